@@ -1,0 +1,430 @@
+"""What an entry of the journal says: its kinds, their bodies, their canonical bytes and the hash chain.
+
+This file knows how a fact is written down for good; whether it may be recorded is decided in journal.py.
+Amounts are minor units, quantities whole credits, days ISO dates. A body never holds a float.
+
+Canonical form: the JSON Canonicalization Scheme (RFC 8785) restricted to ASCII member names, text, whole numbers below
+2**53, booleans, null, lists and objects; for those, sorted keys without white space are the same bytes.
+"""
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Any, ClassVar
+
+from pool_api.domain.values import STOCK
+
+GENESIS = "0" * 64
+"""The hash that stands before the first entry of a pool."""
+
+CHAIN = "credit-pool/1"
+"""The domain of the hash: names the chain's version, so that no other hash can be mistaken for an entry's."""
+
+Json = dict[str, Any]
+
+
+class Direction(StrEnum):
+    """Which way credits crossed the pool's border."""
+
+    IN = "in"
+    OUT = "out"
+
+
+class WriteOffReason(StrEnum):
+    """Why credits are gone without a use."""
+
+    EXPIRED = "expired"
+    LOST = "lost"
+    VENDOR_ADJUSTMENT = "vendor_adjustment"
+
+
+class Verdict(StrEnum):
+    """What the other side says of an entry."""
+
+    CONFIRMED = "confirmed"
+    DISPUTED = "disputed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpeningMember:
+    """One member's position in the old books: credits held, their cost, and its due."""
+
+    member: str
+    held: int
+    cost: int
+    due: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpeningLoan:
+    """Credits that were on loan when the book began."""
+
+    lender: str
+    borrower: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening:
+    """What the old books said."""
+
+    kind: ClassVar[str] = "opening"
+    members: tuple[OpeningMember, ...]
+    stock_quantity: int
+    stock_cost: int
+    loans: tuple[OpeningLoan, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purchase:
+    """Credits bought from the vendor; amount is all that was paid, fees and unrecoverable tax included."""
+
+    kind: ClassVar[str] = "purchase"
+    into: str
+    paid_by: str
+    quantity: int
+    amount: int
+    order_number: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draw:
+    """A member takes credits from stock."""
+
+    kind: ClassVar[str] = "draw"
+    member: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loan:
+    """Credits from one member to another; unit_price, if agreed, is exact decimal text of major units per credit."""
+
+    kind: ClassVar[str] = "loan"
+    lender: str
+    borrower: str
+    quantity: int
+    unit_price: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Return:
+    """Lent credits going back."""
+
+    kind: ClassVar[str] = "return"
+    borrower: str
+    lender: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Use:
+    """Credits spent on a job; price is what the customer was charged, if recorded."""
+
+    kind: ClassVar[str] = "use"
+    member: str
+    quantity: int
+    item: str
+    job: str
+    price: int | None = None
+    off_road_only: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteOff:
+    """Credits gone without a use; holder is a member or the stock."""
+
+    kind: ClassVar[str] = "write_off"
+    holder: str
+    quantity: int
+    reason: WriteOffReason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """Credits that crossed the pool's border; amount is their cost when they came in, what they brought when they left."""
+
+    kind: ClassVar[str] = "outside"
+    member: str
+    direction: Direction
+    party: str
+    quantity: int
+    amount: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relocation:
+    """Stock goes from one custodian's vendor account to another's, who is custodian from then on."""
+
+    kind: ClassVar[str] = "relocation"
+    from_member: str
+    to_member: str
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Charge:
+    """Money one member owes another for a stated reason; no credits move."""
+
+    kind: ClassVar[str] = "charge"
+    from_member: str
+    to_member: str
+    amount: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Payment:
+    """Money that one member has paid another; pays names the settlement payment that it answers, if any."""
+
+    kind: ClassVar[str] = "payment"
+    from_member: str
+    to_member: str
+    amount: int
+    method: str | None = None
+    bank_reference: str | None = None
+    pays: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reversal:
+    """Undoes an earlier entry; quantity None means all that is left of it. Recorded ones always state the quantity,
+    except for kinds without credits, which are reversed as a whole and state None."""
+
+    kind: ClassVar[str] = "reversal"
+    entry: int
+    quantity: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acknowledgement:
+    """The other side's word on an entry; its note is the entry's note."""
+
+    kind: ClassVar[str] = "acknowledgement"
+    entry: int
+    member: str
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Close:
+    """A month's sheet and settlement, frozen, with the digest of the preview they equal."""
+
+    kind: ClassVar[str] = "close"
+    month: str
+    digest: str
+    sheet: Json
+    settlement: Json
+    accepted_warnings: int = 0
+    accepted_differences: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reopening:
+    """Opens the last closed month again, for a stated reason."""
+
+    kind: ClassVar[str] = "reopening"
+    month: str
+    reason: str
+
+
+Body = (
+    Opening
+    | Purchase
+    | Draw
+    | Loan
+    | Return
+    | Use
+    | WriteOff
+    | Outside
+    | Relocation
+    | Charge
+    | Payment
+    | Reversal
+    | Acknowledgement
+    | Close
+    | Reopening
+)
+
+BODIES: dict[str, type[Body]] = {
+    body.kind: body
+    for body in (
+        Opening,
+        Purchase,
+        Draw,
+        Loan,
+        Return,
+        Use,
+        WriteOff,
+        Outside,
+        Relocation,
+        Charge,
+        Payment,
+        Reversal,
+        Acknowledgement,
+        Close,
+        Reopening,
+    )
+}
+"""Each kind's body, in the order of DESIGN, section 3."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """What somebody asks to have recorded: an entry that has no number yet."""
+
+    body: Body
+    effective_on: date
+    recorded_by: str
+    note: str = ""
+    reference: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of the journal. recorded_at is an RFC 3339 instant in UTC with microseconds, as text."""
+
+    number: int
+    body: Body
+    effective_on: date
+    recorded_at: str
+    recorded_by: str
+    note: str
+    reference: str | None
+    previous_hash: str
+    hash: str
+
+    @property
+    def kind(self) -> str:
+        """The kind of the entry, as its body says."""
+        return self.body.kind
+
+
+def canonical(value: Any) -> bytes:
+    """Give the canonical bytes of a JSON value (see the module's text). ValueError for NaN and infinity."""
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode()
+
+
+def digest(value: Any) -> str:
+    """Give the SHA-256 of a JSON value's canonical bytes, in hexadecimal."""
+    return hashlib.sha256(canonical(value)).hexdigest()
+
+
+def body_json(body: Body) -> Json:
+    """Give a body as a JSON object, every field stated."""
+    return asdict(body)
+
+
+def body_from(kind: str, stored: Json) -> Body:
+    """Read a body back from its JSON object: body_from(b.kind, body_json(b)) == b."""
+    cls = BODIES[kind]
+    given = dict(stored)
+    if cls is Opening:
+        given["members"] = tuple(OpeningMember(**member) for member in given["members"])
+        given["loans"] = tuple(OpeningLoan(**loan) for loan in given["loans"])
+    elif cls is WriteOff:
+        given["reason"] = WriteOffReason(given["reason"])
+    elif cls is Outside:
+        given["direction"] = Direction(given["direction"])
+    elif cls is Acknowledgement:
+        given["verdict"] = Verdict(given["verdict"])
+    return cls(**given)
+
+
+def chained(pool: str, number: int, previous_hash: str, command: Command, recorded_at: str) -> Entry:
+    """Make the entry that follows previous_hash in a pool's journal."""
+    return Entry(
+        number=number,
+        body=command.body,
+        effective_on=command.effective_on,
+        recorded_at=recorded_at,
+        recorded_by=command.recorded_by,
+        note=command.note,
+        reference=command.reference,
+        previous_hash=previous_hash,
+        hash=link(
+            pool=pool,
+            number=number,
+            kind=command.body.kind,
+            effective_on=command.effective_on.isoformat(),
+            recorded_at=recorded_at,
+            recorded_by=command.recorded_by,
+            note=command.note,
+            reference=command.reference,
+            body=body_json(command.body),
+            previous_hash=previous_hash,
+        ),
+    )
+
+
+def link(
+    *,
+    pool: str,
+    number: int,
+    kind: str,
+    effective_on: str,
+    recorded_at: str,
+    recorded_by: str,
+    note: str,
+    reference: str | None,
+    body: Json,
+    previous_hash: str,
+) -> str:
+    """Give the hash of an entry: SHA-256 over the canonical bytes of all it says and of the hash before it."""
+    return digest(
+        {
+            "chain": CHAIN,
+            "pool": pool,
+            "number": number,
+            "kind": kind,
+            "effective_on": effective_on,
+            "recorded_at": recorded_at,
+            "recorded_by": recorded_by,
+            "note": note,
+            "reference": reference,
+            "body": body,
+            "previous_hash": previous_hash,
+        }
+    )
+
+
+def entry_hash(pool: str, entry: Entry) -> str:
+    """Give the hash that an entry should have by what it says."""
+    return link(
+        pool=pool,
+        number=entry.number,
+        kind=entry.kind,
+        effective_on=entry.effective_on.isoformat(),
+        recorded_at=entry.recorded_at,
+        recorded_by=entry.recorded_by,
+        note=entry.note,
+        reference=entry.reference,
+        body=body_json(entry.body),
+        previous_hash=entry.previous_hash,
+    )
+
+
+def parties(body: Body) -> tuple[str, ...]:
+    """Give the members that a body names as its sides, giver first; none for entries of the pool as a whole."""
+    match body:
+        case Purchase():
+            return tuple(dict.fromkeys(side for side in (body.paid_by, body.into) if side != STOCK))
+        case Draw() | Use() | Outside() | Acknowledgement():
+            return (body.member,)
+        case Loan():
+            return (body.lender, body.borrower)
+        case Return():
+            return (body.borrower, body.lender)
+        case WriteOff():
+            return () if body.holder == STOCK else (body.holder,)
+        case Relocation() | Charge() | Payment():
+            return (body.from_member, body.to_member)
+        case _:
+            return ()
+
+
+def quantity_of(body: Body) -> int | None:
+    """Give the credits that a body moves, None for kinds that move none."""
+    return getattr(body, "quantity", None)

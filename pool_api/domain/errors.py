@@ -1,0 +1,391 @@
+"""The refusals: every way in which the rules say no.
+
+    DomainError
+    ├── the figures     AmountTooPrecise, AmountOutOfRange, QuantityOutOfRange, UnknownCurrency, UnknownTimeZone
+    ├── the parties     UnknownMember, MemberLeft, MemberNotYetJoined, SameMember
+    ├── the credits     NotEnoughHeld, NotEnoughInStock, NotEnoughOpen
+    ├── the days        MonthClosed, BeforePoolBegan, TooFarAhead
+    ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry, StockCostImpossible
+    ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid
+    ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
+    │                   NotLastClosed, PaymentsRecorded, NoPrice, OpeningTooLate, OpeningUnbalanced
+    ├── the requests    ReferenceTaken, KeyReused, NotOtherSide
+    └── the callers     NotPermitted, NotFound
+
+An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
+kebab case. This file knows no HTTP: which status a refusal gets is said in rest/problems.py.
+Amounts in fields are minor units unless the name says otherwise.
+"""
+
+import re
+from dataclasses import dataclass, fields
+from typing import Any, ClassVar
+
+
+@dataclass(kw_only=True, eq=False)
+class DomainError(Exception):
+    """The rules say no. Subclasses carry the figures as fields and the sentence as `says`."""
+
+    code: ClassVar[str] = "refused"
+    says: ClassVar[str] = "The request was refused."
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        cls.code = re.sub(r"(?<=[a-z])(?=[A-Z])", "-", cls.__name__).lower()
+
+    def __str__(self) -> str:
+        return self.says.format(**self.fields())
+
+    def fields(self) -> dict[str, Any]:
+        """Give the figures of the refusal by name, as plain JSON values (text, whole numbers, lists of them)."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+
+def every_refusal() -> dict[str, type[DomainError]]:
+    """Give each concrete refusal by its code."""
+    found: dict[str, type[DomainError]] = {}
+    todo = list(DomainError.__subclasses__())
+    while todo:
+        cls = todo.pop()
+        found[cls.code] = cls
+        todo.extend(cls.__subclasses__())
+    return found
+
+
+def revive(code: str, figures: dict[str, Any]) -> DomainError:
+    """Make the refusal again from its code and its fields, as a stored answer is replayed."""
+    return every_refusal()[code](**figures)
+
+
+# --- the figures -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class AmountTooPrecise(DomainError):
+    says: ClassVar[str] = "The amount {amount} has more decimals than {currency} has ({decimals})."
+    amount: str
+    currency: str
+    decimals: int
+
+
+@dataclass(kw_only=True, eq=False)
+class AmountOutOfRange(DomainError):
+    says: ClassVar[str] = "The amount {amount} is outside the range from {least} to {most} in minor units."
+    amount: str
+    least: int
+    most: int
+
+
+@dataclass(kw_only=True, eq=False)
+class QuantityOutOfRange(DomainError):
+    says: ClassVar[str] = "The quantity {quantity} is not a whole number from 1 to 1,000,000,000."
+    quantity: int
+
+
+@dataclass(kw_only=True, eq=False)
+class UnknownCurrency(DomainError):
+    says: ClassVar[str] = "{currency} is not a currency code of ISO 4217 that has minor units."
+    currency: str
+
+
+@dataclass(kw_only=True, eq=False)
+class UnknownTimeZone(DomainError):
+    says: ClassVar[str] = "{time_zone} is not a time zone of the IANA database."
+    time_zone: str
+
+
+# --- the parties -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class UnknownMember(DomainError):
+    says: ClassVar[str] = "The pool has no member {member}."
+    member: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MemberLeft(DomainError):
+    says: ClassVar[str] = "{member} left the pool on {left_on}; nothing can be recorded for it on {effective_on}."
+    member: str
+    left_on: str
+    effective_on: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MemberNotYetJoined(DomainError):
+    says: ClassVar[str] = "{member} joined the pool on {joined_on}; nothing can be recorded for it on {effective_on}."
+    member: str
+    joined_on: str
+    effective_on: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MemberNotClear(DomainError):
+    says: ClassVar[str] = "{member} can leave only when it holds, owes and is owed nothing: {reason}."
+    member: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class HandleTaken(DomainError):
+    says: ClassVar[str] = "The vendor account {handle} already belongs to {member} on {since}."
+    handle: str
+    member: str
+    since: str
+
+
+@dataclass(kw_only=True, eq=False)
+class SameMember(DomainError):
+    says: ClassVar[str] = "{member} stands on both sides; two different members are needed."
+    member: str
+
+
+# --- the credits -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class NotEnoughHeld(DomainError):
+    says: ClassVar[str] = "{member} holds {held} credits; {quantity} are more than that."
+    member: str
+    held: int
+    quantity: int
+
+
+@dataclass(kw_only=True, eq=False)
+class NotEnoughInStock(DomainError):
+    says: ClassVar[str] = "The stock has {stock} credits; {quantity} are more than that."
+    stock: int
+    quantity: int
+
+
+@dataclass(kw_only=True, eq=False)
+class NotEnoughOpen(DomainError):
+    says: ClassVar[str] = "{borrower} has {open} credits open from {lender}; {quantity} are more than that."
+    lender: str
+    borrower: str
+    open: int
+    quantity: int
+
+
+# --- the days --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class MonthClosed(DomainError):
+    says: ClassVar[str] = "{effective_on} lies in a closed month; the book is closed through {closed_through}."
+    effective_on: str
+    closed_through: str
+
+
+@dataclass(kw_only=True, eq=False)
+class BeforePoolBegan(DomainError):
+    says: ClassVar[str] = "{effective_on} is before the pool began on {began_on}."
+    effective_on: str
+    began_on: str
+
+
+@dataclass(kw_only=True, eq=False)
+class TooFarAhead(DomainError):
+    says: ClassVar[str] = "{effective_on} is after tomorrow; the latest day that can be recorded now is {latest}."
+    effective_on: str
+    latest: str
+
+
+# --- the reversals ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class EntryNotFound(DomainError):
+    says: ClassVar[str] = "The journal has no entry {entry}."
+    entry: int
+
+
+@dataclass(kw_only=True, eq=False)
+class NotReversible(DomainError):
+    says: ClassVar[str] = "Entry {entry} is of kind {kind} and cannot be reversed: {reason}."
+    entry: int
+    kind: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotDivisible(DomainError):
+    says: ClassVar[str] = "Entry {entry} of kind {kind} can only be reversed as a whole; leave the quantity out."
+    entry: int
+    kind: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MoreThanLeft(DomainError):
+    says: ClassVar[str] = "Of entry {entry}, {left} are left to reverse; {quantity} are more than that."
+    entry: int
+    left: int
+    quantity: int
+
+
+@dataclass(kw_only=True, eq=False)
+class ReversalBeforeEntry(DomainError):
+    says: ClassVar[str] = "The reversal on {effective_on} would come before entry {entry}, which is of {entry_on}."
+    entry: int
+    entry_on: str
+    effective_on: str
+
+
+@dataclass(kw_only=True, eq=False)
+class StockCostImpossible(DomainError):
+    says: ClassVar[str] = (
+        "Reversing {quantity} of entry {entry} would leave {credits} credits in stock at a cost of {cost} minor units; "
+        "record a write-off or a charge instead."
+    )
+    entry: int
+    quantity: int
+    credits: int
+    cost: int
+
+
+# --- the payments ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class UnknownSettlementPayment(DomainError):
+    says: ClassVar[str] = "There is no open settlement payment {payment}."
+    payment: str
+
+
+@dataclass(kw_only=True, eq=False)
+class PaymentMismatch(DomainError):
+    says: ClassVar[str] = "Settlement payment {payment} is from {payer} to {payee}, not as stated."
+    payment: str
+    payer: str
+    payee: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MoreThanUnpaid(DomainError):
+    says: ClassVar[str] = (
+        "Of settlement payment {payment}, {unpaid} minor units are unpaid; {amount} are more than that. "
+        "Record what is over as a payment of its own that names no settlement payment."
+    )
+    payment: str
+    unpaid: int
+    amount: int
+
+
+# --- the months ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class MonthNotReached(DomainError):
+    says: ClassVar[str] = "{month} is not over yet; it can be closed from {from_day} on."
+    month: str
+    from_day: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MonthsOutOfOrder(DomainError):
+    says: ClassVar[str] = "Months close in order: the next one to close is {next_month}, not {month}."
+    month: str
+    next_month: str
+
+
+@dataclass(kw_only=True, eq=False)
+class PreviewStale(DomainError):
+    says: ClassVar[str] = "The book has moved since the preview {seen} of {month}; look at the preview again."
+    month: str
+    seen: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MonthHasWarnings(DomainError):
+    says: ClassVar[str] = "{month} has {count} warnings; close it with accept_warnings once they are understood."
+    month: str
+    count: int
+
+
+@dataclass(kw_only=True, eq=False)
+class MonthHasDifferences(DomainError):
+    says: ClassVar[str] = (
+        "{month} has {count} open differences with the vendor's record; mend or dismiss them, "
+        "or close it with accept_differences."
+    )
+    month: str
+    count: int
+
+
+@dataclass(kw_only=True, eq=False)
+class MonthNotClosed(DomainError):
+    says: ClassVar[str] = "{month} is not closed."
+    month: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotLastClosed(DomainError):
+    says: ClassVar[str] = "Only the last closed month, {last}, can be reopened, not {month}."
+    month: str
+    last: str
+
+
+@dataclass(kw_only=True, eq=False)
+class PaymentsRecorded(DomainError):
+    says: ClassVar[str] = "{month} can't be reopened: payment {payment} of its settlement is recorded; reverse it first."
+    month: str
+    payment: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NoPrice(DomainError):
+    says: ClassVar[str] = "{month} has loans to settle but the stock never had a price; record a purchase first."
+    month: str
+
+
+@dataclass(kw_only=True, eq=False)
+class OpeningTooLate(DomainError):
+    says: ClassVar[str] = "An opening can only be recorded before the first month is closed and before anything else moves."
+
+
+@dataclass(kw_only=True, eq=False)
+class OpeningUnbalanced(DomainError):
+    says: ClassVar[str] = "The dues of the opening add up to {dues} minor units, the stock cost {stock_cost}: they must be equal."
+    dues: int
+    stock_cost: int
+
+
+# --- the requests ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class ReferenceTaken(DomainError):
+    says: ClassVar[str] = "The reference {reference} was used before, by entry {entry}, with other content."
+    reference: str
+    entry: int
+
+
+@dataclass(kw_only=True, eq=False)
+class KeyReused(DomainError):
+    says: ClassVar[str] = "The idempotency key {key} was used before for another request."
+    key: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotOtherSide(DomainError):
+    says: ClassVar[str] = "{member} is not the other side of entry {entry}; those who can answer it: {sides}."
+    entry: int
+    member: str
+    sides: str
+
+
+# --- the callers -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class NotPermitted(DomainError):
+    says: ClassVar[str] = "The role {role} may not do this: {reason}."
+    role: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotFound(DomainError):
+    says: ClassVar[str] = "There is no {what} {name}."
+    what: str
+    name: str
