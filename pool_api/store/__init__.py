@@ -1,0 +1,1 @@
+"""The memory: the only room with SQL. Hands out and takes domain values; rows never leave it."""

@@ -1,0 +1,311 @@
+"""The tables of the book and the names of their constraints, for SQLite and PostgreSQL alike.
+
+Text and whole numbers only: days are ISO dates and instants RFC 3339 text, so that both databases sort, compare and hash
+them alike. pool_id leads every primary key, unique constraint and foreign key, so that pools can be spread over several
+databases; service_setting belongs to no pool, and api_key is looked up before a pool is known.
+
+`entry` is the journal. `head`, `holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what
+folding the journal gives, kept so that deciding needs no fold. Triggers and row security stand in the migrations.
+"""
+
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    PrimaryKeyConstraint,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+_Whole = BigInteger().with_variant(Integer(), "sqlite")
+
+
+def _text(name: str, *, nullable: bool = False) -> Column[str]:
+    return Column(name, Text, nullable=nullable)
+
+
+def _whole(name: str, *, nullable: bool = False) -> Column[int]:
+    return Column(name, _Whole, nullable=nullable, autoincrement=False)
+
+
+def _of_pool() -> ForeignKeyConstraint:
+    return ForeignKeyConstraint(["pool_id"], ["pool.pool_id"])
+
+
+service_setting = Table(
+    "service_setting",
+    metadata,
+    _text("name"),
+    _text("value"),
+    PrimaryKeyConstraint("name"),
+    sqlite_strict=True,
+)
+
+pool = Table(
+    "pool",
+    metadata,
+    _text("pool_id"),
+    _text("name"),
+    _text("vendor"),
+    _text("currency"),
+    _text("time_zone"),
+    _text("began_on"),
+    _text("keeper_member", nullable=True),
+    _text("custodian", nullable=True),
+    _text("policy"),
+    _whole("version"),
+    PrimaryKeyConstraint("pool_id"),
+    sqlite_strict=True,
+)
+
+head = Table(
+    "head",
+    metadata,
+    _text("pool_id"),
+    _whole("number"),
+    _text("hash"),
+    _whole("stock"),
+    _text("closed_through", nullable=True),
+    _whole("directory_version"),
+    PrimaryKeyConstraint("pool_id"),
+    _of_pool(),
+    CheckConstraint("number >= 0", name="number_not_negative"),
+    CheckConstraint("stock >= 0", name="stock_not_negative"),
+    sqlite_strict=True,
+)
+
+member = Table(
+    "member",
+    metadata,
+    _text("pool_id"),
+    _text("code"),
+    _text("name"),
+    _text("joined_on"),
+    _text("left_on", nullable=True),
+    _whole("share"),
+    _whole("version"),
+    PrimaryKeyConstraint("pool_id", "code"),
+    _of_pool(),
+    CheckConstraint("share >= 0", name="share_not_negative"),
+    sqlite_strict=True,
+)
+
+handle = Table(
+    "handle",
+    metadata,
+    _text("pool_id"),
+    _text("member"),
+    _text("since"),
+    _text("handle"),
+    PrimaryKeyConstraint("pool_id", "member", "since"),
+    UniqueConstraint("pool_id", "handle", "since"),
+    ForeignKeyConstraint(["pool_id", "member"], ["member.pool_id", "member.code"]),
+    sqlite_strict=True,
+)
+
+api_key = Table(
+    "api_key",
+    metadata,
+    _text("key_id"),
+    _text("secret_hash"),
+    _text("name"),
+    _text("role"),
+    _text("pool_id", nullable=True),
+    _text("member", nullable=True),
+    _text("created_at"),
+    _text("expires_at", nullable=True),
+    _text("revoked_at", nullable=True),
+    PrimaryKeyConstraint("key_id"),
+    UniqueConstraint("secret_hash"),
+    _of_pool(),
+    CheckConstraint("role IN ('operator', 'keeper', 'clerk', 'reader')", name="role_known"),
+    CheckConstraint("(role = 'operator') = (pool_id IS NULL)", name="operator_has_no_pool"),
+    CheckConstraint("(role = 'clerk') = (member IS NOT NULL)", name="clerk_has_member"),
+    sqlite_strict=True,
+)
+
+entry = Table(
+    "entry",
+    metadata,
+    _text("pool_id"),
+    _whole("number"),
+    _text("kind"),
+    _text("effective_on"),
+    _text("recorded_at"),
+    _text("recorded_by"),
+    _text("note"),
+    _text("reference", nullable=True),
+    _text("body"),
+    _text("previous_hash"),
+    _text("hash"),
+    _text("member", nullable=True),
+    _text("other", nullable=True),
+    _text("job", nullable=True),
+    _whole("target", nullable=True),
+    PrimaryKeyConstraint("pool_id", "number"),
+    UniqueConstraint("pool_id", "reference"),
+    _of_pool(),
+    CheckConstraint("number >= 1", name="number_positive"),
+    sqlite_strict=True,
+)
+Index("ix_entry_day", entry.c.pool_id, entry.c.effective_on, entry.c.number)
+Index("ix_entry_member", entry.c.pool_id, entry.c.member, entry.c.number)
+Index("ix_entry_other", entry.c.pool_id, entry.c.other, entry.c.number)
+Index("ix_entry_job", entry.c.pool_id, entry.c.job, entry.c.number)
+Index("ix_entry_target", entry.c.pool_id, entry.c.target, entry.c.number)
+
+holding = Table(
+    "holding",
+    metadata,
+    _text("pool_id"),
+    _text("member"),
+    _whole("held"),
+    PrimaryKeyConstraint("pool_id", "member"),
+    ForeignKeyConstraint(["pool_id", "member"], ["member.pool_id", "member.code"]),
+    CheckConstraint("held >= 0", name="held_not_negative"),
+    sqlite_strict=True,
+)
+
+open_loan = Table(
+    "open_loan",
+    metadata,
+    _text("pool_id"),
+    _text("lender"),
+    _text("borrower"),
+    _whole("quantity"),
+    PrimaryKeyConstraint("pool_id", "lender", "borrower"),
+    _of_pool(),
+    CheckConstraint("quantity >= 0", name="quantity_not_negative"),
+    sqlite_strict=True,
+)
+
+undone = Table(
+    "undone",
+    metadata,
+    _text("pool_id"),
+    _whole("number"),
+    _whole("quantity"),
+    PrimaryKeyConstraint("pool_id", "number"),
+    ForeignKeyConstraint(["pool_id", "number"], ["entry.pool_id", "entry.number"]),
+    CheckConstraint("quantity >= 1", name="quantity_positive"),
+    sqlite_strict=True,
+)
+
+settlement_payment = Table(
+    "settlement_payment",
+    metadata,
+    _text("pool_id"),
+    _text("payment_id"),
+    _text("month"),
+    _text("payer"),
+    _text("payee"),
+    _whole("amount"),
+    _whole("paid"),
+    PrimaryKeyConstraint("pool_id", "payment_id"),
+    _of_pool(),
+    CheckConstraint("paid >= 0", name="paid_not_negative"),
+    CheckConstraint("paid <= amount", name="paid_within_amount"),
+    sqlite_strict=True,
+)
+
+answer = Table(
+    "answer",
+    metadata,
+    _text("pool_id"),
+    _text("key_id"),
+    _text("operation"),
+    _text("idempotency_key"),
+    _text("fingerprint"),
+    _text("outcome"),
+    _text("answered_at"),
+    PrimaryKeyConstraint("pool_id", "key_id", "operation", "idempotency_key"),
+    _of_pool(),
+    sqlite_strict=True,
+)
+
+column_profile = Table(
+    "column_profile",
+    metadata,
+    _text("pool_id"),
+    _text("name"),
+    _text("profile"),
+    _whole("version"),
+    PrimaryKeyConstraint("pool_id", "name"),
+    _of_pool(),
+    sqlite_strict=True,
+)
+
+vendor_import = Table(
+    "vendor_import",
+    metadata,
+    _text("pool_id"),
+    _text("import_id"),
+    _text("account"),
+    _text("profile"),
+    _text("file_digest"),
+    _text("imported_at"),
+    _text("imported_by"),
+    _text("first_day", nullable=True),
+    _text("last_day", nullable=True),
+    _whole("rows_new"),
+    _whole("rows_known"),
+    _text("set_aside"),
+    PrimaryKeyConstraint("pool_id", "import_id"),
+    _of_pool(),
+    sqlite_strict=True,
+)
+
+vendor_row = Table(
+    "vendor_row",
+    metadata,
+    _text("pool_id"),
+    _text("account"),
+    _text("content"),
+    _whole("occurrence"),
+    _text("import_id"),
+    _whole("line"),
+    _text("day"),
+    _text("kind"),
+    _text("giver", nullable=True),
+    _text("receiver", nullable=True),
+    _whole("quantity"),
+    _text("note"),
+    _text("reference", nullable=True),
+    _whole("balance", nullable=True),
+    PrimaryKeyConstraint("pool_id", "account", "content", "occurrence"),
+    ForeignKeyConstraint(["pool_id", "import_id"], ["vendor_import.pool_id", "vendor_import.import_id"]),
+    CheckConstraint("occurrence >= 1", name="occurrence_positive"),
+    sqlite_strict=True,
+)
+Index("ix_vendor_row_day", vendor_row.c.pool_id, vendor_row.c.day)
+
+decision = Table(
+    "decision",
+    metadata,
+    _text("pool_id"),
+    _text("difference"),
+    _text("verdict"),
+    _text("reason"),
+    _text("decided_by"),
+    _text("decided_at"),
+    _text("entries"),
+    PrimaryKeyConstraint("pool_id", "difference"),
+    _of_pool(),
+    CheckConstraint("verdict IN ('accepted', 'dismissed')", name="verdict_known"),
+    sqlite_strict=True,
+)
