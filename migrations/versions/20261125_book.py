@@ -249,6 +249,7 @@ def create_tables() -> None:
         sa.Column("hash", sa.Text(), nullable=False),
         sa.Column("stock", WHOLE, autoincrement=False, nullable=False),
         sa.Column("closed_through", sa.Text(), nullable=True),
+        sa.Column("custodian", sa.Text(), nullable=True),
         sa.Column("directory_version", WHOLE, autoincrement=False, nullable=False),
         sa.CheckConstraint("number >= 0", name=op.f("ck_head_number_not_negative")),
         sa.CheckConstraint("stock >= 0", name=op.f("ck_head_stock_not_negative")),

@@ -210,10 +210,12 @@ class Acknowledgement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Close:
-    """A month's sheet and settlement, frozen, with the digest of the preview they equal."""
+    """A month's sheet and settlement, frozen, with the digest of the preview they equal and the number of the entry
+    up to which the journal was read for them."""
 
     kind: ClassVar[str] = "close"
     month: str
+    computed_at: int
     digest: str
     sheet: Json
     settlement: Json

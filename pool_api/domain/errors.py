@@ -2,13 +2,15 @@
 
     DomainError
     ├── the figures     AmountTooPrecise, AmountOutOfRange, QuantityOutOfRange, UnknownCurrency, UnknownTimeZone
-    ├── the parties     UnknownMember, MemberLeft, MemberNotYetJoined, SameMember
+    ├── the parties     UnknownMember, MemberLeft, MemberNotYetJoined, MemberNotClear, HandleTaken, SameMember,
+    │                   NotCustodian
     ├── the credits     NotEnoughHeld, NotEnoughInStock, NotEnoughOpen
     ├── the days        MonthClosed, BeforePoolBegan, TooFarAhead
     ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry, StockCostImpossible
     ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
-    │                   NotLastClosed, PaymentsRecorded, NoPrice, OpeningTooLate, OpeningUnbalanced
+    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, OpeningTooLate, OpeningTwice,
+    │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the requests    ReferenceTaken, KeyReused, NotOtherSide
     └── the callers     NotPermitted, NotFound
 
@@ -132,6 +134,13 @@ class HandleTaken(DomainError):
     handle: str
     member: str
     since: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotCustodian(DomainError):
+    says: ClassVar[str] = "{member} is not the custodian of the stock; {custodian} is."
+    member: str
+    custodian: str
 
 
 @dataclass(kw_only=True, eq=False)
@@ -327,7 +336,9 @@ class NotLastClosed(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class PaymentsRecorded(DomainError):
-    says: ClassVar[str] = "{month} can't be reopened: payment {payment} of its settlement is recorded; reverse it first."
+    says: ClassVar[str] = (
+        "{month} can't be reopened: payment {payment} of its settlement is recorded; reverse it first."
+    )
     month: str
     payment: str
 
@@ -340,12 +351,36 @@ class NoPrice(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class OpeningTooLate(DomainError):
-    says: ClassVar[str] = "An opening can only be recorded before the first month is closed and before anything else moves."
+    says: ClassVar[str] = (
+        "An opening can only be recorded before the first month is closed and before anything else moves."
+    )
+
+
+@dataclass(kw_only=True, eq=False)
+class OpeningTwice(DomainError):
+    says: ClassVar[str] = "Entry {entry} is the opening already; reverse it before recording another."
+    entry: int
+
+
+@dataclass(kw_only=True, eq=False)
+class OpeningNotFirstDay(DomainError):
+    says: ClassVar[str] = "An opening counts from the day the pool began, {began_on}, not from {effective_on}."
+    began_on: str
+    effective_on: str
+
+
+@dataclass(kw_only=True, eq=False)
+class CostWithoutCredits(DomainError):
+    says: ClassVar[str] = "{holder} would open with a cost of {cost} minor units but without credits."
+    holder: str
+    cost: int
 
 
 @dataclass(kw_only=True, eq=False)
 class OpeningUnbalanced(DomainError):
-    says: ClassVar[str] = "The dues of the opening add up to {dues} minor units, the stock cost {stock_cost}: they must be equal."
+    says: ClassVar[str] = (
+        "The dues of the opening add up to {dues} minor units, the stock cost {stock_cost}: they must be equal."
+    )
     dues: int
     stock_cost: int
 

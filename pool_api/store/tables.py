@@ -81,6 +81,7 @@ head = Table(
     _text("hash"),
     _whole("stock"),
     _text("closed_through", nullable=True),
+    _text("custodian", nullable=True),
     _whole("directory_version"),
     PrimaryKeyConstraint("pool_id"),
     _of_pool(),

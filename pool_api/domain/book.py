@@ -1,0 +1,195 @@
+"""What the journal adds up to: credits held, in stock and on loan, what is undone, closed and still to be paid.
+
+The Book is the fold of the journal: applying the same entries in order gives the same book, which is what the
+projections of the store are verified against. Costs and dues are no part of it: they follow from the month sheet.
+"""
+
+from collections.abc import Iterable, Iterator
+from copy import copy
+from dataclasses import dataclass, field, replace
+
+from pool_api.domain.entries import (
+    GENESIS,
+    Body,
+    Close,
+    Direction,
+    Draw,
+    Entry,
+    Loan,
+    Opening,
+    Outside,
+    Payment,
+    Purchase,
+    Relocation,
+    Reopening,
+    Return,
+    Reversal,
+    Use,
+    WriteOff,
+    quantity_of,
+)
+from pool_api.domain.values import STOCK, Month
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A change of credits at one place: held by `member`, open from `member` to `borrower`, or in stock (no member)."""
+
+    change: int
+    member: str | None = None
+    borrower: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettlementPayment:
+    """A payment that a close asks for; amounts in minor units."""
+
+    id: str
+    month: Month
+    payer: str
+    payee: str
+    amount: int
+    paid: int = 0
+
+
+@dataclass(slots=True, kw_only=True)
+class Book:
+    """What the journal adds up to. undone counts what is reversed of an entry (1 for kinds reversed as a whole)."""
+
+    number: int = 0
+    hash: str = GENESIS
+    stock: int = 0
+    closed_through: Month | None = None
+    custodian: str | None = None
+    held: dict[str, int] = field(default_factory=dict)
+    open: dict[tuple[str, str], int] = field(default_factory=dict)
+    undone: dict[int, int] = field(default_factory=dict)
+    payments: dict[str, SettlementPayment] = field(default_factory=dict)
+
+    def copy(self) -> "Book":
+        """Give a book that can be moved on without moving this one."""
+        twin = copy(self)
+        twin.held, twin.open = dict(self.held), dict(self.open)
+        twin.undone, twin.payments = dict(self.undone), dict(self.payments)
+        return twin
+
+    def at(self, move: Move) -> int:
+        """Give the credits now at the place of a move."""
+        if move.member is None:
+            return self.stock
+        if move.borrower is None:
+            return self.held.get(move.member, 0)
+        return self.open.get((move.member, move.borrower), 0)
+
+    def apply(self, entry: Entry, target: Entry | None = None) -> None:
+        """Add one entry. target is the entry that a reversal reverses, or the close that a reopening undoes."""
+        for move in moves(entry, target):
+            self._move(move)
+        match entry.body:
+            case Relocation(to_member=to_member):
+                self.custodian = to_member
+            case Payment(pays=str(paid)):
+                self._pay(paid, entry.body.amount)
+            case Reversal(entry=number, quantity=quantity):
+                self.undone[number] = self.undone.get(number, 0) + (quantity or 1)
+                if target and isinstance(target.body, Payment) and target.body.pays:
+                    self._pay(target.body.pays, -target.body.amount)
+            case Close():
+                self._close(entry.body)
+            case Reopening():
+                self._reopen(close_of(target))
+        self.number, self.hash = entry.number, entry.hash
+
+    def _move(self, move: Move) -> None:
+        if move.member is None:
+            self.stock += move.change
+        elif move.borrower is None:
+            self.held[move.member] = self.held.get(move.member, 0) + move.change
+        else:
+            pair = (move.member, move.borrower)
+            self.open[pair] = self.open.get(pair, 0) + move.change
+
+    def _pay(self, payment: str, amount: int) -> None:
+        self.payments[payment] = replace(self.payments[payment], paid=self.payments[payment].paid + amount)
+
+    def _close(self, close: Close) -> None:
+        self.closed_through = Month.parse(close.month)
+        self._settle_loans(close, +1)
+        self.payments.update({payment.id: payment for payment in planned(close)})
+
+    def _reopen(self, close: Close) -> None:
+        self.closed_through = Month.parse(close.month).previous()
+        self._settle_loans(close, -1)
+        for payment in planned(close):
+            del self.payments[payment.id]
+
+    def _settle_loans(self, close: Close, sign: int) -> None:
+        """Take what a close settled out of the open loans (or put it back). Each pair is netted: a return that came
+        after the month leaves a loan the other way."""
+        settled = {(loan["lender"], loan["borrower"]): sign * loan["quantity"] for loan in close.sheet["loans_settled"]}
+        pairs = {(min(pair), max(pair)) for pair in (*self.open, *settled)}
+        for one, two in sorted(pairs):
+            net = self.open.get((one, two), 0) - self.open.get((two, one), 0)
+            net -= settled.get((one, two), 0) - settled.get((two, one), 0)
+            self.open[one, two], self.open[two, one] = max(net, 0), max(-net, 0)
+
+
+def planned(close: Close) -> Iterator[SettlementPayment]:
+    """Give the payments that a close asks for, each with its name: the month and its place in the plan."""
+    for place, payment in enumerate(close.settlement["payments"], start=1):
+        yield SettlementPayment(
+            id=f"{close.month}-{place}",
+            month=Month.parse(close.month),
+            payer=payment["payer"],
+            payee=payment["payee"],
+            amount=payment["amount"],
+        )
+
+
+def close_of(entry: Entry | None) -> Close:
+    """Give the body of a close entry. ValueError for any other."""
+    if entry is None or not isinstance(entry.body, Close):
+        raise ValueError("a reopening goes with the close that it undoes")
+    return entry.body
+
+
+def moves(entry: Entry, target: Entry | None = None) -> tuple[Move, ...]:
+    """Give the credits that an entry moves. target is the entry that a reversal reverses.
+
+    A loan or a return reversed in a later month leaves the open loans alone: its own month settled it."""
+    body = entry.body
+    if not isinstance(body, Reversal):
+        return tuple(moves_of(body, quantity_of(body) or 0))
+    if target is None:
+        raise ValueError("a reversal goes with the entry that it reverses")
+    same_month = Month.of(target.effective_on) == Month.of(entry.effective_on)
+    return tuple(
+        replace(move, change=-move.change)
+        for move in moves_of(target.body, body.quantity or 0)
+        if move.borrower is None or same_month
+    )
+
+
+def moves_of(body: Body, q: int) -> Iterable[Move]:
+    """Give the credits that a body moves, q of them where it has one quantity; none for a reversal."""
+    match body:
+        case Opening():
+            yield Move(body.stock_quantity)
+            yield from (Move(each.held, each.member) for each in body.members)
+            yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
+        case Purchase(into=into):
+            yield Move(q) if into == STOCK else Move(q, into)
+        case Draw(member=member):
+            yield from (Move(-q), Move(q, member))
+        case Loan(lender=lender, borrower=borrower):
+            yield from (Move(-q, lender), Move(q, borrower))
+            if body.unit_price is None:
+                yield Move(q, lender, borrower)
+        case Return(lender=lender, borrower=borrower):
+            yield from (Move(-q, borrower), Move(q, lender), Move(-q, lender, borrower))
+        case Use(member=member):
+            yield Move(-q, member)
+        case WriteOff(holder=holder):
+            yield Move(-q) if holder == STOCK else Move(-q, holder)
+        case Outside(member=member):
+            yield Move(q if body.direction is Direction.IN else -q, member)
