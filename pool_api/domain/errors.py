@@ -11,6 +11,7 @@
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, OpeningTooLate, OpeningTwice,
     │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
+    ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    ReferenceTaken, KeyReused, NotOtherSide
     └── the callers     NotPermitted, NotFound
 
@@ -351,9 +352,8 @@ class NoPrice(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class OpeningTooLate(DomainError):
-    says: ClassVar[str] = (
-        "An opening can only be recorded before the first month is closed and before anything else moves."
-    )
+    says: ClassVar[str] = "An opening can only be recorded before the first close; {closed_through} is closed."
+    closed_through: str
 
 
 @dataclass(kw_only=True, eq=False)
@@ -383,6 +383,41 @@ class OpeningUnbalanced(DomainError):
     )
     dues: int
     stock_cost: int
+
+
+# --- the files -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class FileUnreadable(DomainError):
+    """Line and column count from 1, in characters, as a text editor shows them."""
+
+    says: ClassVar[str] = "The file can't be read as a table: {reason} (line {line}, column {column})."
+    reason: str
+    line: int
+    column: int
+
+
+@dataclass(kw_only=True, eq=False)
+class FileTooLarge(DomainError):
+    says: ClassVar[str] = "The file has more than {most} {what}; line {line} is the first too many."
+    what: str
+    most: int
+    line: int
+
+
+@dataclass(kw_only=True, eq=False)
+class ColumnMissing(DomainError):
+    says: ClassVar[str] = "The file has no column {column}, which the profile reads as {role}; its columns are {present}."
+    column: str
+    role: str
+    present: str
+
+
+@dataclass(kw_only=True, eq=False)
+class ProfileUnfit(DomainError):
+    says: ClassVar[str] = "The column profile can't be used: {reason}."
+    reason: str
 
 
 # --- the requests ----------------------------------------------------------------------------------------------------
