@@ -13,7 +13,7 @@
     │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    ReferenceTaken, KeyReused, NotOtherSide
-    └── the callers     NotPermitted, NotFound
+    └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
 kebab case. This file knows no HTTP: which status a refusal gets is said in rest/problems.py.
@@ -452,6 +452,12 @@ class NotPermitted(DomainError):
     says: ClassVar[str] = "The role {role} may not do this: {reason}."
     role: str
     reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class KeyEnded(DomainError):
+    says: ClassVar[str] = "The API key {key_id} has been revoked or has expired."
+    key_id: str
 
 
 @dataclass(kw_only=True, eq=False)

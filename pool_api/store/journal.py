@@ -1,0 +1,293 @@
+"""The journal in the database: appending entries with their projections, reading entries and books back.
+
+Takes and gives entries and books; a row never leaves this file. Whoever appends holds the pool's head row locked.
+"""
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar
+
+from sqlalchemy import Connection, Row, Table, and_, delete, func, insert, or_, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from pool_api.domain.book import Book, SettlementPayment
+from pool_api.domain.entries import (
+    Acknowledgement,
+    Entry,
+    Reversal,
+    Use,
+    body_from,
+    body_json,
+    canonical,
+    parties,
+)
+from pool_api.domain.values import Month
+from pool_api.store.tables import entry, head, holding, open_loan, settlement_payment, undone
+
+_Key = TypeVar("_Key")
+_Value = TypeVar("_Value")
+
+WHOLE_POOL_KINDS = ("opening",)
+"""Kinds that concern every member, though they name no two sides."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryFilter:
+    """Which entries to read; None and empty ask for no restriction. Days are bounds on effective_on, both included."""
+
+    member: str | None = None
+    kinds: tuple[str, ...] = ()
+    from_day: date | None = None
+    to_day: date | None = None
+    text: str | None = None
+    job: str | None = None
+    target: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The last line of a pool's journal and what must be known before the next one."""
+
+    number: int
+    hash: str
+    directory_version: int
+
+
+# --- reading entries -------------------------------------------------------------------------------------------------
+
+
+def read_entry(connection: Connection, pool: str, number: int) -> Entry | None:
+    """Give one entry, None when the journal has no such number."""
+    row = connection.execute(select(entry).where(entry.c.pool_id == pool, entry.c.number == number)).one_or_none()
+    return None if row is None else _entry(row)
+
+
+def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, Entry]:
+    """Give the entries that exist among some numbers, by number."""
+    wanted = sorted(set(numbers))
+    if not wanted:
+        return {}
+    rows = connection.execute(select(entry).where(entry.c.pool_id == pool, entry.c.number.in_(wanted)))
+    return {row.number: _entry(row) for row in rows}
+
+
+def read_referenced(connection: Connection, pool: str, references: Iterable[str]) -> dict[str, Entry]:
+    """Give the entries that bear some of the clients' own references, by reference."""
+    wanted = sorted(set(references))
+    if not wanted:
+        return {}
+    rows = connection.execute(select(entry).where(entry.c.pool_id == pool, entry.c.reference.in_(wanted)))
+    return {row.reference: _entry(row) for row in rows}
+
+
+def read_entries(
+    connection: Connection,
+    pool: str,
+    wanted: EntryFilter,
+    *,
+    after: int = 0,
+    before: int | None = None,
+    limit: int | None = None,
+    newest_first: bool = False,
+) -> Iterator[Entry]:
+    """Give the entries that pass a filter, with numbers above after and below before, by number."""
+    query = select(entry).where(entry.c.pool_id == pool, entry.c.number > after, *_conditions(wanted))
+    if before is not None:
+        query = query.where(entry.c.number < before)
+    query = query.order_by(entry.c.number.desc() if newest_first else entry.c.number)
+    if limit is not None:
+        query = query.limit(limit)
+    for row in connection.execute(query.execution_options(yield_per=5_000)):
+        yield _entry(row)
+
+
+def moved_since(connection: Connection, pool: str, month: Month, number: int) -> bool:
+    """Say whether an entry after a number is effective in a month or before it."""
+    query = select(entry.c.number).where(
+        entry.c.pool_id == pool, entry.c.number > number, entry.c.effective_on <= month.last.isoformat()
+    )
+    return connection.execute(query.limit(1)).first() is not None
+
+
+def _conditions(wanted: EntryFilter) -> Iterator[Any]:
+    if wanted.member is not None:
+        yield or_(entry.c.member == wanted.member, entry.c.other == wanted.member, entry.c.kind.in_(WHOLE_POOL_KINDS))
+    if wanted.kinds:
+        yield entry.c.kind.in_(wanted.kinds)
+    if wanted.from_day is not None:
+        yield entry.c.effective_on >= wanted.from_day.isoformat()
+    if wanted.to_day is not None:
+        yield entry.c.effective_on <= wanted.to_day.isoformat()
+    if wanted.text is not None:
+        yield func.lower(entry.c.note).contains(wanted.text.lower(), autoescape=True)
+    if wanted.job is not None:
+        yield entry.c.job == wanted.job
+    if wanted.target is not None:
+        yield entry.c.target == wanted.target
+
+
+def _entry(row: Row[Any]) -> Entry:
+    return Entry(
+        number=row.number,
+        body=body_from(row.kind, json.loads(row.body)),
+        effective_on=date.fromisoformat(row.effective_on),
+        recorded_at=row.recorded_at,
+        recorded_by=row.recorded_by,
+        note=row.note,
+        reference=row.reference,
+        previous_hash=row.previous_hash,
+        hash=row.hash,
+    )
+
+
+# --- the book --------------------------------------------------------------------------------------------------------
+
+
+def lock_head(connection: Connection, pool: str) -> Head | None:
+    """Lock the pool's head row until the transaction ends and give it; None when there is no such pool."""
+    query = select(head.c.number, head.c.hash, head.c.directory_version).where(head.c.pool_id == pool)
+    row = connection.execute(query.with_for_update()).one_or_none()
+    return None if row is None else Head(*row)
+
+
+def read_book(connection: Connection, pool: str) -> Book | None:
+    """Give the book as the projections hold it (undone empty: see read_undone); None when there is no such pool."""
+    row = connection.execute(select(head).where(head.c.pool_id == pool)).one_or_none()
+    if row is None:
+        return None
+    held = connection.execute(select(holding.c.member, holding.c.held).where(holding.c.pool_id == pool))
+    loans = connection.execute(
+        select(open_loan.c.lender, open_loan.c.borrower, open_loan.c.quantity).where(open_loan.c.pool_id == pool)
+    )
+    payments = connection.execute(select(settlement_payment).where(settlement_payment.c.pool_id == pool))
+    return Book(
+        number=row.number,
+        hash=row.hash,
+        stock=row.stock,
+        closed_through=None if row.closed_through is None else Month.parse(row.closed_through),
+        custodian=row.custodian,
+        held={each.member: each.held for each in held},
+        open={(each.lender, each.borrower): each.quantity for each in loans},
+        payments={each.payment_id: _payment(each) for each in payments},
+    )
+
+
+def read_undone(connection: Connection, pool: str, numbers: Iterable[int] | None = None) -> dict[int, int]:
+    """Give how much of entries is reversed: of all that are reversed at all, or of some numbers."""
+    query = select(undone.c.number, undone.c.quantity).where(undone.c.pool_id == pool)
+    if numbers is not None:
+        query = query.where(undone.c.number.in_(sorted(set(numbers))))
+    return {row.number: row.quantity for row in connection.execute(query)}
+
+
+def _payment(row: Row[Any]) -> SettlementPayment:
+    return SettlementPayment(
+        id=row.payment_id,
+        month=Month.parse(row.month),
+        payer=row.payer,
+        payee=row.payee,
+        amount=row.amount,
+        paid=row.paid,
+    )
+
+
+# --- appending -------------------------------------------------------------------------------------------------------
+
+
+def append(connection: Connection, pool: str, entries: Sequence[Entry], targets: Mapping[int, Entry]) -> None:
+    """Write entries at the end of the journal. targets holds what their reversals and acknowledgements refer to."""
+    connection.execute(insert(entry), [_row(pool, each, targets) for each in entries])
+
+
+def _row(pool: str, each: Entry, targets: Mapping[int, Entry]) -> dict[str, Any]:
+    body = each.body
+    target = body.entry if isinstance(body, Reversal | Acknowledgement) else None
+    sides = parties(body if target is None else targets[target].body)
+    return {
+        "pool_id": pool,
+        "number": each.number,
+        "kind": each.kind,
+        "effective_on": each.effective_on.isoformat(),
+        "recorded_at": each.recorded_at,
+        "recorded_by": each.recorded_by,
+        "note": each.note,
+        "reference": each.reference,
+        "body": canonical(body_json(body)).decode(),
+        "previous_hash": each.previous_hash,
+        "hash": each.hash,
+        "member": sides[0] if sides else None,
+        "other": sides[1] if len(sides) > 1 else None,
+        "job": body.job if isinstance(body, Use) else None,
+        "target": target,
+    }
+
+
+def save_book(connection: Connection, pool: str, before: Book, after: Book) -> None:
+    """Bring the projections from one book to the next."""
+    connection.execute(
+        update(head)
+        .where(head.c.pool_id == pool)
+        .values(
+            number=after.number,
+            hash=after.hash,
+            stock=after.stock,
+            closed_through=None if after.closed_through is None else str(after.closed_through),
+            custodian=after.custodian,
+        )
+    )
+    _upsert(
+        connection,
+        holding,
+        [{"pool_id": pool, "member": member, "held": held} for member, held in _changed(before.held, after.held)],
+    )
+    _upsert(
+        connection,
+        open_loan,
+        [
+            {"pool_id": pool, "lender": lender, "borrower": borrower, "quantity": quantity}
+            for (lender, borrower), quantity in _changed(before.open, after.open)
+        ],
+    )
+    _upsert(
+        connection,
+        undone,
+        [
+            {"pool_id": pool, "number": number, "quantity": quantity}
+            for number, quantity in _changed(before.undone, after.undone)
+        ],
+    )
+    _upsert(
+        connection,
+        settlement_payment,
+        [
+            {
+                "pool_id": pool,
+                "payment_id": payment.id,
+                "month": str(payment.month),
+                "payer": payment.payer,
+                "payee": payment.payee,
+                "amount": payment.amount,
+                "paid": payment.paid,
+            }
+            for _, payment in _changed(before.payments, after.payments)
+        ],
+    )
+    if gone := before.payments.keys() - after.payments.keys():
+        table = settlement_payment
+        connection.execute(delete(table).where(and_(table.c.pool_id == pool, table.c.payment_id.in_(sorted(gone)))))
+
+
+def _changed(before: Mapping[_Key, _Value], after: Mapping[_Key, _Value]) -> Iterator[tuple[_Key, _Value]]:
+    return ((key, value) for key, value in after.items() if before.get(key) != value)
+
+
+def _upsert(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
+    if not rows:
+        return
+    dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
+    keys = [column.name for column in table.primary_key]
+    statement = dialect.insert(table)
+    others = {name: statement.excluded[name] for name in rows[0] if name not in keys}
+    connection.execute(statement.on_conflict_do_update(index_elements=keys, set_=others), rows)

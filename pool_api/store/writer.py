@@ -1,0 +1,399 @@
+"""The group commit: the only way into a journal, and the only place where recording commits.
+
+Requests of one pool wait in its lane. Whoever serves the lane takes all that wait, opens one transaction, locks the
+pool's head row, reads what deciding needs, decides each request in memory one after the other, appends all accepted
+entries at once, moves the projections on, commits, and only then answers. A refused request refuses itself alone.
+Several processes may write: the row lock orders them, and a book kept in memory is used only while the head still has
+its number and hash.
+
+What a request was answered is stored in the same transaction under its idempotency key, refusals too, and given again
+when the key comes again, for as long as the journal lives.
+"""
+
+import json
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from threading import Lock
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, Engine, insert, select, tuple_
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller
+from pool_api.domain.book import Book
+from pool_api.domain.entries import (
+    Acknowledgement,
+    Command,
+    Entry,
+    Opening,
+    Reopening,
+    Reversal,
+    canonical,
+    chained,
+)
+from pool_api.domain.errors import (
+    DomainError,
+    KeyEnded,
+    KeyReused,
+    NotFound,
+    NotPermitted,
+    ReferenceTaken,
+    revive,
+)
+from pool_api.domain.journal import Desk
+from pool_api.store import directory, journal
+from pool_api.store.directory import Directory
+from pool_api.store.engine import writing
+from pool_api.store.errors import StoreConflict, StoreError
+from pool_api.store.journal import EntryFilter
+from pool_api.store.tables import answer
+
+MOST_PER_TRANSACTION = 5_000
+"""Commands that share a transaction at the most, unless a single request has more."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a caller asks to have recorded, all or nothing, once per (caller, operation, key).
+
+    fingerprint tells whether a later request with the same key asks for the same."""
+
+    pool: str
+    caller: Caller
+    operation: str
+    key: str
+    fingerprint: str
+    commands: tuple[Command, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What was recorded; replayed when an earlier request with the same key or reference had recorded it already."""
+
+    entries: tuple[Entry, ...]
+    replayed: bool
+
+
+@dataclass(slots=True)
+class _Waiting:
+    request: Request
+    answered: "Future[Recorded]" = field(default_factory=Future)
+
+
+@dataclass(slots=True)
+class _Lane:
+    waiting: deque[_Waiting] = field(default_factory=deque)
+    served: bool = False
+    book: Book | None = None
+    directory: Directory | None = None
+
+
+class Writer:
+    """Records for all pools of one database, from any thread."""
+
+    def __init__(self, engine: Engine, now: Callable[[], datetime], *, threads: int = 4, together: bool = True) -> None:
+        """Takes: now — gives the aware present instant; together — False gives every request its own transaction."""
+        self._engine = engine
+        self._now = now
+        self._most = MOST_PER_TRANSACTION if together else 1
+        self._lanes: dict[str, _Lane] = {}
+        self._lock = Lock()
+        self._threads = ThreadPoolExecutor(threads, thread_name_prefix="writer")
+
+    def record(self, request: Request) -> "Future[Recorded]":
+        """Queue a request; its future ends after the commit, or with the DomainError or StoreError that refused it."""
+        waiting = _Waiting(request)
+        with self._lock:
+            lane = self._lanes.setdefault(request.pool, _Lane())
+            lane.waiting.append(waiting)
+            if lane.served:
+                return waiting.answered
+            lane.served = True
+        self._threads.submit(self._serve, request.pool, lane)
+        return waiting.answered
+
+    def close(self) -> None:
+        """Answer all that waits, then stop."""
+        self._threads.shutdown(wait=True)
+
+    def _serve(self, pool: str, lane: _Lane) -> None:
+        while batch := self._take(lane):
+            self._answer(pool, lane, batch)
+
+    def _take(self, lane: _Lane) -> list[_Waiting]:
+        batch: list[_Waiting] = []
+        commands = 0
+        with self._lock:
+            while lane.waiting and (not batch or commands + len(lane.waiting[0].request.commands) <= self._most):
+                batch.append(lane.waiting.popleft())
+                commands += len(batch[-1].request.commands)
+            lane.served = bool(batch)
+        return batch
+
+    def _answer(self, pool: str, lane: _Lane, batch: list[_Waiting]) -> None:
+        try:
+            results = self._write(pool, lane, [waiting.request for waiting in batch])
+        except StoreConflict as error:
+            lane.book = None
+            if len(batch) == 1:
+                batch[0].answered.set_exception(error)
+                return
+            for waiting in batch:
+                self._answer(pool, lane, [waiting])
+            return
+        except BaseException as error:  # noqa: BLE001 - whatever it is, those who wait must hear of it
+            lane.book = None
+            for waiting in batch:
+                waiting.answered.set_exception(error)
+            return
+        for waiting, result in zip(batch, results, strict=True):
+            if isinstance(result, DomainError):
+                waiting.answered.set_exception(result)
+            else:
+                waiting.answered.set_result(result)
+
+    def _write(self, pool: str, lane: _Lane, requests: Sequence[Request]) -> list[Recorded | DomainError]:
+        now = self._now()
+        with writing(self._engine, pool) as connection:
+            facts = _gather(connection, pool, lane, requests, now)
+            if facts is None:
+                return [NotFound(what="pool", name=pool) for _ in requests]
+            session = _Session(facts, _instant(now))
+            results = [session.answer(request) for request in requests]
+            session.save(connection)
+        lane.book, lane.directory = session.book, facts.directory
+        lane.book.undone.clear()
+        return results
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Facts:
+    pool: str
+    directory: Directory
+    book: Book
+    today: Any
+    targets: dict[int, Entry]
+    referenced: Mapping[str, Entry]
+    answers: Mapping[tuple[str, str, str], tuple[str, str]]
+    replayed: Mapping[int, Entry]
+    ended_keys: set[str]
+    opening: int | None
+    last_close: Entry | None
+    connection: Connection
+
+
+def _gather(
+    connection: Connection, pool: str, lane: _Lane, requests: Sequence[Request], now: datetime
+) -> _Facts | None:
+    head = journal.lock_head(connection, pool)
+    if head is None:
+        return None
+    known = lane.directory
+    if known is None or known.version != head.directory_version:
+        known = directory.read_directory(connection, pool)
+    book = lane.book
+    if book is None or (book.number, book.hash) != (head.number, head.hash):
+        book = journal.read_book(connection, pool)
+    if known is None or book is None:
+        raise AssertionError("a pool with a head has terms and a book")
+    commands = [command for request in requests for command in request.commands]
+    bodies = [command.body for command in commands]
+    targets = journal.read_numbered(
+        connection, pool, (body.entry for body in bodies if isinstance(body, Reversal | Acknowledgement))
+    )
+    if targets:
+        book.undone.update(journal.read_undone(connection, pool, targets))
+    answers = _read_answers(connection, pool, requests)
+    return _Facts(
+        pool=pool,
+        directory=known,
+        book=book,
+        today=now.astimezone(ZoneInfo(known.pool.time_zone)).date(),
+        targets=targets,
+        referenced=journal.read_referenced(
+            connection, pool, (command.reference for command in commands if command.reference is not None)
+        ),
+        answers=answers,
+        replayed=journal.read_numbered(connection, pool, _numbers(answers.values())),
+        ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, _instant(now)),
+        opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
+        last_close=_last_close(connection, pool) if any(isinstance(body, Reopening) for body in bodies) else None,
+        connection=connection,
+    )
+
+
+class _Session:
+    """One transaction's deciding: each request sees what the ones before it changed."""
+
+    def __init__(self, facts: _Facts, recorded_at: str) -> None:
+        self._facts = facts
+        self._recorded_at = recorded_at
+        self._answers: dict[tuple[str, str, str], tuple[str, Recorded | DomainError]] = {}
+        self._references = dict(facts.referenced)
+        self._targets = dict(facts.targets)
+        self._appended: list[Entry] = []
+        self.book = facts.book.copy()
+
+    def answer(self, request: Request) -> Recorded | DomainError:
+        """Give what a request is to be told; nothing of a refused one stays."""
+        if request.caller.key_id in self._facts.ended_keys:
+            return KeyEnded(key_id=request.caller.key_id)
+        slot = (request.caller.key_id, request.operation, request.key)
+        if earlier := self._earlier(slot):
+            fingerprint, result = earlier
+            return result if fingerprint == request.fingerprint else KeyReused(key=request.key)
+        before, count = (self.book.copy() if len(request.commands) > 1 else None), len(self._appended)
+        try:
+            entries = [self._record(request.caller, command) for command in request.commands]
+        except DomainError as refusal:
+            if before is not None:
+                self.book = before
+                del self._appended[count:]
+                self._references = {r: e for r, e in self._references.items() if e.number <= before.number}
+            if not isinstance(refusal, NotPermitted):
+                self._answers[slot] = (request.fingerprint, refusal)
+            return refusal
+        result = Recorded(tuple(entries), replayed=bool(entries) and entries[0] not in self._appended[count:])
+        self._answers[slot] = (request.fingerprint, result)
+        return result
+
+    def save(self, connection: Connection) -> None:
+        """Write all that was decided."""
+        facts = self._facts
+        if self._appended:
+            journal.append(connection, facts.pool, self._appended, self._targets)
+            journal.save_book(connection, facts.pool, facts.book, self.book)
+        if self._answers:
+            rows = [_answer_row(facts.pool, slot, *said, self._recorded_at) for slot, said in self._answers.items()]
+            connection.execute(insert(answer), rows)
+
+    def _earlier(self, slot: tuple[str, str, str]) -> tuple[str, Recorded | DomainError] | None:
+        if slot in self._answers:
+            fingerprint, said = self._answers[slot]
+            return fingerprint, said if isinstance(said, DomainError) else Recorded(said.entries, replayed=True)
+        stored = self._facts.answers.get(slot)
+        if stored is None:
+            return None
+        outcome = json.loads(stored[1])
+        if "refusal" in outcome:
+            return stored[0], revive(outcome["refusal"], outcome["fields"])
+        return stored[0], Recorded(tuple(self._facts.replayed[n] for n in outcome["entries"]), replayed=True)
+
+    def _record(self, caller: Caller, command: Command) -> Entry:
+        body = command.body
+        target = None
+        if isinstance(body, Reversal | Acknowledgement):
+            target = self._find(body.entry)
+        access.check_recording(caller, body, target)
+        if command.reference is not None and (used := self._references.get(command.reference)):
+            return _same(used, command)
+        decided = Command(
+            body=self._desk().decide(command),
+            effective_on=command.effective_on,
+            recorded_by=command.recorded_by,
+            note=command.note,
+            reference=command.reference,
+        )
+        entry = chained(self._facts.pool, self.book.number + 1, self.book.hash, decided, self._recorded_at)
+        self.book.apply(entry, self._facts.last_close if isinstance(body, Reopening) else target)
+        self._appended.append(entry)
+        if command.reference is not None:
+            self._references[command.reference] = entry
+        return entry
+
+    def _find(self, number: int) -> Entry | None:
+        if number not in self._targets:
+            for entry in self._appended:
+                if entry.number == number:
+                    self._targets[number] = entry
+        return self._targets.get(number)
+
+    def _desk(self) -> Desk:
+        facts = self._facts
+        return Desk(
+            pool=facts.directory.pool,
+            members=facts.directory.members,
+            book=self.book,
+            today=facts.today,
+            targets=self._targets,
+            history=self._history,
+            opening=facts.opening or next((e.number for e in self._appended if isinstance(e.body, Opening)), None),
+            last_close=facts.last_close,
+            moved_since=lambda month, number: (
+                journal.moved_since(facts.connection, facts.pool, month, number)
+                or any(e.number > number and e.effective_on <= month.last for e in self._appended)
+            ),
+        )
+
+    def _history(self) -> Iterable[Entry]:
+        yield from journal.read_entries(self._facts.connection, self._facts.pool, EntryFilter())
+        yield from self._appended
+
+
+def _same(used: Entry, command: Command) -> Entry:
+    """Give the entry that a reference was used for when the command says the same again."""
+    said = (used.body, used.effective_on, used.note)
+    body = command.body
+    if isinstance(body, Reversal) and body.quantity is None and isinstance(used.body, Reversal):
+        body = Reversal(entry=body.entry, quantity=used.body.quantity)
+    if said != (body, command.effective_on, command.note):
+        raise ReferenceTaken(reference=command.reference or "", entry=used.number)
+    return used
+
+
+def _opening(connection: Connection, pool: str) -> int | None:
+    """Give the number of the opening that stands, None when there is none or it is reversed."""
+    found = [entry.number for entry in journal.read_entries(connection, pool, EntryFilter(kinds=("opening",)))]
+    reversed_ = journal.read_undone(connection, pool, found)
+    return next((number for number in found if number not in reversed_), None)
+
+
+def _last_close(connection: Connection, pool: str) -> Entry | None:
+    wanted = EntryFilter(kinds=("close",))
+    return next(journal.read_entries(connection, pool, wanted, newest_first=True, limit=1), None)
+
+
+# --- stored answers --------------------------------------------------------------------------------------------------
+
+
+def _read_answers(
+    connection: Connection, pool: str, requests: Sequence[Request]
+) -> dict[tuple[str, str, str], tuple[str, str]]:
+    slots = sorted({(request.caller.key_id, request.operation, request.key) for request in requests})
+    columns = (answer.c.key_id, answer.c.operation, answer.c.idempotency_key)
+    query = select(*columns, answer.c.fingerprint, answer.c.outcome).where(
+        answer.c.pool_id == pool, tuple_(*columns).in_(slots)
+    )
+    return {(row[0], row[1], row[2]): (row[3], row[4]) for row in connection.execute(query)}
+
+
+def _numbers(stored: Iterable[tuple[str, str]]) -> Iterable[int]:
+    for _, outcome in stored:
+        yield from json.loads(outcome).get("entries", ())
+
+
+def _answer_row(
+    pool: str, slot: tuple[str, str, str], fingerprint: str, said: Recorded | DomainError, answered_at: str
+) -> dict[str, str]:
+    if isinstance(said, DomainError):
+        outcome: dict[str, Any] = {"refusal": said.code, "fields": said.fields()}
+    else:
+        outcome = {"entries": [entry.number for entry in said.entries]}
+    key_id, operation, key = slot
+    return {
+        "pool_id": pool,
+        "key_id": key_id,
+        "operation": operation,
+        "idempotency_key": key,
+        "fingerprint": fingerprint,
+        "outcome": canonical(outcome).decode(),
+        "answered_at": answered_at,
+    }
+
+
+def _instant(now: datetime) -> str:
+    return now.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
