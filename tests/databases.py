@@ -41,11 +41,12 @@ jit = off
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Database:
-    """A migrated copy of its own. url is what the service connects with, owner_url what a migration does."""
+    """A migrated copy of its own: what the service connects with, what a migration does, and what may do anything."""
 
     backend: str
     url: str
     owner_url: str
+    superuser_url: str
 
 
 def scratch() -> Path:
@@ -76,25 +77,26 @@ class SqliteTemplate:
     def copy(self) -> Iterator[Database]:
         path = self._directory / f"{uuid.uuid4().hex}.sqlite3"
         shutil.copyfile(self._file, path)
-        yield Database(backend="sqlite", url=f"sqlite:///{path}", owner_url=f"sqlite:///{path}")
+        url = f"sqlite:///{path}"
+        yield Database(backend="sqlite", url=url, owner_url=url, superuser_url=url)
         for leftover in self._directory.glob(f"{path.name}*"):
             leftover.unlink()
 
 
 class PostgresqlTemplate:
-    """A migrated PostgreSQL database and its copies; administrator is a superuser's URL without a database."""
+    """A migrated PostgreSQL database and its copies. superuser is the URL of one, on any database of the server."""
 
-    def __init__(self, administrator: URL, name: str) -> None:
-        self._administrator = administrator
+    def __init__(self, superuser: URL, name: str) -> None:
+        self._superuser = superuser
         self._name = name
-        self._control = psycopg.connect(_conninfo(administrator, "postgres"), autocommit=True)
+        self._control = psycopg.connect(_plain(superuser), autocommit=True)
         if not self._control.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone():
             self._make()
 
     def _make(self) -> None:
         self._role(OWNER, "LOGIN CREATEROLE")
         self._run("CREATE DATABASE {} OWNER {}", self._name, OWNER)
-        migrate(self._url(OWNER, self._name))
+        migrate(_plain(self._superuser.set(username=OWNER, database=self._name)))
         self._role(SERVICE, "LOGIN")
         self._run("GRANT {} TO {}", APP_ROLE, SERVICE)
 
@@ -105,15 +107,18 @@ class PostgresqlTemplate:
     def _run(self, statement: str, *names: str) -> None:
         self._control.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
 
-    def _url(self, role: str, database: str) -> str:
-        return self._administrator.set(username=role, database=database).render_as_string(hide_password=False)
-
     @contextmanager
     def copy(self) -> Iterator[Database]:
         name = f"credit_pool_test_{uuid.uuid4().hex}"
         self._run("CREATE DATABASE {} OWNER {} TEMPLATE {} STRATEGY file_copy", name, OWNER, self._name)
+        here = self._superuser.set(database=name)
         try:
-            yield Database(backend="postgresql", url=self._url(SERVICE, name), owner_url=self._url(OWNER, name))
+            yield Database(
+                backend="postgresql",
+                url=_plain(here.set(username=SERVICE)),
+                owner_url=_plain(here.set(username=OWNER)),
+                superuser_url=_plain(here),
+            )
         finally:
             self._run("DROP DATABASE {} WITH (FORCE)", name)
 
@@ -146,5 +151,5 @@ def _server(directory: Path) -> PostgresServer:
     return get_server(directory / "postgresql", cleanup_mode=None, start=False)
 
 
-def _conninfo(url: URL, database: str) -> str:
-    return url.set(drivername="postgresql", database=database).render_as_string(hide_password=False)
+def _plain(url: URL) -> str:
+    return url.set(drivername="postgresql").render_as_string(hide_password=False)

@@ -102,7 +102,8 @@ def _unit(engine: Engine, start: str) -> Iterator[Connection]:
 
 
 def _begin(connection: Connection) -> None:
-    connection.exec_driver_sql(connection.get_execution_options().get(_START, "BEGIN"))
+    start = connection.get_execution_options().get(_START, "BEGIN")
+    connection.exec_driver_sql(start, execution_options={"no_parameters": True})
 
 
 @lru_cache(maxsize=10_000)
@@ -251,8 +252,11 @@ def _on_this_machine(host: str) -> bool:
 _BUSY_STATES = {"40001", "40P01", "53300", "55P03", "57014"}
 """Serialization failure, deadlock, too many connections, lock not available, statement cancelled (timed out)."""
 
-_GONE_CLASSES = {"08", "25", "53", "57", "58", "F0", "XX"}
-"""Connection, transaction state (read only, timed out), resources, operator's intervention, system, files, internal."""
+_GONE_STATES = {"0A000", "25P03", "25P04"}
+"""Writing refused because the server became a standby; the transaction timed out while idle, or as a whole."""
+
+_GONE_CLASSES = {"08", "53", "57", "58", "F0", "XX"}
+"""Connection, resources, operator's intervention, system, configuration file, internal."""
 
 _BUSY_CODES = {sqlite.SQLITE_BUSY, sqlite.SQLITE_LOCKED}
 _GONE_CODES = {
@@ -288,7 +292,8 @@ def _postgresql_error(error: psycopg.Error) -> StoreError | None:
         return StoreUnavailable("the connection to PostgreSQL is lost") if lost else None
     if state[:2] == "23":
         return StoreConflict(error.diag.constraint_name)
-    return StoreUnavailable(f"SQLSTATE {state}") if state[:2] in _GONE_CLASSES else None
+    gone = state in _GONE_STATES or state[:2] in _GONE_CLASSES
+    return StoreUnavailable(f"SQLSTATE {state}") if gone else None
 
 
 def _sqlite_error(error: Any) -> StoreError | None:

@@ -32,11 +32,12 @@ metadata = MetaData(
     }
 )
 
+_Text = Text().with_variant(Text(collation="C"), "postgresql")
 _Whole = BigInteger().with_variant(Integer(), "sqlite")
 
 
 def _text(name: str, *, nullable: bool = False) -> Column[str]:
-    return Column(name, Text, nullable=nullable)
+    return Column(name, _Text, nullable=nullable)
 
 
 def _whole(name: str, *, nullable: bool = False) -> Column[int]:
