@@ -12,7 +12,7 @@
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, OpeningTooLate, OpeningTwice,
     │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
-    ├── the requests    ReferenceTaken, KeyReused, NotOtherSide
+    ├── the requests    TermFixed, AlreadyThere, VersionStale, ReferenceTaken, KeyReused, NotOtherSide
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -408,7 +408,9 @@ class FileTooLarge(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class ColumnMissing(DomainError):
-    says: ClassVar[str] = "The file has no column {column}, which the profile reads as {role}; its columns are {present}."
+    says: ClassVar[str] = (
+        "The file has no column {column}, which the profile reads as {role}; its columns are {present}."
+    )
     column: str
     role: str
     present: str
@@ -421,6 +423,28 @@ class ProfileUnfit(DomainError):
 
 
 # --- the requests ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class TermFixed(DomainError):
+    says: ClassVar[str] = "The {term} of a pool can't change any more: {reason}."
+    term: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class AlreadyThere(DomainError):
+    says: ClassVar[str] = "There is a {what} {name} already; state the version that is to be replaced."
+    what: str
+    name: str
+
+
+@dataclass(kw_only=True, eq=False)
+class VersionStale(DomainError):
+    says: ClassVar[str] = "The {what} {name} is at version {version} now; read it again before changing it."
+    what: str
+    name: str
+    version: int
 
 
 @dataclass(kw_only=True, eq=False)

@@ -289,6 +289,7 @@ vendor_row = Table(
     _text("note"),
     _text("reference", nullable=True),
     _whole("balance", nullable=True),
+    _text("amount", nullable=True),
     PrimaryKeyConstraint("pool_id", "account", "content", "occurrence"),
     ForeignKeyConstraint(["pool_id", "import_id"], ["vendor_import.pool_id", "vendor_import.import_id"]),
     CheckConstraint("occurrence >= 1", name="occurrence_positive"),

@@ -48,7 +48,7 @@ from pool_api.domain.journal import Desk
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import writing
-from pool_api.store.errors import StoreConflict, StoreError
+from pool_api.store.errors import StoreConflict
 from pool_api.store.journal import EntryFilter
 from pool_api.store.tables import answer
 
@@ -251,15 +251,19 @@ class _Session:
             entries = [self._record(request.caller, command) for command in request.commands]
         except DomainError as refusal:
             if before is not None:
-                self.book = before
-                del self._appended[count:]
-                self._references = {r: e for r, e in self._references.items() if e.number <= before.number}
+                self._step_back(before, count)
             if not isinstance(refusal, NotPermitted):
                 self._answers[slot] = (request.fingerprint, refusal)
             return refusal
         result = Recorded(tuple(entries), replayed=bool(entries) and entries[0] not in self._appended[count:])
         self._answers[slot] = (request.fingerprint, result)
         return result
+
+    def _step_back(self, before: Book, count: int) -> None:
+        self.book = before
+        del self._appended[count:]
+        self._references = {each: used for each, used in self._references.items() if used.number <= before.number}
+        self._targets = {number: target for number, target in self._targets.items() if number <= before.number}
 
     def save(self, connection: Connection) -> None:
         """Write all that was decided."""
@@ -288,7 +292,7 @@ class _Session:
         target = None
         if isinstance(body, Reversal | Acknowledgement):
             target = self._find(body.entry)
-        access.check_recording(caller, body, target)
+        access.permit_recording(caller, body, target=target)
         if command.reference is not None and (used := self._references.get(command.reference)):
             return _same(used, command)
         decided = Command(
@@ -306,10 +310,9 @@ class _Session:
         return entry
 
     def _find(self, number: int) -> Entry | None:
-        if number not in self._targets:
-            for entry in self._appended:
-                if entry.number == number:
-                    self._targets[number] = entry
+        place = number - self._facts.book.number - 1
+        if 0 <= place < len(self._appended):
+            self._targets[number] = self._appended[place]
         return self._targets.get(number)
 
     def _desk(self) -> Desk:

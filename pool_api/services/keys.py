@@ -1,0 +1,90 @@
+"""API keys: who a key belongs to, and making, listing and ending keys. A key's text is given once and never stored."""
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Right, Role
+from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
+from pool_api.domain.keys import issue_key
+from pool_api.services.office import Office
+from pool_api.store import directory
+from pool_api.store.directory import ApiKey
+from pool_api.store.engine import reading, writing
+
+
+def identify(office: Office, digest: str) -> Caller | None:
+    """Give who a key belongs to by its digest; None for a key that is unknown, revoked or expired."""
+    with reading(office.engine, None) as connection:
+        key = directory.find_key(connection, digest)
+    if key is None or key.revoked_at is not None:
+        return None
+    if key.expires_at is not None and key.expires_at <= office.instant():
+        return None
+    return Caller(role=Role(key.role), pool=key.pool, member=key.member, key_id=key.key_id, name=key.name)
+
+
+def make_key(
+    office: Office,
+    caller: Caller,
+    pool: str,
+    *,
+    name: str,
+    role: Role,
+    member: str | None = None,
+    expires_at: str | None = None,
+) -> tuple[ApiKey, str]:
+    """Make a key of a pool and give it with its text, which can't be had again.
+
+    Refuses: NotFound, NotPermitted, UnknownMember when a clerk's member isn't in the pool."""
+    access.permit_into(caller, pool, Right.MANAGE_KEYS)
+    members = office.directory(pool).members
+    if role is Role.CLERK and (member is None or member not in members):
+        raise UnknownMember(member=member or "")
+    if role is Role.OPERATOR or (role is not Role.CLERK and member is not None):
+        raise NotPermitted(role=role, reason="only a clerk's key names a member, and no pool has operators")
+    return _issue(office, name=name, role=role, pool=pool, member=member, expires_at=expires_at)
+
+
+def make_first_key(office: Office, *, name: str) -> str | None:
+    """Make an operator's key on a service that has no keys, and give its text; None when there are keys already."""
+    with reading(office.engine, None) as connection:
+        if directory.has_keys(connection):
+            return None
+    return make_operator_key(office, name=name)
+
+
+def make_operator_key(office: Office, *, name: str) -> str:
+    """Make another operator's key, by whoever has the database at hand, and give its text."""
+    _, text = _issue(office, name=name, role=Role.OPERATOR, pool=None, member=None, expires_at=None)
+    return text
+
+
+def _issue(
+    office: Office, *, name: str, role: Role, pool: str | None, member: str | None, expires_at: str | None
+) -> tuple[ApiKey, str]:
+    issued = issue_key(office.random_hex)
+    key = ApiKey(
+        key_id=issued.key_id,
+        name=name,
+        role=role,
+        pool=pool,
+        member=member,
+        created_at=office.instant(),
+        expires_at=expires_at,
+    )
+    with writing(office.engine, pool) as connection:
+        directory.write_key(connection, key, issued.digest)
+    return key, issued.text
+
+
+def list_keys(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[ApiKey]:
+    """Give a pool's keys whose id comes after a text, by id, ended ones too."""
+    access.permit_into(caller, pool, Right.MANAGE_KEYS)
+    with reading(office.engine, pool) as connection:
+        return directory.read_keys(connection, pool, after=after, limit=limit)
+
+
+def end_key(office: Office, caller: Caller, pool: str, key_id: str) -> None:
+    """Revoke a pool's key from now on. Refuses: NotFound, NotPermitted. Doing it twice is as good as once."""
+    access.permit_into(caller, pool, Right.MANAGE_KEYS)
+    with writing(office.engine, pool) as connection:
+        if not directory.revoke_key(connection, pool, key_id, office.instant()):
+            raise NotFound(what="key", name=key_id)

@@ -1,0 +1,161 @@
+"""A pool's terms and its members: read, made and changed by those who may.
+
+A change states the version that it replaces, None to make what isn't there yet; nothing is ever overwritten unseen.
+"""
+
+from dataclasses import replace
+from datetime import date
+from zoneinfo import available_timezones
+
+from sqlalchemy import Connection
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Reach, Right
+from pool_api.domain.book import Book
+from pool_api.domain.errors import (
+    AlreadyThere,
+    HandleTaken,
+    MemberNotClear,
+    NotFound,
+    TermFixed,
+    UnknownMember,
+    UnknownTimeZone,
+    VersionStale,
+)
+from pool_api.domain.pool import Member, Pool
+from pool_api.services.office import Office
+from pool_api.store import directory, journal
+from pool_api.store.directory import Directory
+from pool_api.store.engine import reading, writing
+
+
+def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> list[Pool]:
+    """Give the pools that the caller may know of, by id: an operator all of them, everyone else its own."""
+    if access.reach(caller, Right.LIST_POOLS) is Reach.ALL:
+        with reading(office.engine, None) as connection:
+            return directory.read_pools(connection, after=after, limit=limit)
+    own = caller.pool or ""
+    return [office.directory(own).pool] if own > after else []
+
+
+def read_terms(office: Office, caller: Caller, pool: str) -> tuple[Pool, int]:
+    """Give a pool's terms and their version. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_TERMS)
+    with reading(office.engine, pool) as connection:
+        version = directory.read_pool_version(connection, pool)
+        found = directory.read_directory(connection, pool)
+    if version is None or found is None:
+        raise NotFound(what="pool", name=pool)
+    return found.pool, version
+
+
+def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None) -> tuple[Pool, int]:
+    """Make a pool (version None) or change its terms, and give them with their new version.
+
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, UnknownTimeZone, UnknownMember, TermFixed."""
+    access.permit_into(caller, wanted.id, Right.MAKE_POOL if version is None else Right.CHANGE_TERMS)
+    if wanted.time_zone not in available_timezones():
+        raise UnknownTimeZone(time_zone=wanted.time_zone)
+    with writing(office.engine, wanted.id) as connection:
+        head = journal.lock_head(connection, wanted.id)
+        there = None if head is None else directory.read_pool_version(connection, wanted.id)
+        _agree("pool", wanted.id, there, version)
+        found = directory.read_directory(connection, wanted.id)
+        for code in {wanted.keeper_member, wanted.custodian} - {None}:
+            if code is not None and (found is None or code not in found.members):
+                raise UnknownMember(member=code)
+        if head is None or found is None:
+            directory.create_pool(connection, wanted)
+        else:
+            _check_fixed_terms(found.pool, wanted, journal_is_empty=head.number == 0)
+            directory.change_pool(connection, wanted, journal_is_empty=head.number == 0)
+    return wanted, (version or 0) + 1
+
+
+def _check_fixed_terms(now: Pool, wanted: Pool, *, journal_is_empty: bool) -> None:
+    if wanted.currency != now.currency:
+        raise TermFixed(term="currency", reason="amounts are kept in it from the start")
+    if journal_is_empty:
+        return
+    if wanted.began_on != now.began_on:
+        raise TermFixed(term="first day", reason="the journal has entries")
+    if wanted.time_zone != now.time_zone:
+        raise TermFixed(term="time zone", reason="the journal has entries")
+    if wanted.custodian != now.custodian:
+        raise TermFixed(term="first custodian", reason="the journal has entries; record a relocation instead")
+
+
+def list_members(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[Member]:
+    """Give members whose code comes after a text, by code."""
+    access.permit_into(caller, pool, Right.READ_MEMBERS)
+    members = office.directory(pool).members
+    return [members[code] for code in sorted(members) if code > after][:limit]
+
+
+def read_member(office: Office, caller: Caller, pool: str, code: str) -> tuple[Member, int]:
+    """Give a member and its version. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_MEMBERS)
+    found = office.directory(pool).members.get(code)
+    with reading(office.engine, pool) as connection:
+        version = directory.read_member_version(connection, pool, code)
+    if found is None or version is None:
+        raise NotFound(what="member", name=code)
+    return found, version
+
+
+def put_member(office: Office, caller: Caller, pool: str, wanted: Member, version: int | None) -> tuple[Member, int]:
+    """Make a member (version None) or change one, and give it with its new version.
+
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, HandleTaken, MemberNotClear."""
+    access.permit_into(caller, pool, Right.CHANGE_MEMBERS)
+    wanted = replace(wanted, handles=tuple(sorted(wanted.handles, key=lambda each: each.since)))
+    with writing(office.engine, pool) as connection:
+        journal.lock_head(connection, pool)
+        found = directory.read_directory(connection, pool)
+        if found is None:
+            raise NotFound(what="pool", name=pool)
+        there = directory.read_member_version(connection, pool, wanted.code)
+        _agree("member", wanted.code, there, version)
+        _check_handles(found, wanted)
+        if wanted.left_on is not None:
+            _check_clear(connection, pool, wanted)
+        directory.write_member(connection, pool, wanted, exists=there is not None)
+    return wanted, (version or 0) + 1
+
+
+def _check_handles(found: Directory, wanted: Member) -> None:
+    """Refuse a vendor account that two members would have on one day."""
+    days = sorted({each.since for member in (*found.members.values(), wanted) for each in member.handles})
+    for code, other in found.members.items():
+        if code == wanted.code:
+            continue
+        for day in days:
+            handle = wanted.handle_on(day)
+            if handle is not None and other.handle_on(day) == handle and not _gone(other, day):
+                raise HandleTaken(handle=handle, member=code, since=day.isoformat())
+
+
+def _gone(member: Member, day: date) -> bool:
+    return member.left_on is not None and member.left_on < day
+
+
+def _check_clear(connection: Connection, pool: str, leaving: Member) -> None:
+    book = journal.read_book(connection, pool) or Book()
+    code = leaving.code
+    if book.held.get(code, 0):
+        raise MemberNotClear(member=code, reason=f"it holds {book.held[code]} credits")
+    loans = {pair: quantity for pair, quantity in book.open.items() if code in pair and quantity}
+    for (lender, borrower), quantity in sorted(loans.items()):
+        raise MemberNotClear(member=code, reason=f"{quantity} credits are open from {lender} to {borrower}")
+    for payment in book.payments.values():
+        if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
+            raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
+
+
+def _agree(what: str, name: str, there: int | None, stated: int | None) -> None:
+    if there is None and stated is not None:
+        raise NotFound(what=what, name=name)
+    if there is not None and stated is None:
+        raise AlreadyThere(what=what, name=name)
+    if there is not None and stated != there:
+        raise VersionStale(what=what, name=name, version=there)
