@@ -1,0 +1,196 @@
+"""Who may do what: the four roles, what each may read and do, and what a clerk may record.
+
+RIGHTS is the whole rule for everything but recording; what a right has no row for is refused. Recording is the
+keeper's, and a clerk's where _SIDES lets its member act. A pool that isn't the caller's own doesn't exist for it:
+that is `sees_pool`, asked before anything else. Who a caller is, is found out elsewhere.
+"""
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from enum import StrEnum
+
+from pool_api.domain.entries import (
+    Acknowledgement,
+    Body,
+    Charge,
+    Draw,
+    Entry,
+    Loan,
+    Outside,
+    Payment,
+    Purchase,
+    Return,
+    Reversal,
+    Use,
+    WriteOff,
+    parties,
+)
+from pool_api.domain.errors import NotFound, NotPermitted
+from pool_api.domain.values import STOCK
+
+
+class Role(StrEnum):
+    """What a key is for."""
+
+    OPERATOR = "operator"
+    KEEPER = "keeper"
+    CLERK = "clerk"
+    READER = "reader"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caller:
+    """Who asks, as its key says. pool is None for operators only, member for everyone but clerks."""
+
+    role: Role
+    pool: str | None
+    member: str | None
+    key_id: str
+    name: str
+
+
+class Right(StrEnum):
+    """Something that can be read or done, apart from recording an entry."""
+
+    LIST_POOLS = "list pools"
+    MAKE_POOL = "make a pool"
+    MANAGE_KEYS = "make, list and withdraw keys"
+    READ_TERMS = "read a pool's terms"
+    CHANGE_TERMS = "change a pool's terms"
+    READ_MEMBERS = "read the members"
+    CHANGE_MEMBERS = "change the members"
+    READ_POSITIONS = "read positions"
+    READ_ENTRIES = "read entries"
+    READ_SHEET = "read month sheets and settlements"
+    READ_STATEMENT = "read a member's statement"
+    READ_COST = "read a member's cost"
+    READ_RECORDS = "read vendor records and differences"
+    IMPORT_RECORDS = "import vendor records"
+    RECONCILE = "reconcile"
+    VERIFY = "verify the journal"
+
+
+class Reach(StrEnum):
+    """How far a right goes: the whole pool, or what the caller's own member is a side of."""
+
+    ALL = "all"
+    OWN = "own"
+
+
+_ALL, _OWN = Reach.ALL, Reach.OWN
+_KEEPER = {Role.KEEPER: _ALL}
+_WHOLE_BOOK = {Role.KEEPER: _ALL, Role.READER: _ALL}
+_EVERYBODY = {Role.KEEPER: _ALL, Role.READER: _ALL, Role.CLERK: _ALL}
+_OWN_PAGE = {Role.KEEPER: _ALL, Role.READER: _ALL, Role.CLERK: _OWN}
+
+RIGHTS: dict[Right, dict[Role, Reach]] = {
+    Right.LIST_POOLS: {Role.OPERATOR: _ALL, Role.KEEPER: _OWN, Role.CLERK: _OWN, Role.READER: _OWN},
+    Right.MAKE_POOL: {Role.OPERATOR: _ALL},
+    Right.MANAGE_KEYS: {Role.OPERATOR: _ALL, Role.KEEPER: _ALL},
+    Right.READ_TERMS: {Role.OPERATOR: _ALL, **_EVERYBODY},
+    Right.CHANGE_TERMS: _KEEPER,
+    Right.READ_MEMBERS: _EVERYBODY,
+    Right.CHANGE_MEMBERS: _KEEPER,
+    Right.READ_POSITIONS: _EVERYBODY,
+    Right.READ_ENTRIES: _OWN_PAGE,
+    Right.READ_SHEET: _WHOLE_BOOK,
+    Right.READ_STATEMENT: _OWN_PAGE,
+    Right.READ_COST: _OWN_PAGE,
+    Right.READ_RECORDS: _WHOLE_BOOK,
+    Right.IMPORT_RECORDS: _KEEPER,
+    Right.RECONCILE: _KEEPER,
+    Right.VERIFY: _WHOLE_BOOK,
+}
+"""How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
+
+
+def sees_pool(caller: Caller, pool: str) -> bool:
+    """Tell whether a pool exists as far as the caller may know: its own, or any for an operator."""
+    return caller.role is Role.OPERATOR or caller.pool == pool
+
+
+def reach(caller: Caller, right: Right) -> Reach:
+    """Give how far the caller's right goes. Refuses: NotPermitted when it hasn't got it."""
+    found = RIGHTS[right].get(caller.role)
+    if found is None:
+        raise NotPermitted(role=caller.role, reason=f"it may not {right}")
+    return found
+
+
+def permit(caller: Caller, right: Right, *, member: str | None = None) -> None:
+    """Let the caller read or do something, for a member where there is one, or refuse.
+
+    Refuses: NotPermitted without the right, or for another member where it reaches only to its own."""
+    if reach(caller, right) is Reach.OWN and member is not None and member != caller.member:
+        raise NotPermitted(role=caller.role, reason=f"it may {right} for {caller.member} only, not for {member}")
+
+
+def permit_into(caller: Caller, pool: str, right: Right, *, member: str | None = None) -> None:
+    """Let the caller read or do something in a pool. Refuses: NotFound for a pool it may not know of; as `permit`."""
+    if not sees_pool(caller, pool):
+        raise NotFound(what="pool", name=pool)
+    permit(caller, right, member=member)
+
+
+def own_side(caller: Caller, right: Right) -> str | None:
+    """Give the member to whose entries a reading is narrowed, None when it reaches the whole pool.
+
+    Refuses: NotPermitted without the right."""
+    return caller.member if reach(caller, right) is Reach.OWN else None
+
+
+def sees_entry(caller: Caller, sides: Collection[str]) -> bool:
+    """Tell whether the caller may see an entry with these sides, those of an entry it refers to included."""
+    found = RIGHTS[Right.READ_ENTRIES].get(caller.role)
+    return found is Reach.ALL or (found is Reach.OWN and caller.member in sides)
+
+
+def permit_recording(caller: Caller, body: Body, *, target: Entry | None = None) -> None:
+    """Let the caller record an entry, or refuse.
+
+    Takes:   target — for a reversal by a clerk the entry to be reversed, None when there is none of that number.
+    Refuses: NotPermitted unless the caller is a keeper, or a clerk whose own member acts in it (see _SIDES); a clerk
+             reverses only what its member is a side of and what its member's clerks, or its own key, recorded."""
+    if caller.role is Role.KEEPER:
+        return
+    if caller.role is not Role.CLERK or caller.member is None:
+        raise NotPermitted(role=caller.role, reason="it records nothing")
+    if isinstance(body, Reversal):
+        if target is None or not _own_work(caller, caller.member, target):
+            reason = f"it may reverse only entries of {caller.member} that were recorded for {caller.member}"
+            raise NotPermitted(role=caller.role, reason=reason)
+    elif caller.member not in _acting(body):
+        reason = f"{caller.member} is not the side that acts in this {body.kind.replace('_', ' ')}"
+        raise NotPermitted(role=caller.role, reason=reason)
+
+
+_SIDES: dict[type[Body], Callable[..., tuple[str, ...]]] = {
+    Purchase: lambda body: (body.paid_by,) if body.into in (STOCK, body.paid_by) else (),
+    Draw: lambda body: (body.member,),
+    Loan: lambda body: (body.lender, body.borrower),
+    Return: lambda body: (body.borrower, body.lender),
+    Use: lambda body: (body.member,),
+    WriteOff: lambda body: (body.holder,),
+    Outside: lambda body: (body.member,),
+    Charge: lambda body: (body.from_member,),
+    Payment: lambda body: (body.from_member, body.to_member),
+    Acknowledgement: lambda body: (body.member,),
+}
+"""The members whose clerks may record a kind; a kind that isn't named here is the keeper's alone."""
+
+
+def _acting(body: Body) -> tuple[str, ...]:
+    sides = _SIDES.get(type(body))
+    return sides(body) if sides else ()
+
+
+def signature(caller: Caller) -> str:
+    """Give the text that an entry keeps of who recorded it: role, member or `-`, and the public part of the key."""
+    return f"{caller.role}/{caller.member or '-'}/{caller.key_id}"
+
+
+def _own_work(caller: Caller, member: str, target: Entry) -> bool:
+    role, _, rest = target.recorded_by.partition("/")
+    by_member, _, key_id = rest.partition("/")
+    recorded_for = key_id == caller.key_id or (role == Role.CLERK and by_member == member)
+    return recorded_for and member in parties(target.body)

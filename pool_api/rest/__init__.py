@@ -1,0 +1,1 @@
+"""The only room that speaks HTTP: addresses, headers, status codes, wire forms and problem documents."""
