@@ -28,5 +28,13 @@ class StoreUnavailable(StoreError):
     """The database can't be reached or can't store. A recording may stand or not: repeat it with its key."""
 
 
+class StoreDamaged(StoreError):
+    """A stored entry can't be read. number is its number."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(f"entry {number} can't be read")
+        self.number = number
+
+
 class StoreUnfit(StoreError):
     """The database is unfit for a book; says which setting is what and what it must be."""

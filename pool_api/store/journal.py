@@ -24,6 +24,7 @@ from pool_api.domain.entries import (
     parties,
 )
 from pool_api.domain.values import Month
+from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry, head, holding, open_loan, settlement_payment, undone
 
 _Key = TypeVar("_Key")
@@ -129,10 +130,14 @@ def _conditions(wanted: EntryFilter) -> Iterator[Any]:
 
 
 def _entry(row: Row[Any]) -> Entry:
+    try:
+        body, effective_on = body_from(row.kind, json.loads(row.body)), date.fromisoformat(row.effective_on)
+    except (KeyError, TypeError, ValueError) as error:
+        raise StoreDamaged(row.number) from error
     return Entry(
         number=row.number,
-        body=body_from(row.kind, json.loads(row.body)),
-        effective_on=date.fromisoformat(row.effective_on),
+        body=body,
+        effective_on=effective_on,
         recorded_at=row.recorded_at,
         recorded_by=row.recorded_by,
         note=row.note,

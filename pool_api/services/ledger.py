@@ -1,0 +1,209 @@
+"""Reading the book: entries with all that refers to them, positions on any day, and the proof that all of it holds.
+
+Positions of a past day are replayed from the entries effective on or before it; the present ones are the projections.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+
+from sqlalchemy import Connection
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Right
+from pool_api.domain.book import Book
+from pool_api.domain.entries import (
+    Acknowledgement,
+    Close,
+    Entry,
+    Reopening,
+    Reversal,
+    entry_hash,
+    parties,
+)
+from pool_api.domain.errors import NotFound
+from pool_api.services.office import Office
+from pool_api.store import directory, journal
+from pool_api.store.engine import reading
+from pool_api.store.errors import StoreDamaged
+from pool_api.store.journal import EntryFilter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryInFull:
+    """An entry with the entries that refer to it and how much of it is reversed."""
+
+    entry: Entry
+    referring: tuple[Entry, ...]
+    undone: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that doesn't hold: the entry where it shows (0 for the head as a whole) and what is wrong."""
+
+    number: int
+    problem: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerificationReport:
+    """What a verification found: how far the journal reaches, its last hash, and the findings, first entry first."""
+
+    entries: int
+    head: str
+    findings: tuple[Finding, ...]
+
+
+def list_entries(
+    office: Office,
+    caller: Caller,
+    pool: str,
+    wanted: EntryFilter,
+    *,
+    before: int | None,
+    limit: int,
+) -> list[Entry]:
+    """Give entries that pass a filter, newest first, with numbers below before; a clerk's own and those it is a side of.
+
+    Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_ENTRIES)
+    own = access.own_side(caller, Right.READ_ENTRIES)
+    if own is not None and wanted.member not in (None, own):
+        return []
+    narrowed = wanted if own is None else replace(wanted, member=own)
+    with reading(office.engine, pool) as connection:
+        return list(journal.read_entries(connection, pool, narrowed, before=before, limit=limit, newest_first=True))
+
+
+def read_entry(office: Office, caller: Caller, pool: str, number: int) -> EntryInFull:
+    """Give one entry and what refers to it. Refuses: NotFound, also for an entry that a clerk may not see."""
+    access.permit_into(caller, pool, Right.READ_ENTRIES)
+    with reading(office.engine, pool) as connection:
+        entry = journal.read_entry(connection, pool, number)
+        if entry is None:
+            raise NotFound(what="entry", name=str(number))
+        sides = parties(entry.body)
+        if isinstance(entry.body, Reversal | Acknowledgement):
+            target = journal.read_entry(connection, pool, entry.body.entry)
+            sides = parties(target.body) if target else ()
+        if not access.sees_entry(caller, sides) and entry.kind not in journal.WHOLE_POOL_KINDS:
+            raise NotFound(what="entry", name=str(number))
+        referring = tuple(journal.read_entries(connection, pool, EntryFilter(target=number)))
+        undone = journal.read_undone(connection, pool, [number]).get(number, 0)
+    return EntryInFull(entry=entry, referring=referring, undone=undone)
+
+
+def positions(office: Office, caller: Caller, pool: str, as_of: date | None) -> Book:
+    """Give the book now, or as of the end of a day: what was effective on it or before.
+
+    Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_POSITIONS)
+    with reading(office.engine, pool) as connection:
+        book = journal.read_book(connection, pool)
+        if book is None:
+            raise NotFound(what="pool", name=pool)
+        if as_of is None:
+            return book
+        replay = Replay(_custodian(connection, pool))
+        for entry in journal.read_entries(connection, pool, EntryFilter(to_day=as_of)):
+            replay.add(entry)
+        return replay.book
+
+
+class Replay:
+    """A book made from entries alone, in order; remembers what later entries may refer to."""
+
+    def __init__(self, first_custodian: str | None) -> None:
+        self.book = Book(custodian=first_custodian)
+        self._seen: dict[int, Entry] = {}
+        self._closes: dict[str, Entry] = {}
+
+    def add(self, entry: Entry) -> None:
+        """Apply one more entry."""
+        body = entry.body
+        self._seen[entry.number] = entry
+        match body:
+            case Close():
+                self._closes[body.month] = entry
+                self.book.apply(entry)
+            case Reversal():
+                self.book.apply(entry, self._seen[body.entry])
+            case Reopening():
+                self.book.apply(entry, self._closes[body.month])
+            case _:
+                self.book.apply(entry)
+
+
+def _custodian(connection: Connection, pool: str) -> str | None:
+    found = directory.read_directory(connection, pool)
+    return found.pool.custodian if found else None
+
+
+def verify(office: Office, caller: Caller, pool: str) -> VerificationReport:
+    """Recompute the whole journal: numbers, hashes, and every projection. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.VERIFY)
+    return verify_journal(office, pool)
+
+
+def verify_journal(office: Office, pool: str) -> VerificationReport:
+    """As `verify`, for whoever has the database at hand. Refuses: NotFound."""
+    with reading(office.engine, pool) as connection:
+        kept = journal.read_book(connection, pool)
+        if kept is None:
+            raise NotFound(what="pool", name=pool)
+        kept.undone = journal.read_undone(connection, pool)
+        replay = Replay(_custodian(connection, pool))
+        finding = _audit(pool, replay, journal.read_entries(connection, pool, EntryFilter()))
+    book = replay.book
+    findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]
+    return VerificationReport(entries=book.number, head=book.hash, findings=tuple(findings))
+
+
+def _audit(pool: str, replay: Replay, entries: Iterator[Entry]) -> Finding | None:
+    """Replay entries, checking each link of the chain; stops at the first that is wrong, as all after it rests on it."""
+    while True:
+        try:
+            entry = next(entries, None)
+        except StoreDamaged as damage:
+            return Finding(number=damage.number, problem="what is stored can't be read as an entry")
+        if entry is None:
+            return None
+        if problem := _broken(pool, replay.book, entry):
+            return Finding(number=entry.number, problem=problem)
+        replay.add(entry)
+
+
+def _broken(pool: str, book: Book, entry: Entry) -> str | None:
+    if entry.number != book.number + 1:
+        return f"the number should be {book.number + 1}"
+    if entry.previous_hash != book.hash:
+        return "the previous hash is not the hash of the entry before it"
+    if entry.hash != entry_hash(pool, entry):
+        return "the hash does not fit what the entry says"
+    return None
+
+
+def _differences(book: Book, kept: Book) -> Iterator[str]:
+    """Give, in words, each projection that differs from the replayed book."""
+    by_replay, as_kept = _laid_out(book), _laid_out(kept)
+    for name in sorted({*by_replay, *as_kept}):
+        replayed, projected = by_replay.get(name), as_kept.get(name)
+        if replayed != projected:
+            yield f"{name}: the journal gives {replayed}, the projection says {projected}"
+
+
+def _laid_out(book: Book) -> dict[str, object]:
+    """Give all that a book says by name, without what is nothing."""
+    said: dict[str, object] = {
+        "number": book.number,
+        "hash": book.hash,
+        "stock": book.stock,
+        "closed through": book.closed_through,
+        "custodian": book.custodian,
+        **{f"held by {member}": held for member, held in book.held.items()},
+        **{f"open from {lender} to {borrower}": q for (lender, borrower), q in book.open.items()},
+        **{f"reversed of entry {number}": quantity for number, quantity in book.undone.items()},
+        **{f"settlement payment {name}": payment for name, payment in book.payments.items()},
+    }
+    return {name: value for name, value in said.items() if value}

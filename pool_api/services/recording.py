@@ -1,0 +1,45 @@
+"""Recording: handing commands to the writer, one or many, and waiting for what it says."""
+
+import asyncio
+from collections.abc import Sequence
+from datetime import date
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller
+from pool_api.domain.entries import Body, Command
+from pool_api.domain.errors import NotFound
+from pool_api.services.office import Office
+from pool_api.store.writer import Recorded, Request
+
+
+def command(caller: Caller, body: Body, effective_on: date, *, note: str = "", reference: str | None = None) -> Command:
+    """Make the command by which a caller asks to have a body recorded."""
+    return Command(
+        body=body,
+        effective_on=effective_on,
+        recorded_by=access.signature(caller),
+        note=note,
+        reference=reference,
+    )
+
+
+async def record(
+    office: Office,
+    caller: Caller,
+    pool: str,
+    commands: Sequence[Command],
+    *,
+    operation: str,
+    key: str,
+    fingerprint: str,
+) -> Recorded:
+    """Have commands recorded, all or nothing, once per caller, operation and key; holds no thread while it waits.
+
+    Takes:   fingerprint — equal exactly for requests that ask for the same.
+    Refuses: NotFound for a pool the caller may not know of; else as the writer says."""
+    if not access.sees_pool(caller, pool):
+        raise NotFound(what="pool", name=pool)
+    request = Request(
+        pool=pool, caller=caller, operation=operation, key=key, fingerprint=fingerprint, commands=tuple(commands)
+    )
+    return await asyncio.wrap_future(office.writer.record(request))
