@@ -9,7 +9,7 @@ Canonical form: the JSON Canonicalization Scheme (RFC 8785) restricted to ASCII 
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import StrEnum
 from typing import Any, ClassVar
@@ -316,7 +316,9 @@ def digest(value: Any) -> str:
 
 def body_json(body: Body) -> Json:
     """Give a body as a JSON object, every field stated."""
-    return asdict(body)
+    if isinstance(body, Opening):
+        return asdict(body)
+    return {name: getattr(body, name) for name in body.__slots__}
 
 
 def body_from(kind: str, stored: Json) -> Body:
@@ -337,7 +339,7 @@ def body_from(kind: str, stored: Json) -> Body:
 
 def chained(pool: str, number: int, previous_hash: str, command: Command, recorded_at: str) -> Entry:
     """Make the entry that follows previous_hash in a pool's journal."""
-    return Entry(
+    entry = Entry(
         number=number,
         body=command.body,
         effective_on=command.effective_on,
@@ -346,65 +348,27 @@ def chained(pool: str, number: int, previous_hash: str, command: Command, record
         note=command.note,
         reference=command.reference,
         previous_hash=previous_hash,
-        hash=link(
-            pool=pool,
-            number=number,
-            kind=command.body.kind,
-            effective_on=command.effective_on.isoformat(),
-            recorded_at=recorded_at,
-            recorded_by=command.recorded_by,
-            note=command.note,
-            reference=command.reference,
-            body=body_json(command.body),
-            previous_hash=previous_hash,
-        ),
+        hash="",
     )
+    return replace(entry, hash=entry_hash(pool, entry))
 
 
-def link(
-    *,
-    pool: str,
-    number: int,
-    kind: str,
-    effective_on: str,
-    recorded_at: str,
-    recorded_by: str,
-    note: str,
-    reference: str | None,
-    body: Json,
-    previous_hash: str,
-) -> str:
-    """Give the hash of an entry: SHA-256 over the canonical bytes of all it says and of the hash before it."""
+def entry_hash(pool: str, entry: Entry) -> str:
+    """Give the hash that an entry should have: SHA-256 over all it says and the hash before it, in canonical bytes."""
     return digest(
         {
             "chain": CHAIN,
             "pool": pool,
-            "number": number,
-            "kind": kind,
-            "effective_on": effective_on,
-            "recorded_at": recorded_at,
-            "recorded_by": recorded_by,
-            "note": note,
-            "reference": reference,
-            "body": body,
-            "previous_hash": previous_hash,
+            "number": entry.number,
+            "kind": entry.kind,
+            "effective_on": entry.effective_on.isoformat(),
+            "recorded_at": entry.recorded_at,
+            "recorded_by": entry.recorded_by,
+            "note": entry.note,
+            "reference": entry.reference,
+            "body": body_json(entry.body),
+            "previous_hash": entry.previous_hash,
         }
-    )
-
-
-def entry_hash(pool: str, entry: Entry) -> str:
-    """Give the hash that an entry should have by what it says."""
-    return link(
-        pool=pool,
-        number=entry.number,
-        kind=entry.kind,
-        effective_on=entry.effective_on.isoformat(),
-        recorded_at=entry.recorded_at,
-        recorded_by=entry.recorded_by,
-        note=entry.note,
-        reference=entry.reference,
-        body=body_json(entry.body),
-        previous_hash=entry.previous_hash,
     )
 
 
