@@ -1,0 +1,289 @@
+"""How cost leaves the stock: the formulas of the three stock costings, on layers of credits with their cost.
+
+Promises: whatever cost comes in goes out with the credits or stays with them, to the minor unit.
+
+Moving average and first-in first-out are one algorithm: layers are taken from the front, and the moving average keeps
+them merged into one. Where entries were dated late, an outflow may find too little: its missing part waits and is
+costed by the next inflow, in order. Under the month average it waits only when the whole month has too little.
+
+Sources: IAS 2, paragraph 25 (the formulas allowed) and 27 (per period, or as each shipment is received); the rules for
+what an earlier month's reversal moves are own rules. Credits are whole credits, costs minor units. Which entries move
+the stock is known in stock.py.
+"""
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from enum import Enum, auto
+from fractions import Fraction
+from itertools import groupby
+from typing import NamedTuple
+
+from pool_api.domain.values import apportion, half_up
+
+
+class Costed(NamedTuple):
+    """Credits together with their cost."""
+
+    quantity: int = 0
+    cost: int = 0
+
+
+class Layer(NamedTuple):
+    """Credits in stock with their cost; entry is the one that brought them, None where several are mixed."""
+
+    entry: int | None
+    quantity: int
+    cost: int
+
+
+class Waiting(NamedTuple):
+    """Credits that left before the stock had them. holder is who took them (a member, or the stock for a write-off);
+    None for a purchase taken back, whose cost is fixed, so that nothing is left to cost."""
+
+    entry: int
+    holder: str | None
+    on: date
+    quantity: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockState:
+    """What one month hands to the next: layers, oldest first, and outflows that wait for credits."""
+
+    layers: tuple[Layer, ...] = ()
+    waiting: tuple[Waiting, ...] = ()
+
+    @property
+    def quantity(self) -> int:
+        """Credits in stock; below zero when more is waiting than there is."""
+        return sum(layer.quantity for layer in self.layers) - sum(each.quantity for each in self.waiting)
+
+    @property
+    def cost(self) -> int:
+        """The cost of the stock."""
+        return sum(layer.cost for layer in self.layers)
+
+
+class Way(Enum):
+    """How a movement touches the stock."""
+
+    IN = auto()
+    """bought: a new layer at what was paid"""
+    BACK = auto()
+    """a draw or write-off of an earlier month undone: a layer in front, at the cost at which it left"""
+    OUT = auto()
+    """drawn or written off, at a cost to be found"""
+    WITHDRAWN = auto()
+    """a purchase of an earlier month undone: leaves at what was paid"""
+
+    @property
+    def sign(self) -> int:
+        """What the movement does to the credits in stock."""
+        return 1 if self in (Way.IN, Way.BACK) else -1
+
+
+class Movement(NamedTuple):
+    """One movement of the stock. of is the entry whose credits move: the entry itself, or the one it reverses; holder
+    is who takes an outflow, whose cost is to be found."""
+
+    entry: int
+    of: int
+    on: date
+    way: Way
+    quantity: int
+    cost: int = 0
+    holder: str | None = None
+
+
+class Impossible(NamedTuple):
+    """A reversal that leaves the stock with cost but no credits, or at a cost below zero."""
+
+    entry: int
+    quantity: int
+    on: date
+    credits: int
+    cost: int
+
+
+@dataclass(slots=True)
+class Passage:
+    """What a formula finds: costs by outflow's entry, the closing state, the stock's balance as it changes over the
+    days, and what is impossible."""
+
+    costs: dict[int, int] = field(default_factory=dict)
+    closing: StockState = StockState()
+    balances: list[tuple[date, int]] = field(default_factory=list)
+    impossible: list[Impossible] = field(default_factory=list)
+
+
+def covered(quantities: Iterable[int], supply: int) -> list[int]:
+    """Give how much of each quantity, in order, a supply of credits covers."""
+    found = []
+    for quantity in quantities:
+        found.append(min(quantity, supply))
+        supply -= found[-1]
+    return found
+
+
+def averaged(opening: StockState, movements: Sequence[Movement], available: Costed) -> Passage:
+    """Cost a month's outflows at one average: all that was available, apportioned over them and what is left.
+
+    Takes:   opening; movements in the order of (effective_on, number); available, all that could leave."""
+    passage = Passage()
+    wants = [each for each in opening.waiting if each.holder is not None]
+    wants += [Waiting(each.entry, each.holder, each.on, each.quantity) for each in movements if each.way is Way.OUT]
+    supply = max(available.quantity, 0)
+    served = covered((each.quantity for each in wants), supply)
+    rest = supply - sum(served)
+    parts = apportion(available.cost, [*served, rest]) if supply else (*(0 for _ in wants), available.cost)
+    passage.costs = {each.entry: part for each, part in zip(wants, parts, strict=False)}
+    waiting = [each._replace(quantity=each.quantity - there) for each, there in zip(wants, served, strict=True)]
+    withdrawn = [each for each in movements if each.way is Way.WITHDRAWN]
+    if available.quantity < 0:
+        last = Waiting(withdrawn[-1].of, None, withdrawn[-1].on, 0) if withdrawn else opening.waiting[0]
+        waiting.insert(0, last._replace(holder=None, quantity=-available.quantity))
+    passage.closing = StockState(
+        layers=(Layer(None, rest, parts[-1]),) if rest or parts[-1] else (),
+        waiting=tuple(each for each in waiting if each.quantity),
+    )
+    passage.balances = list(_day_ends(opening.quantity, movements))
+    if withdrawn and _is_impossible(supply, available.cost):
+        last_out = withdrawn[-1]
+        passage.impossible.append(Impossible(last_out.of, last_out.quantity, last_out.on, supply, available.cost))
+    return passage
+
+
+def layered(opening: StockState, movements: Sequence[Movement], *, merged: bool) -> Passage:
+    """Cost outflows one by one from layers: merged into one (moving average) or the oldest first.
+
+    Takes:   opening; movements in the order of (effective_on, number)."""
+    pile = _Pile(opening, merged=merged)
+    for each in movements:
+        match each.way:
+            case Way.IN | Way.BACK:
+                pile.receive(each)
+            case Way.OUT:
+                pile.release(Waiting(each.entry, each.holder, each.on, each.quantity))
+            case Way.WITHDRAWN:
+                pile.withdraw(each)
+        pile.passage.balances.append((each.on, -pile.owed))
+    pile.passage.closing = StockState(layers=tuple(pile.layers), waiting=tuple(pile.waiting))
+    return pile.passage
+
+
+def _is_impossible(credits_left: int, cost: int) -> bool:
+    return cost < 0 or (cost != 0 and credits_left == 0)
+
+
+def _day_ends(balance: int, movements: Iterable[Movement]) -> Iterator[tuple[date, int]]:
+    for day, moved in groupby(movements, key=lambda each: each.on):
+        balance += sum(each.way.sign * each.quantity for each in moved)
+        yield day, balance
+
+
+def _part(layer: Layer, quantity: int) -> int:
+    return layer.cost if quantity == layer.quantity else half_up(Fraction(layer.cost * quantity, layer.quantity))
+
+
+class _Pile:
+    """Layers, oldest first, and what waits for credits. Cost may stand without credits, in a layer of none, until the
+    next credits leave from there: it is never lost."""
+
+    def __init__(self, opening: StockState, *, merged: bool) -> None:
+        self.merged = merged
+        self.layers: deque[Layer] = deque()
+        self.waiting: deque[Waiting] = deque(opening.waiting)
+        self.owed = sum(each.quantity for each in opening.waiting)
+        self.passage = Passage()
+        for layer in opening.layers:
+            self._put(layer)
+
+    def receive(self, inflow: Movement) -> None:
+        """Serve what waits from an inflow, in order, and keep the rest."""
+        layer = Layer(inflow.entry, inflow.quantity, inflow.cost)
+        while self.waiting and layer.quantity:
+            waiting = self.waiting.popleft()
+            served = min(waiting.quantity, layer.quantity)
+            self.owed -= served
+            cost = 0
+            if waiting.holder is not None:
+                cost = _part(layer, served)
+                self._book(waiting.entry, cost)
+            layer = layer._replace(quantity=layer.quantity - served, cost=layer.cost - cost)
+            if waiting.quantity > served:
+                self.waiting.appendleft(waiting._replace(quantity=waiting.quantity - served))
+        if layer.quantity or layer.cost:
+            self._put(layer, front=inflow.way is Way.BACK)
+
+    def release(self, outflow: Waiting) -> None:
+        """Cost an outflow; what isn't there waits."""
+        cost, missing = self._take(outflow.quantity)
+        self._book(outflow.entry, cost)
+        self._wait(outflow._replace(quantity=missing))
+
+    def withdraw(self, outflow: Movement) -> None:
+        """Take credits at a fixed cost: from their own layer first, then the oldest. Whatever that cost differs from
+        theirs falls on what remains."""
+        at = 0 if self.merged else next((at for at, layer in enumerate(self.layers) if layer.entry == outflow.of), None)
+        cost, quantity, kept = 0, outflow.quantity, 0
+        if at is not None and at < len(self.layers):
+            own = self.layers[at]
+            taken = min(quantity, own.quantity)
+            cost, quantity, kept = _part(own, taken), quantity - taken, own.quantity - taken
+            self.layers[at] = own._replace(quantity=kept, cost=own.cost - cost)
+            if not kept:
+                del self.layers[at]
+        oldest, missing = self._take(quantity)
+        self._wait(Waiting(outflow.of, None, outflow.on, missing))
+        self._spread(cost + oldest - outflow.cost, at if at is not None and kept else 0)
+        left, left_cost = sum(layer.quantity for layer in self.layers), sum(layer.cost for layer in self.layers)
+        if _is_impossible(left, left_cost):
+            found = Impossible(outflow.of, outflow.quantity, outflow.on, left, left_cost)
+            self.passage.impossible.append(found)
+
+    def _put(self, layer: Layer, *, front: bool = False) -> None:
+        if self.merged and self.layers:
+            there = self.layers.pop()
+            self.layers.append(Layer(None, there.quantity + layer.quantity, there.cost + layer.cost))
+        elif front:
+            self.layers.appendleft(layer)
+        else:
+            self.layers.append(layer)
+
+    def _take(self, quantity: int) -> tuple[int, int]:
+        """Give the cost of credits taken from the front and how many of them are missing."""
+        cost = 0
+        while quantity and self.layers:
+            layer = self.layers.popleft()
+            if layer.quantity <= quantity:
+                cost, quantity = cost + layer.cost, quantity - layer.quantity
+                continue
+            part = _part(layer, quantity)
+            self.layers.appendleft(layer._replace(quantity=layer.quantity - quantity, cost=layer.cost - part))
+            return cost + part, 0
+        return cost, quantity
+
+    def _book(self, entry: int, cost: int) -> None:
+        self.passage.costs[entry] = self.passage.costs.get(entry, 0) + cost
+
+    def _wait(self, waiting: Waiting) -> None:
+        if waiting.quantity:
+            self.waiting.append(waiting)
+            self.owed += waiting.quantity
+
+    def _spread(self, difference: int, first: int) -> None:
+        """Add a difference of cost to what remains: the layer at first, or from there on as far as none falls below
+        zero; to the layer at first anyway when all of them together can't bear it."""
+        if difference and not self.layers:
+            self.layers.append(Layer(None, 0, 0))
+        for at in (first, *(at for at in range(len(self.layers)) if at != first)) if difference else ():
+            layer = self.layers[at]
+            step = difference if difference > 0 else max(difference, -max(layer.cost, 0))
+            self.layers[at] = layer._replace(cost=layer.cost + step)
+            difference -= step
+            if not difference:
+                return
+        if difference:
+            self.layers[first] = self.layers[first]._replace(cost=self.layers[first].cost + difference)
