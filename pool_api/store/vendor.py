@@ -1,0 +1,254 @@
+"""The vendor's record in the database: column profiles, imported files, their rows, and decisions on differences.
+
+Rows and decisions are only ever added. Whoever adds holds the pool's head row locked, so that two imports of one file
+can't both find its rows new.
+"""
+
+import json
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from pool_api.domain.entries import Json, canonical
+from pool_api.domain.record import MovementKind, SetAside, VendorRow
+from pool_api.store.tables import column_profile, decision, vendor_import, vendor_row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Import:
+    """One file that was read: whose record it is, which days it shows, how many rows were new, and what was set aside."""
+
+    import_id: str
+    account: str
+    profile: str
+    file_digest: str
+    imported_at: str
+    imported_by: str
+    first_day: date | None
+    last_day: date | None
+    rows_new: int
+    rows_known: int
+    set_aside: tuple[SetAside, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """What a keeper decided on a difference; entries are the numbers recorded to mend it."""
+
+    difference: str
+    verdict: str
+    reason: str
+    decided_by: str
+    decided_at: str
+    entries: tuple[int, ...] = ()
+
+
+# --- column profiles -------------------------------------------------------------------------------------------------
+
+
+def read_profile(connection: Connection, pool: str, name: str) -> tuple[Json, int] | None:
+    """Give a profile and its version, None when there is none of that name."""
+    query = select(column_profile.c.profile, column_profile.c.version).where(
+        column_profile.c.pool_id == pool, column_profile.c.name == name
+    )
+    row = connection.execute(query).one_or_none()
+    return None if row is None else (json.loads(row.profile), row.version)
+
+
+def read_profiles(connection: Connection, pool: str, *, after: str, limit: int) -> list[tuple[str, Json]]:
+    """Give profiles whose name comes after a text, by name."""
+    query = (
+        select(column_profile.c.name, column_profile.c.profile)
+        .where(column_profile.c.pool_id == pool, column_profile.c.name > after)
+        .order_by(column_profile.c.name)
+        .limit(limit)
+    )
+    return [(row.name, json.loads(row.profile)) for row in connection.execute(query)]
+
+
+def write_profile(connection: Connection, pool: str, name: str, profile: Json, *, exists: bool) -> None:
+    """Write a new profile at version 1, or replace one."""
+    text = canonical(profile).decode()
+    if exists:
+        at = (column_profile.c.pool_id == pool) & (column_profile.c.name == name)
+        connection.execute(update(column_profile).where(at).values(profile=text, version=column_profile.c.version + 1))
+    else:
+        connection.execute(insert(column_profile).values(pool_id=pool, name=name, profile=text, version=1))
+
+
+# --- imports and rows ------------------------------------------------------------------------------------------------
+
+
+def write_import(connection: Connection, pool: str, made: Import, new: Collection[VendorRow]) -> None:
+    """Write an import and the rows that it brought."""
+    connection.execute(
+        insert(vendor_import).values(
+            pool_id=pool,
+            import_id=made.import_id,
+            account=made.account,
+            profile=made.profile,
+            file_digest=made.file_digest,
+            imported_at=made.imported_at,
+            imported_by=made.imported_by,
+            first_day=_day_text(made.first_day),
+            last_day=_day_text(made.last_day),
+            rows_new=made.rows_new,
+            rows_known=made.rows_known,
+            set_aside=canonical([_set_aside_json(each) for each in made.set_aside]).decode(),
+        )
+    )
+    if new:
+        connection.execute(insert(vendor_row), [_row_values(pool, made.import_id, row) for row in new])
+
+
+def read_imports(connection: Connection, pool: str, *, after: str, limit: int) -> list[Import]:
+    """Give imports whose id comes after a text, by id (ids rise with time)."""
+    query = (
+        select(vendor_import)
+        .where(vendor_import.c.pool_id == pool, vendor_import.c.import_id > after)
+        .order_by(vendor_import.c.import_id)
+        .limit(limit)
+    )
+    return [_import(row) for row in connection.execute(query)]
+
+
+def read_import(connection: Connection, pool: str, import_id: str) -> Import | None:
+    """Give one import, None when there is none of that id."""
+    query = select(vendor_import).where(vendor_import.c.pool_id == pool, vendor_import.c.import_id == import_id)
+    row = connection.execute(query).one_or_none()
+    return None if row is None else _import(row)
+
+
+def read_coverage(connection: Connection, pool: str) -> dict[str, list[tuple[date, date]]]:
+    """Give, by account, the spans of days (first, last) that its imported files show, in order."""
+    columns = (vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
+    query = select(*columns).where(vendor_import.c.pool_id == pool, vendor_import.c.first_day.is_not(None))
+    spans: dict[str, list[tuple[date, date]]] = {}
+    for account, first, last in connection.execute(query.order_by(*columns)):
+        spans.setdefault(account, []).append((date.fromisoformat(first), date.fromisoformat(last)))
+    return spans
+
+
+def read_rows(
+    connection: Connection,
+    pool: str,
+    *,
+    account: str | None = None,
+    first_day: date | None = None,
+    last_day: date | None = None,
+) -> Iterator[VendorRow]:
+    """Give rows on file of an account (None: of all) on days from first to last, by day, account and content."""
+    query = select(vendor_row).where(vendor_row.c.pool_id == pool)
+    if account is not None:
+        query = query.where(vendor_row.c.account == account)
+    if first_day is not None:
+        query = query.where(vendor_row.c.day >= first_day.isoformat())
+    if last_day is not None:
+        query = query.where(vendor_row.c.day <= last_day.isoformat())
+    order = (vendor_row.c.day, vendor_row.c.account, vendor_row.c.content, vendor_row.c.occurrence)
+    for row in connection.execute(query.order_by(*order)):
+        yield _row(row)
+
+
+def _row_values(pool: str, import_id: str, row: VendorRow) -> dict[str, Any]:
+    return {
+        "pool_id": pool,
+        "account": row.account,
+        "content": row.content,
+        "occurrence": row.occurrence,
+        "import_id": import_id,
+        "line": row.line,
+        "day": row.day.isoformat(),
+        "kind": row.kind.value,
+        "giver": row.giver,
+        "receiver": row.receiver,
+        "quantity": row.quantity,
+        "note": row.note,
+        "reference": row.reference,
+        "balance": row.balance,
+        "amount": row.amount,
+    }
+
+
+def _row(row: Row[Any]) -> VendorRow:
+    return VendorRow(
+        account=row.account,
+        day=date.fromisoformat(row.day),
+        kind=MovementKind(row.kind),
+        giver=row.giver,
+        receiver=row.receiver,
+        quantity=row.quantity,
+        note=row.note,
+        reference=row.reference,
+        balance=row.balance,
+        amount=row.amount,
+        content=row.content,
+        occurrence=row.occurrence,
+        line=row.line,
+    )
+
+
+def _import(row: Row[Any]) -> Import:
+    return Import(
+        import_id=row.import_id,
+        account=row.account,
+        profile=row.profile,
+        file_digest=row.file_digest,
+        imported_at=row.imported_at,
+        imported_by=row.imported_by,
+        first_day=None if row.first_day is None else date.fromisoformat(row.first_day),
+        last_day=None if row.last_day is None else date.fromisoformat(row.last_day),
+        rows_new=row.rows_new,
+        rows_known=row.rows_known,
+        set_aside=tuple(
+            SetAside(line=each["line"], column=each["column"], reason=each["reason"], cells=tuple(each["cells"]))
+            for each in json.loads(row.set_aside)
+        ),
+    )
+
+
+def _set_aside_json(each: SetAside) -> Json:
+    return {"line": each.line, "column": each.column, "reason": each.reason, "cells": list(each.cells)}
+
+
+def _day_text(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+# --- decisions -------------------------------------------------------------------------------------------------------
+
+
+def read_decisions(connection: Connection, pool: str, differences: Iterable[str] | None = None) -> dict[str, Decision]:
+    """Give decisions by difference: all of a pool, or those on some differences."""
+    query = select(decision).where(decision.c.pool_id == pool)
+    if differences is not None:
+        query = query.where(decision.c.difference.in_(sorted(set(differences))))
+    return {
+        row.difference: Decision(
+            difference=row.difference,
+            verdict=row.verdict,
+            reason=row.reason,
+            decided_by=row.decided_by,
+            decided_at=row.decided_at,
+            entries=tuple(json.loads(row.entries)),
+        )
+        for row in connection.execute(query)
+    }
+
+
+def write_decision(connection: Connection, pool: str, made: Decision) -> None:
+    """Write a decision; StoreConflict when the difference is decided already."""
+    connection.execute(
+        insert(decision).values(
+            pool_id=pool,
+            difference=made.difference,
+            verdict=made.verdict,
+            reason=made.reason,
+            decided_by=made.decided_by,
+            decided_at=made.decided_at,
+            entries=canonical(list(made.entries)).decode(),
+        )
+    )
