@@ -10,17 +10,15 @@ What a request was answered is stored in the same transaction under its idempote
 when the key comes again, for as long as the journal lives.
 """
 
-import json
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from threading import Lock
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, Engine, insert, select, tuple_
+from sqlalchemy import Connection, Engine
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller
@@ -32,7 +30,6 @@ from pool_api.domain.entries import (
     Opening,
     Reopening,
     Reversal,
-    canonical,
     chained,
 )
 from pool_api.domain.errors import (
@@ -45,12 +42,12 @@ from pool_api.domain.errors import (
     revive,
 )
 from pool_api.domain.journal import Desk
-from pool_api.store import directory, journal
+from pool_api.store import answers, directory, journal
+from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import Directory
 from pool_api.store.engine import writing
 from pool_api.store.errors import StoreConflict
 from pool_api.store.journal import EntryFilter
-from pool_api.store.tables import answer
 
 MOST_PER_TRANSACTION = 5_000
 """Commands that share a transaction at the most, unless a single request has more."""
@@ -68,6 +65,11 @@ class Request:
     key: str
     fingerprint: str
     commands: tuple[Command, ...]
+
+    @property
+    def slot(self) -> Slot:
+        """Where its answer is kept."""
+        return Slot(self.caller.key_id, self.operation, self.key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,10 +177,10 @@ class _Facts:
     pool: str
     directory: Directory
     book: Book
-    today: Any
+    today: date
     targets: dict[int, Entry]
     referenced: Mapping[str, Entry]
-    answers: Mapping[tuple[str, str, str], tuple[str, str]]
+    answers: Mapping[Slot, Answer]
     replayed: Mapping[int, Entry]
     ended_keys: set[str]
     opening: int | None
@@ -207,7 +209,7 @@ def _gather(
     )
     if targets:
         book.undone.update(journal.read_undone(connection, pool, targets))
-    answers = _read_answers(connection, pool, requests)
+    kept = answers.read_answers(connection, pool, [request.slot for request in requests])
     return _Facts(
         pool=pool,
         directory=known,
@@ -217,8 +219,8 @@ def _gather(
         referenced=journal.read_referenced(
             connection, pool, (command.reference for command in commands if command.reference is not None)
         ),
-        answers=answers,
-        replayed=journal.read_numbered(connection, pool, _numbers(answers.values())),
+        answers=kept,
+        replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
         ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, _instant(now)),
         opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
         last_close=_last_close(connection, pool) if any(isinstance(body, Reopening) for body in bodies) else None,
@@ -232,7 +234,7 @@ class _Session:
     def __init__(self, facts: _Facts, recorded_at: str) -> None:
         self._facts = facts
         self._recorded_at = recorded_at
-        self._answers: dict[tuple[str, str, str], tuple[str, Recorded | DomainError]] = {}
+        self._answers: dict[Slot, tuple[str, Recorded | DomainError]] = {}
         self._references = dict(facts.referenced)
         self._targets = dict(facts.targets)
         self._appended: list[Entry] = []
@@ -242,7 +244,7 @@ class _Session:
         """Give what a request is to be told; nothing of a refused one stays."""
         if request.caller.key_id in self._facts.ended_keys:
             return KeyEnded(key_id=request.caller.key_id)
-        slot = (request.caller.key_id, request.operation, request.key)
+        slot = request.slot
         if earlier := self._earlier(slot):
             fingerprint, result = earlier
             return result if fingerprint == request.fingerprint else KeyReused(key=request.key)
@@ -271,21 +273,20 @@ class _Session:
         if self._appended:
             journal.append(connection, facts.pool, self._appended, self._targets)
             journal.save_book(connection, facts.pool, facts.book, self.book)
-        if self._answers:
-            rows = [_answer_row(facts.pool, slot, *said, self._recorded_at) for slot, said in self._answers.items()]
-            connection.execute(insert(answer), rows)
+        kept = {slot: _kept(*said) for slot, said in self._answers.items()}
+        answers.write_answers(connection, facts.pool, kept, self._recorded_at)
 
-    def _earlier(self, slot: tuple[str, str, str]) -> tuple[str, Recorded | DomainError] | None:
+    def _earlier(self, slot: Slot) -> tuple[str, Recorded | DomainError] | None:
         if slot in self._answers:
             fingerprint, said = self._answers[slot]
             return fingerprint, said if isinstance(said, DomainError) else Recorded(said.entries, replayed=True)
         stored = self._facts.answers.get(slot)
         if stored is None:
             return None
-        outcome = json.loads(stored[1])
+        fingerprint, outcome = stored
         if "refusal" in outcome:
-            return stored[0], revive(outcome["refusal"], outcome["fields"])
-        return stored[0], Recorded(tuple(self._facts.replayed[n] for n in outcome["entries"]), replayed=True)
+            return fingerprint, revive(outcome["refusal"], outcome["fields"])
+        return fingerprint, Recorded(tuple(self._facts.replayed[n] for n in outcome["entries"]), replayed=True)
 
     def _record(self, caller: Caller, command: Command) -> Entry:
         body = command.body
@@ -360,42 +361,15 @@ def _last_close(connection: Connection, pool: str) -> Entry | None:
     return next(journal.read_entries(connection, pool, wanted, newest_first=True, limit=1), None)
 
 
-# --- stored answers --------------------------------------------------------------------------------------------------
+def _numbers(answers: Iterable[Answer]) -> Iterable[int]:
+    for kept in answers:
+        yield from kept.outcome.get("entries", ())
 
 
-def _read_answers(
-    connection: Connection, pool: str, requests: Sequence[Request]
-) -> dict[tuple[str, str, str], tuple[str, str]]:
-    slots = sorted({(request.caller.key_id, request.operation, request.key) for request in requests})
-    columns = (answer.c.key_id, answer.c.operation, answer.c.idempotency_key)
-    query = select(*columns, answer.c.fingerprint, answer.c.outcome).where(
-        answer.c.pool_id == pool, tuple_(*columns).in_(slots)
-    )
-    return {(row[0], row[1], row[2]): (row[3], row[4]) for row in connection.execute(query)}
-
-
-def _numbers(stored: Iterable[tuple[str, str]]) -> Iterable[int]:
-    for _, outcome in stored:
-        yield from json.loads(outcome).get("entries", ())
-
-
-def _answer_row(
-    pool: str, slot: tuple[str, str, str], fingerprint: str, said: Recorded | DomainError, answered_at: str
-) -> dict[str, str]:
+def _kept(fingerprint: str, said: Recorded | DomainError) -> Answer:
     if isinstance(said, DomainError):
-        outcome: dict[str, Any] = {"refusal": said.code, "fields": said.fields()}
-    else:
-        outcome = {"entries": [entry.number for entry in said.entries]}
-    key_id, operation, key = slot
-    return {
-        "pool_id": pool,
-        "key_id": key_id,
-        "operation": operation,
-        "idempotency_key": key,
-        "fingerprint": fingerprint,
-        "outcome": canonical(outcome).decode(),
-        "answered_at": answered_at,
-    }
+        return Answer(fingerprint, {"refusal": said.code, "fields": said.fields()})
+    return Answer(fingerprint, {"entries": [entry.number for entry in said.entries]})
 
 
 def _instant(now: datetime) -> str:
