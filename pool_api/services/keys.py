@@ -1,5 +1,7 @@
 """API keys: who a key belongs to, and making, listing and ending keys. A key's text is given once and never stored."""
 
+from datetime import timedelta
+
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right, Role
 from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
@@ -9,9 +11,28 @@ from pool_api.store import directory
 from pool_api.store.directory import ApiKey
 from pool_api.store.engine import reading, writing
 
+REMEMBERED = timedelta(seconds=1)
+MOST_REMEMBERED = 10_000
+
 
 def identify(office: Office, digest: str) -> Caller | None:
-    """Give who a key belongs to by its digest; None for a key that is unknown, revoked or expired."""
+    """Give who a key belongs to by its digest; None for a key that is unknown, revoked or expired.
+
+    An answer is remembered for a second, unless a key is ended here meanwhile: a key ended by another process of the
+    service reads for that second longer. It records nothing in it, since the writer asks again under its lock."""
+    now = office.now()
+    remembered = office.callers.get(digest)
+    if remembered is not None and now - remembered[1] < REMEMBERED:
+        return remembered[0]
+    caller = _look_up(office, digest)
+    if caller is not None:
+        if len(office.callers) >= MOST_REMEMBERED:
+            office.callers.clear()
+        office.callers[digest] = (caller, now)
+    return caller
+
+
+def _look_up(office: Office, digest: str) -> Caller | None:
     with reading(office.engine, None) as connection:
         key = directory.find_key(connection, digest)
     if key is None or key.revoked_at is not None:
@@ -88,3 +109,4 @@ def end_key(office: Office, caller: Caller, pool: str, key_id: str) -> None:
     with writing(office.engine, pool) as connection:
         if not directory.revoke_key(connection, pool, key_id, office.instant()):
             raise NotFound(what="key", name=key_id)
+    office.callers.clear()

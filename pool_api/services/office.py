@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Engine
 
+from pool_api.domain.access import Caller
 from pool_api.domain.errors import NotFound
 from pool_api.domain.values import Currency
 from pool_api.store import directory
@@ -21,13 +22,14 @@ from pool_api.store.writer import Writer
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
-    hexadecimal text."""
+    hexadecimal text. callers remembers who some keys belong to (services/keys.py)."""
 
     engine: Engine
     writer: Writer
     now: Callable[[], datetime]
     random_hex: Callable[[int], str]
-    _currencies: dict[str, Currency] = field(default_factory=dict)
+    callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
+    _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
 
     def instant(self) -> str:
         """Give the present as RFC 3339 text in UTC with microseconds."""
@@ -46,7 +48,16 @@ class Office:
         return found
 
     def currency(self, pool: str) -> Currency:
-        """Give a pool's currency, which never changes once the pool is made. Refuses: NotFound."""
-        if pool not in self._currencies:
-            self._currencies[pool] = self.directory(pool).pool.currency
-        return self._currencies[pool]
+        """Give a pool's currency. Refuses: NotFound."""
+        return self._fixed_terms(pool)[0]
+
+    def pool_today(self, pool: str) -> date:
+        """Give the present day in a pool's time zone. Refuses: NotFound."""
+        return self.today(self._fixed_terms(pool)[1])
+
+    def _fixed_terms(self, pool: str) -> tuple[Currency, str]:
+        """Give the two terms that never change once a pool is made."""
+        if pool not in self._fixed:
+            terms = self.directory(pool).pool
+            self._fixed[pool] = (terms.currency, terms.time_zone)
+        return self._fixed[pool]

@@ -75,12 +75,12 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
 def _check_fixed_terms(now: Pool, wanted: Pool, *, journal_is_empty: bool) -> None:
     if wanted.currency != now.currency:
         raise TermFixed(term="currency", reason="amounts are kept in it from the start")
+    if wanted.time_zone != now.time_zone:
+        raise TermFixed(term="time zone", reason="days are kept in it from the start")
     if journal_is_empty:
         return
     if wanted.began_on != now.began_on:
         raise TermFixed(term="first day", reason="the journal has entries")
-    if wanted.time_zone != now.time_zone:
-        raise TermFixed(term="time zone", reason="the journal has entries")
     if wanted.custodian != now.custodian:
         raise TermFixed(term="first custodian", reason="the journal has entries; record a relocation instead")
 
