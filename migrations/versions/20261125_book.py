@@ -375,7 +375,7 @@ def create_tables() -> None:
         sa.Column("note", TEXT, nullable=False),
         sa.Column("reference", TEXT, nullable=True),
         sa.Column("balance", WHOLE, autoincrement=False, nullable=True),
-        sa.Column("amount", sa.Text(), nullable=True),
+        sa.Column("amount", TEXT, nullable=True),
         sa.CheckConstraint("occurrence >= 1", name=op.f("ck_vendor_row_occurrence_positive")),
         sa.ForeignKeyConstraint(
             ["pool_id", "import_id"],

@@ -306,7 +306,7 @@ def _sqlite_error(error: Any) -> StoreError | None:
 
 
 def _sqlite_constraint(message: str) -> str | None:
-    """Find the constraint's name. SQLite gives it for checks only, for keys the columns, and both only in its message."""
+    """Find a constraint's name. SQLite tells it of checks only, of keys the columns, and both only in its message."""
     if check := re.fullmatch(r"CHECK constraint failed: (\w+)", message):
         return check[1]
     if unique := re.fullmatch(r"UNIQUE constraint failed: (.+)", message):

@@ -13,11 +13,8 @@ from sqlalchemy.exc import DBAPIError
 from pool_api.store.engine import open_engine, reading, sqlite_pragmas, wal_is_sound, writing
 from pool_api.store.errors import StoreBusy, StoreConflict, StoreUnavailable, StoreUnfit
 from pool_api.store.tables import head, pool, service_setting
-from tests.databases import Database
+from tests.databases import Database, only_postgresql, only_sqlite
 from tests.store.standby import standby_server
-
-only_sqlite = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
-only_postgresql = pytest.mark.parametrize("database", ["postgresql"], indirect=True)
 
 
 @contextmanager
@@ -269,7 +266,7 @@ def test_a_sqlite_that_does_not_obey_is_refused(database: Database) -> None:
 def test_a_postgresql_that_could_lose_or_misread_is_refused(database: Database, setting: str) -> None:
     tell_server(database, f"ALTER DATABASE {make_url(database.url).database} SET {setting}")
 
-    with pytest.raises(StoreUnfit, match=setting.split()[0]):
+    with pytest.raises(StoreUnfit, match=setting.split(maxsplit=1)[0]):
         open_engine(database.url)
 
 
@@ -286,6 +283,8 @@ def test_a_session_has_its_limits_and_speaks_utc(engine: Engine) -> None:
         assert wanted == {name: connection.exec_driver_sql(f"SHOW {name}").scalar() for name in wanted}
 
 
+@only_postgresql
+@pytest.mark.usefixtures("template")
 def test_a_standby_is_refused(run_directory: Path) -> None:
     with standby_server(run_directory) as url, pytest.raises(StoreUnavailable, match="standby"):
         open_engine(url)

@@ -1,0 +1,42 @@
+"""One row for every table, made from what tables.py says of its columns: enough to try what may be done with it."""
+
+from sqlalchemy import Column, Connection, Table, insert
+from sqlalchemy.types import Integer
+
+from pool_api.store.tables import metadata
+
+APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "decision")
+
+ACROSS_POOLS = {
+    "pool": "the operator lists the pools",
+    "api_key": "a key is looked up before its pool is known",
+    "service_setting": "belongs to no pool",
+}
+"""Tables that row security doesn't divide, and why."""
+
+WALLED = tuple(table.name for table in metadata.sorted_tables if table.name not in ACROSS_POOLS)
+
+_SPECIAL = {"decision.verdict": "accepted", "api_key.role": "keeper"}
+
+
+def sample(table: Table, pool: str, *, saying: str = "something") -> dict[str, object]:
+    """Give a row that fits the sample rows of the other tables; saying is what its free texts say."""
+    referring = {column for constraint in table.foreign_key_constraints for column in constraint.columns}
+    wanted = [column for column in table.columns if not column.nullable or column.name == "pool_id"]
+    return {column.name: _value(column, pool, saying, fixed=column in referring) for column in wanted}
+
+
+def _value(column: Column[object], pool: str, saying: str, *, fixed: bool) -> object:
+    if column.name == "pool_id":
+        return pool
+    if isinstance(column.type, Integer):
+        return 1
+    return _SPECIAL.get(str(column)) or (f"of {pool}" if fixed or column.primary_key else f"{saying} of {pool}")
+
+
+def fill(connection: Connection, pool: str, *, before: str | None = None) -> None:
+    """Put one row into every table, or into those that come before one because it may refer to them."""
+    for table in metadata.sorted_tables:
+        if table.name == before:
+            return
+        connection.execute(insert(table).values(sample(table, pool)))
