@@ -30,6 +30,10 @@ class Costed(NamedTuple):
     cost: int = 0
 
 
+NOTHING = Costed()
+"""No credits, no cost."""
+
+
 class Layer(NamedTuple):
     """Credits in stock with their cost; entry is the one that brought them, None where several are mixed."""
 
@@ -64,6 +68,10 @@ class StockState:
     def cost(self) -> int:
         """The cost of the stock."""
         return sum(layer.cost for layer in self.layers)
+
+
+EMPTY = StockState()
+"""A stock that never had anything."""
 
 
 class Way(Enum):
@@ -113,7 +121,7 @@ class Passage:
     days, and what is impossible."""
 
     costs: dict[int, int] = field(default_factory=dict)
-    closing: StockState = StockState()
+    closing: StockState = EMPTY
     balances: list[tuple[date, int]] = field(default_factory=list)
     impossible: list[Impossible] = field(default_factory=list)
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from pool_api.domain import values
 from pool_api.domain.entries import Body, Draw, Entry, Opening, Purchase, Reversal, WriteOff
 from pool_api.domain.errors import StockCostImpossible
-from pool_api.domain.layers import Costed, Impossible, Layer, Movement, StockState, Way, averaged, layered
+from pool_api.domain.layers import EMPTY, Costed, Impossible, Layer, Movement, StockState, Way, averaged, layered
 from pool_api.domain.pool import StockCosting
 from pool_api.domain.reversals import IN_ORDER, Divisible, Standing, split
 from pool_api.domain.values import Month
@@ -139,7 +139,7 @@ def replay(entries: Iterable[Entry], costing: StockCosting) -> dict[Month, Stock
     Refuses: StockCostImpossible when a reversal would leave the stock with cost but no credits, or a cost below 0."""
     bodies: dict[int, Body] = {}
     originals: dict[int, Divisible] = {}
-    state, found = StockState(), {}
+    state, found = EMPTY, {}
     for month, monthly in groupby(sorted(entries, key=IN_ORDER), key=lambda entry: Month.of(entry.effective_on)):
         standing, reversals = split(monthly)
         movements = [moved for each in standing if (moved := movement(each))]

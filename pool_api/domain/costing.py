@@ -1,0 +1,300 @@
+"""How a month's entries become its sheet.
+
+Promises: a sheet is a function of the opening position, the month's entries, the original amounts that its reversals
+need, and the pool's terms. To the minor unit, whatever was recorded and however late: the dues add up to the cost of
+the closing stock; all cost that came in is in stock, with members, used or written off, less lending gains and
+differences.
+
+This file settles loans, shares write-offs of stock and puts the parts together. What each kind of entry does stands in
+effects.py, how the stock flows in stock.py, how cost blends within a member in blending.py, what a sheet says in
+sheets.py.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from fractions import Fraction
+from itertools import chain
+from types import MappingProxyType
+
+from pool_api.domain.blending import Blend, blend
+from pool_api.domain.effects import Original, Part, Tallies, plus
+from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
+from pool_api.domain.layers import Costed
+from pool_api.domain.pool import Member, Policy
+from pool_api.domain.reversals import Divisible, Standing, split
+from pool_api.domain.sheets import Lending, Position, Sheet, SheetWarning, closing
+from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
+from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
+
+
+def month_sheet(
+    *,
+    month: Month,
+    opening: Position,
+    entries: Iterable[Entry],
+    originals: Mapping[int, Original],
+    policy: Policy,
+    members: Sequence[Member],
+    currency: Currency,
+) -> Sheet:
+    """Cost one month.
+
+    Takes:   opening, what the month before left; entries effective in the month, in any order; originals of the earlier
+             months' entries that they reverse (others may be there too); members of the pool, those who left too.
+    Gives:   the sheet, for an open month as far as it has come.
+    Refuses: nothing: what is missing or impossible is a warning; a sheet that lacks_price can't be closed."""
+    standing, reversals = split(entries)
+    position = _opened(opening, standing)
+    tallies = _tallied(position, standing)
+    moved = [there for one in standing if (there := movement(one))]
+    for reversal, of, part in _parts(reversals, originals):
+        body = originals[of].body
+        tallies.undo(reversal.effective_on, body, part)
+        back = undone(reversal, of, body, Costed(part.quantity, part.cost))
+        moved += [back] if back else []
+    stock = flow(month, position.stock, moved, policy.stock_costing)
+    shares = _take_from_stock(tallies, stock, members)
+    price = position.price if stock.price is None else stock.price
+    settled, agreed = _settled(tallies.open, price), _agreed(tallies.agreed, currency)
+    blends = _blends(tallies, (*settled, *agreed), members)
+    costs = {each.entry: each.cost for each in stock.outflows}
+    for each in blends:
+        costs |= each.costs
+    lent = {_name(each): each for each in chain.from_iterable(each.lent for each in blends)}
+    return Sheet(
+        month=month,
+        policy=policy,
+        opening=position,
+        price=price,
+        stock=stock,
+        loans_settled=tuple(lent[_name(each)] for each in settled),
+        loans_agreed=tuple(lent[_name(each)] for each in agreed),
+        members=tuple(each.sheet for each in blends),
+        costs=dict(sorted(costs.items())),
+        shares=shares,
+        warnings=tuple(sorted(_warnings(month, position, tallies, stock), key=lambda each: (each.on, each.holder))),
+    )
+
+
+def originals(
+    sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Original] = MappingProxyType({})
+) -> dict[int, Original]:
+    """Give what reversals in the months after a sheet's take their parts of.
+
+    Takes:   the sheet; the entries effective in its month (those that are never reversed may be left out, the reversals
+             may not); earlier, the same as of the month before.
+    Gives:   by entry number, the original amounts of the entries of this month and of earlier ones."""
+    standing, reversals = split(entries)
+    found = dict(earlier)
+    for reversal in reversals:
+        if isinstance(reversal.body, Reversal) and (original := found.get(reversal.body.entry)):
+            found[reversal.body.entry] = original.without(reversal.body.quantity or 1)
+    lent = {(each.lender, each.borrower): each for each in sheet.loans_settled}
+    agreed = {each.entry: each for each in sheet.loans_agreed}
+    for entry, quantity, amount in standing:
+        match entry.body:
+            case Loan(unit_price=None) as loan:
+                value, cost = _of_pair(sheet.price, lent.get((loan.lender, loan.borrower)), quantity)
+            case Return() as back:
+                value, cost = _of_pair(sheet.price, lent.get((back.borrower, back.lender)), quantity)
+            case Loan():
+                value, cost = agreed[entry.number].amount, agreed[entry.number].cost
+            case _:
+                cost = sheet.costs.get(entry.number, amount)
+                value = amount or cost
+        found[entry.number] = Original(
+            body=entry.body,
+            value=Divisible(quantity=quantity or 1, amount=value),
+            cost=Divisible(quantity=quantity or 1, amount=cost),
+            shares=sheet.shares.get(entry.number, {}),
+        )
+    return found
+
+
+def month_chain(
+    entries: Iterable[Entry],
+    *,
+    months: Iterable[Month],
+    policy_of: Callable[[Month], Policy],
+    members: Sequence[Member],
+    currency: Currency,
+    settle: Callable[[Sheet], Mapping[str, int]],
+) -> Iterator[tuple[Sheet, Position]]:
+    """Cost months one after the other, each from what the one before left.
+
+    Takes:   the entries of a pool's journal from its beginning, in any order; months without a gap, from the first with
+             an entry on; settle, which gives the dues that remain of a sheet once it is settled.
+    Gives:   each month's sheet and the position that it hands on."""
+    monthly: dict[Month, list[Entry]] = {}
+    reversed_ever = set()
+    for entry in entries:
+        monthly.setdefault(Month.of(entry.effective_on), []).append(entry)
+        if isinstance(entry.body, Reversal):
+            reversed_ever.add(entry.body.entry)
+    position, known = Position(), dict[int, Original]()
+    for month in months:
+        here = monthly.get(month, [])
+        sheet = month_sheet(
+            month=month,
+            opening=position,
+            entries=here,
+            originals=known,
+            policy=policy_of(month),
+            members=members,
+            currency=currency,
+        )
+        position = closing(sheet, settle(sheet))
+        concerned = (each for each in here if each.number in reversed_ever or isinstance(each.body, Reversal))
+        known = originals(sheet, concerned, known)
+        yield sheet, position
+
+
+def _of_pair(price: Fraction | None, lent: Lending | None, quantity: int) -> tuple[int, int]:
+    """Give what credits passed within a pair were settled for, and what they had cost the giver: its share of the cost
+    of what the pair settled, or their value where the pair settled nothing that way."""
+    value = half_up(price * quantity) if price is not None else 0
+    return value, value if lent is None else half_up(Fraction(lent.cost * quantity, lent.quantity))
+
+
+def _name(lending: Lending) -> tuple[int | None, str, str]:
+    return lending.entry, lending.lender, lending.borrower
+
+
+def _opened(opening: Position, standing: Sequence[Standing]) -> Position:
+    """Give the position that the month begins with: what the month before left and what an opening entry says."""
+    found = {each.member: each for each in opening.members}
+    loans = list(opening.loans)
+    for entry, _, _ in standing:
+        if isinstance(entry.body, Opening):
+            loans += entry.body.loans
+            for each in entry.body.members:
+                there = found.get(each.member, OpeningMember(member=each.member, held=0, cost=0, due=0))
+                found[each.member] = OpeningMember(
+                    member=each.member,
+                    held=there.held + each.held,
+                    cost=there.cost + each.cost,
+                    due=there.due + each.due,
+                )
+    return Position(
+        members=tuple(found[code] for code in sorted(found)),
+        loans=tuple(loans),
+        stock=opened(opening.stock, standing),
+        price=opening.price,
+    )
+
+
+def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
+    tallies = Tallies()
+    for each in position.members:
+        tally = tallies.members[each.member]
+        tally.opening = Costed(each.held, each.cost)
+        tally.due["brought_forward"] = each.due
+    for loan in position.loans:
+        lender, borrower = tallies.members[loan.lender], tallies.members[loan.borrower]
+        lender.opening = plus(lender.opening, loan.quantity, 0)
+        borrower.opening = plus(borrower.opening, -loan.quantity, 0)
+        tallies.open[loan.lender, loan.borrower] += loan.quantity
+    for one in standing:
+        tallies.add(one)
+    return tallies
+
+
+def _parts(reversals: Iterable[Entry], known: Mapping[int, Original]) -> Iterator[tuple[Entry, int, Part]]:
+    """Give each reversal with the number of its entry and the part it takes of what the one before left."""
+    left: dict[int, Original] = {}
+    for reversal in reversals:
+        if isinstance(reversal.body, Reversal):
+            of, quantity = reversal.body.entry, reversal.body.quantity or 1
+            original = left.get(of, known[of])
+            yield reversal, of, original.part(quantity)
+            left[of] = original.without(quantity)
+
+
+def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Member]) -> dict[int, dict[str, int]]:
+    """Bring the cost of what left the stock to the members. Gives who bears each write-off of stock."""
+    shares: dict[int, dict[str, int]] = {}
+    for outflow, arrived in (*((each, 0) for each in stock.late), *((each, each.quantity) for each in stock.outflows)):
+        if outflow.holder != STOCK:
+            tally = tallies.members[outflow.holder]
+            tally.draws = plus(tally.draws, arrived, outflow.cost)
+            tally.due["draws"] -= outflow.cost
+            continue
+        shares[outflow.entry] = _shares(outflow.cost, outflow.on, members)
+        for code, share in shares[outflow.entry].items():
+            tallies.members[code].due["stock_write_offs"] -= share
+    return shares
+
+
+def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
+    """Share a cost among the members of a day by their shares; equally when none of them has one."""
+    present = sorted(
+        (each.code, each.share)
+        for each in members
+        if each.joined_on <= on and (each.left_on is None or on <= each.left_on)
+    ) or [(each.code, 1) for each in members]
+    weights = [share for _, share in present]
+    parts = apportion(cost, weights if any(weights) else [1] * len(weights))
+    return {code: part for (code, _), part in zip(present, parts, strict=True)}
+
+
+def _settled(open_loans: Mapping[tuple[str, str], int], price: Fraction | None) -> list[Lending]:
+    """Settle what each pair of members has open, netted, at the pool price; in order of (lender, borrower)."""
+    net: dict[tuple[str, str], int] = {}
+    for (lender, borrower), quantity in open_loans.items():
+        pair = (min(lender, borrower), max(lender, borrower))
+        net[pair] = net.get(pair, 0) + (quantity if pair[0] == lender else -quantity)
+    directed = ((pair, q) if q > 0 else (pair[::-1], -q) for pair, q in net.items() if q)
+    return [
+        Lending(
+            lender=lender,
+            borrower=borrower,
+            quantity=quantity,
+            unit_price=price,
+            amount=half_up(price * quantity) if price is not None else 0,
+        )
+        for (lender, borrower), quantity in sorted(directed)
+    ]
+
+
+def _agreed(loans: Iterable[Standing], currency: Currency) -> list[Lending]:
+    """Settle the loans that have a price of their own; in the order in which they took effect."""
+    found = []
+    for entry, quantity, _ in loans:
+        if isinstance(entry.body, Loan) and entry.body.unit_price is not None:
+            price = currency.unit_price(entry.body.unit_price)
+            found.append(
+                Lending(
+                    lender=entry.body.lender,
+                    borrower=entry.body.borrower,
+                    quantity=quantity,
+                    unit_price=price,
+                    amount=half_up(price * quantity),
+                    entry=entry.number,
+                )
+            )
+    return found
+
+
+def _blends(tallies: Tallies, lendings: Iterable[Lending], members: Iterable[Member]) -> list[Blend]:
+    """Blend each member's month, in order of code."""
+    lent: dict[str, list[Lending]] = {}
+    borrowed: dict[str, list[Lending]] = {}
+    for each in lendings:
+        lent.setdefault(each.lender, []).append(each)
+        borrowed.setdefault(each.borrower, []).append(each)
+    codes = sorted({*tallies.members, *(each.code for each in members)})
+    return [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
+
+
+def _warnings(month: Month, position: Position, tallies: Tallies, stock: StockMonth) -> Iterator[SheetWarning]:
+    """Give what is missing or dated wrong: who was below zero, by the balance at the end of each day, and the stock."""
+    held = {each.member: each.held for each in position.members}
+    for code, tally in tallies.members.items():
+        balance = held.get(code, 0)
+        balances = [(month.first, balance)]
+        for day in sorted(tally.days):
+            balance += tally.days[day]
+            balances.append((day, balance))
+        yield from (SheetWarning("below_zero", each.on, code, each.size) for each in spells(balances))
+    yield from (SheetWarning("below_zero", each.on, STOCK, each.size) for each in stock.shortages)
+    yield from (SheetWarning("stock_cost_impossible", each.on, STOCK, each.cost) for each in stock.impossible)

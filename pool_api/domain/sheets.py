@@ -1,0 +1,211 @@
+"""What a month's sheet says, what one month hands to the next, and how both are written down as JSON.
+
+Plain facts: how they are found stands in costing.py. Credits are whole credits, amounts minor units, unit prices exact
+fractions of minor units per credit. In JSON, fractions are text "n/d" and there is no float, so that a digest of it
+means something.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
+from enum import Enum
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from pool_api.domain.entries import Json, OpeningLoan, OpeningMember
+from pool_api.domain.layers import EMPTY, Costed, Layer, StockState, Waiting
+from pool_api.domain.pool import Policy
+from pool_api.domain.stock import StockMonth
+from pool_api.domain.values import Month
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """What one month hands to the next. A position says the same as an opening entry, and with the same words.
+
+    members in order of code, each at most once; a member that is absent has nothing. held is below zero when a member
+    passed on credits before it had them; cost is never that of credits it borrowed, and is of those it lent.
+    loans are those still open; price is the last known pool price, None when there never was one."""
+
+    members: tuple[OpeningMember, ...] = ()
+    loans: tuple[OpeningLoan, ...] = ()
+    stock: StockState = EMPTY
+    price: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lending:
+    """Credits lent and settled for money. entry is the loan with an agreed price, None for what a pair of members had
+    open over the month; cost is what the credits had cost the lender. Without any pool price, unit_price is None and
+    the amount 0: such a month can't be closed."""
+
+    lender: str
+    borrower: str
+    quantity: int
+    unit_price: Fraction | None
+    amount: int
+    cost: int = 0
+    entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """A member's due line by line, signed so that the lines add up: positive is owed to it."""
+
+    brought_forward: int = 0
+    purchases_paid: int = 0
+    purchases_for_it: int = 0
+    draws: int = 0
+    loans_from_it: int = 0
+    loans_to_it: int = 0
+    charges_to_it: int = 0
+    charges_from_it: int = 0
+    stock_write_offs: int = 0
+    payments_received: int = 0
+    payments_made: int = 0
+    reversals: int = 0
+
+    @property
+    def total(self) -> int:
+        """What the pool's members owe this member; negative when it owes."""
+        return sum(getattr(self, field.name) for field in fields(self))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberSheet:
+    """One member's month. Everything from opening to reversals_in makes up available, less reversals_out; everything
+    from made_up to closing comes out of it.
+
+    opening counts the credits that are the member's own: held, more what it had lent and less what it had borrowed.
+    reversals_in and reversals_out are movements of earlier months' entries at their original amounts; made_up is for
+    credits that it passed on in earlier months before it had them; given_back are reversals that its available could
+    not bear at the original amount. lending_gain is what it got for loans less what those credits had cost; difference
+    is the same for what it gave back, less cost that came without any credits to carry it."""
+
+    member: str
+    opening: Costed
+    draws: Costed
+    purchases: Costed
+    outside_in: Costed
+    loans_to_it: Costed
+    reversals_in: Costed
+    reversals_out: Costed
+    available: Costed
+    unit_cost: Fraction | None
+    made_up: Costed
+    loans_from_it: Costed
+    uses: Costed
+    outside_out: Costed
+    given_back: Costed
+    write_offs: Costed
+    closing: Costed
+    lending_gain: int
+    difference: int
+    due: Due
+
+
+class SheetWarning(NamedTuple):
+    """Something that is missing or dated wrong. rule is below_zero (size credits were missing at the worst, from a day
+    on) or stock_cost_impossible (size is the stock's cost after a reversal); holder is a member or the stock."""
+
+    rule: str
+    on: date
+    holder: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """The costing of one month.
+
+    opening includes an opening entry of the month; price is the month's pool price, or else the last known.
+    loans_settled in order of (lender, borrower), loans_agreed of (effective_on, number), members of code, costs of
+    number: the cost of each draw, use, write-off and outside entry out; shares tells who bears each write-off of stock;
+    warnings in order of (on, holder)."""
+
+    month: Month
+    policy: Policy
+    opening: Position
+    price: Fraction | None
+    stock: StockMonth
+    loans_settled: tuple[Lending, ...]
+    loans_agreed: tuple[Lending, ...]
+    members: tuple[MemberSheet, ...]
+    costs: Mapping[int, int]
+    shares: Mapping[int, Mapping[str, int]]
+    warnings: tuple[SheetWarning, ...]
+
+    @property
+    def lacks_price(self) -> bool:
+        """Whether loans are to be settled and there never was a pool price: such a month can't be closed."""
+        return self.price is None and bool(self.loans_settled)
+
+    @property
+    def dues(self) -> dict[str, int]:
+        """Each member's due, in order of code; their sum is the cost of the closing stock."""
+        return {each.member: each.due.total for each in self.members}
+
+
+def closing(sheet: Sheet, dues: Mapping[str, int]) -> Position:
+    """Give what a month hands to the next, with the dues that remain after settling (0 for a member not named)."""
+    return Position(
+        members=tuple(
+            OpeningMember(
+                member=each.member,
+                held=each.closing.quantity,
+                cost=each.closing.cost,
+                due=dues.get(each.member, 0),
+            )
+            for each in sheet.members
+            if any(each.closing) or dues.get(each.member)
+        ),
+        stock=sheet.stock.closing,
+        price=sheet.price,
+    )
+
+
+def sheet_json(sheet: Sheet) -> Json:
+    """Give a sheet as a JSON object, every field stated."""
+    found: Json = _plain(sheet)
+    for member, written in zip(sheet.members, found["members"], strict=True):
+        written["due"]["total"] = member.due.total
+    return found
+
+
+def position_json(position: Position) -> Json:
+    """Give a position as a JSON object: position_from(position_json(p)) == p."""
+    found: Json = _plain(position)
+    return found
+
+
+def position_from(stored: Json) -> Position:
+    """Read a position back from its JSON object."""
+    layers = (Layer(**layer) for layer in stored["stock"]["layers"])
+    waiting = ({**each, "on": date.fromisoformat(each["on"])} for each in stored["stock"]["waiting"])
+    return Position(
+        members=tuple(OpeningMember(**each) for each in stored["members"]),
+        loans=tuple(OpeningLoan(**each) for each in stored["loans"]),
+        stock=StockState(layers=tuple(layers), waiting=tuple(Waiting(**each) for each in waiting)),
+        price=None if stored["price"] is None else Fraction(stored["price"]),
+    )
+
+
+def _plain(value: Any) -> Any:
+    """Write a value of this module as JSON; named tuples are objects like other facts."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(each) for key, each in value.items()}
+    if isinstance(value, tuple):
+        return _plain(value._asdict()) if hasattr(value, "_asdict") else [_plain(each) for each in value]
+    if is_dataclass(value) and not isinstance(value, Month):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    return _text(value)
+
+
+def _text(value: Any) -> Any:
+    if isinstance(value, Fraction):
+        return f"{value.numerator}/{value.denominator}"
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, date | Month):
+        return str(value)
+    return value
