@@ -4,10 +4,11 @@ from datetime import timedelta
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right, Role
-from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
+from pool_api.domain.errors import KeyReused, NotFound, NotPermitted, UnknownMember
 from pool_api.domain.keys import issue_key
 from pool_api.services.office import Office
-from pool_api.store import directory
+from pool_api.store import answers, directory, journal
+from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import ApiKey
 from pool_api.store.engine import reading, writing
 
@@ -49,19 +50,45 @@ def make_key(
     *,
     name: str,
     role: Role,
+    idempotency_key: str,
+    fingerprint: str,
     member: str | None = None,
     expires_at: str | None = None,
-) -> tuple[ApiKey, str]:
-    """Make a key of a pool and give it with its text, which can't be had again.
+) -> tuple[ApiKey, str | None]:
+    """Make a key of a pool and give it with its text, which can't be had again: None when the request is a repeated one.
 
-    Refuses: NotFound, NotPermitted, UnknownMember when a clerk's member isn't in the pool."""
+    Refuses: NotFound, NotPermitted, UnknownMember when a clerk's member isn't in the pool, KeyReused."""
     access.permit_into(caller, pool, Right.MANAGE_KEYS)
-    members = office.directory(pool).members
-    if role is Role.CLERK and (member is None or member not in members):
-        raise UnknownMember(member=member or "")
-    if role is Role.OPERATOR or (role is not Role.CLERK and member is not None):
-        raise NotPermitted(role=role, reason="only a clerk's key names a member, and no pool has operators")
-    return _issue(office, name=name, role=role, pool=pool, member=member, expires_at=expires_at)
+    if role is Role.OPERATOR or (role is Role.CLERK) != (member is not None):
+        raise NotPermitted(role=role, reason="a clerk's key names its member, no other does, and no pool has operators")
+    if member is not None and member not in office.directory(pool).members:
+        raise UnknownMember(member=member)
+    slot = Slot(caller.key_id, "keys", idempotency_key)
+    key, text, secret_hash = _issued(office, name=name, role=role, pool=pool, member=member, expires_at=expires_at)
+    with writing(office.engine, pool) as connection:
+        if journal.lock_head(connection, pool) is None:
+            raise NotFound(what="pool", name=pool)
+        kept = answers.read_answers(connection, pool, [slot]).get(slot)
+        if kept is not None:
+            if kept.fingerprint != fingerprint:
+                raise KeyReused(key=idempotency_key)
+            made = directory.read_key(connection, pool, kept.outcome["key_id"])
+            if made is None:
+                raise NotFound(what="key", name=kept.outcome["key_id"])
+            return made, None
+        directory.write_key(connection, key, secret_hash)
+        answers.write_answers(connection, pool, {slot: Answer(fingerprint, {"key_id": key.key_id})}, office.instant())
+    return key, text
+
+
+def read_key(office: Office, caller: Caller, pool: str, key_id: str) -> ApiKey:
+    """Give one key of a pool. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.MANAGE_KEYS)
+    with reading(office.engine, pool) as connection:
+        found = directory.read_key(connection, pool, key_id)
+    if found is None:
+        raise NotFound(what="key", name=key_id)
+    return found
 
 
 def make_first_key(office: Office, *, name: str) -> str | None:
@@ -74,13 +101,21 @@ def make_first_key(office: Office, *, name: str) -> str | None:
 
 def make_operator_key(office: Office, *, name: str) -> str:
     """Make another operator's key, by whoever has the database at hand, and give its text."""
-    _, text = _issue(office, name=name, role=Role.OPERATOR, pool=None, member=None, expires_at=None)
+    key, text, secret_hash = _issued(office, name=name, role=Role.OPERATOR)
+    with writing(office.engine, None) as connection:
+        directory.write_key(connection, key, secret_hash)
     return text
 
 
-def _issue(
-    office: Office, *, name: str, role: Role, pool: str | None, member: str | None, expires_at: str | None
-) -> tuple[ApiKey, str]:
+def _issued(
+    office: Office,
+    *,
+    name: str,
+    role: Role,
+    pool: str | None = None,
+    member: str | None = None,
+    expires_at: str | None = None,
+) -> tuple[ApiKey, str, str]:
     issued = issue_key(office.random_hex)
     key = ApiKey(
         key_id=issued.key_id,
@@ -91,9 +126,7 @@ def _issue(
         created_at=office.instant(),
         expires_at=expires_at,
     )
-    with writing(office.engine, pool) as connection:
-        directory.write_key(connection, key, issued.digest)
-    return key, issued.text
+    return key, issued.text, issued.digest
 
 
 def list_keys(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[ApiKey]:

@@ -8,8 +8,16 @@ from pool_api.domain import access
 from pool_api.domain.access import Caller
 from pool_api.domain.entries import Body, Command
 from pool_api.domain.errors import NotFound
+from pool_api.domain.values import Currency
 from pool_api.services.office import Office
 from pool_api.store.writer import Recorded, Request
+
+
+def fixed_terms(office: Office, caller: Caller, pool: str) -> tuple[Currency, date]:
+    """Give a pool's currency and its present day to a caller who may know of it. Refuses: NotFound."""
+    if not access.sees_pool(caller, pool):
+        raise NotFound(what="pool", name=pool)
+    return office.currency(pool), office.pool_today(pool)
 
 
 def command(caller: Caller, body: Body, effective_on: date, *, note: str = "", reference: str | None = None) -> Command:
@@ -36,9 +44,7 @@ async def record(
     """Have commands recorded, all or nothing, once per caller, operation and key; holds no thread while it waits.
 
     Takes:   fingerprint — equal exactly for requests that ask for the same.
-    Refuses: NotFound for a pool the caller may not know of; else as the writer says."""
-    if not access.sees_pool(caller, pool):
-        raise NotFound(what="pool", name=pool)
+    Refuses: as the writer says."""
     request = Request(
         pool=pool, caller=caller, operation=operation, key=key, fingerprint=fingerprint, commands=tuple(commands)
     )

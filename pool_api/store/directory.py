@@ -224,6 +224,13 @@ def read_ended_keys(connection: Connection, key_ids: Iterable[str], now: str) ->
     return asked - set(connection.execute(query).scalars())
 
 
+def read_key(connection: Connection, pool_id: str, key_id: str) -> ApiKey | None:
+    """Give one key of a pool, None when it has none of that id."""
+    query = select(api_key).where(api_key.c.pool_id == pool_id, api_key.c.key_id == key_id)
+    row = connection.execute(query).one_or_none()
+    return None if row is None else _key(row)
+
+
 def read_keys(connection: Connection, pool_id: str | None, *, after: str, limit: int) -> list[ApiKey]:
     """Give the keys of a pool (None: the operators') whose id comes after a text, by id."""
     owner = api_key.c.pool_id.is_(None) if pool_id is None else api_key.c.pool_id == pool_id

@@ -1,0 +1,116 @@
+"""Recording entries: one address for each kind, and batches that are all or nothing."""
+
+from collections.abc import Sequence
+from typing import Annotated, Any, Union
+
+from fastapi import APIRouter, Response
+from pydantic import Field
+from starlette.responses import JSONResponse
+
+from pool_api.domain.access import Caller
+from pool_api.domain.entries import digest
+from pool_api.rest.auth import CallerOf
+from pool_api.rest.entry_forms import COMMANDS, FORMS, EntryForm, EntryShown, effective_day, show_entry
+from pool_api.rest.office import OfficeOf
+from pool_api.rest.wire import IdempotencyKey, PoolId, WireModel
+from pool_api.services import recording
+from pool_api.services.office import Office
+from pool_api.store.writer import Recorded
+
+router = APIRouter(prefix="/pools/{pool}", tags=["recording"])
+
+PATHS = {
+    "opening": "openings",
+    "purchase": "purchases",
+    "draw": "draws",
+    "loan": "loans",
+    "return": "returns",
+    "use": "uses",
+    "write_off": "write-offs",
+    "outside": "outside-movements",
+    "relocation": "relocations",
+    "charge": "charges",
+    "payment": "payments",
+    "reversal": "reversals",
+    "acknowledgement": "acknowledgements",
+}
+
+MOST_COMMANDS = 5_000
+
+
+_AnyCommand = Annotated[Union[COMMANDS], Field(discriminator="kind")]  # type: ignore[valid-type]  # noqa: UP007
+
+
+class BatchForm(WireModel):
+    """Commands that are recorded in this order, all of them or none."""
+
+    commands: Annotated[list[_AnyCommand], Field(min_length=1, max_length=MOST_COMMANDS)]
+
+
+class BatchShown(WireModel):
+    """The entries that a batch became, in the order of its commands."""
+
+    entries: list[EntryShown] = Field(max_length=MOST_COMMANDS)
+
+
+async def _recorded(
+    office: Office, caller: Caller, pool: str, forms: Sequence[EntryForm], operation: str, key: str
+) -> Recorded:
+    currency, today = recording.fixed_terms(office, caller, pool)
+    commands = [
+        recording.command(
+            caller, form.body(currency), effective_day(form, today), note=form.note, reference=form.reference
+        )
+        for form in forms
+    ]
+    return await recording.record(
+        office,
+        caller,
+        pool,
+        commands,
+        operation=operation,
+        key=key,
+        fingerprint=digest([form.model_dump(mode="json", exclude_none=True) for form in forms]),
+    )
+
+
+def _add_kind(form: type[EntryForm]) -> None:
+    kind = form.kind_recorded
+    path = PATHS[kind]
+
+    async def create(pool: PoolId, asked: Any, key: IdempotencyKey, caller: CallerOf, office: OfficeOf) -> Response:
+        recorded = await _recorded(office, caller, pool, [asked], path, key)
+        return _answer(pool, show_entry(recorded.entries[0], office.currency(pool)), recorded)
+
+    create.__annotations__["asked"] = form
+    router.add_api_route(
+        f"/{path}",
+        create,
+        methods=["POST"],
+        status_code=201,
+        response_model=EntryShown,
+        operation_id=f"record_{kind}",
+        summary=f"Record {'an' if kind[0] in 'aou' else 'a'} {kind.replace('_', ' ')}",
+        description=form.__doc__,
+    )
+
+
+def _answer(pool: str, shown: dict[str, Any], recorded: Recorded) -> Response:
+    headers = {"Location": f"/v1/pools/{pool}/journal/{recorded.entries[0].number}"}
+    if recorded.replayed:
+        headers["Idempotency-Replayed"] = "true"
+    return JSONResponse(shown, 201, headers)
+
+
+for each in FORMS:
+    _add_kind(each)
+
+
+@router.post("/batches", status_code=201, response_model=BatchShown, operation_id="record_batch")
+async def create_batch(
+    pool: PoolId, asked: BatchForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+) -> Response:
+    """Record many commands, all of them or none."""
+    recorded = await _recorded(office, caller, pool, asked.commands, "batches", key)
+    currency = office.currency(pool)
+    return _answer(pool, {"entries": [show_entry(entry, currency) for entry in recorded.entries]}, recorded)
