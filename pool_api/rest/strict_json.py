@@ -2,15 +2,20 @@
 
 Refused: what isn't UTF-8, a byte order mark, NaN and infinities, a member that stands twice in one object, lone
 surrogates and U+0000 in any text (PostgreSQL can't store it, SQLite can), whole numbers of thousands of digits, and
-nesting deeper than a body here ever needs.
+nesting deeper than a body here ever needs. Numbers are exact: 24.0 is the whole number 24, as JSON Schema has it, and
+what isn't whole is a Decimal.
 """
 
 import json
+from decimal import Decimal
 from typing import Any, NoReturn
 
 from pool_api.rest.errors import DuplicateMember, MalformedJson
 
 MOST_DEPTH = 32
+
+_MOST_DIGITS = 18
+"""A longer number with a point or an exponent stays a Decimal, whole or not: an exponent makes any number of digits."""
 
 
 def read_json(raw: bytes) -> Any:
@@ -25,7 +30,7 @@ def read_json(raw: bytes) -> Any:
         raise MalformedJson(reason=f"{error.msg} at line {error.lineno}, column {error.colno}") from None
     except RecursionError:
         raise _too_deep() from None
-    except ValueError:
+    except (ValueError, ArithmeticError):
         raise MalformedJson(reason="a number has too many digits") from None
     escaped = b"\\u" in raw
     if escaped or raw.count(b"[") + raw.count(b"{") > MOST_DEPTH:
@@ -45,7 +50,20 @@ def _constant(name: str) -> NoReturn:
     raise MalformedJson(reason=f"{name} is not a JSON number")
 
 
-_READER = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant)
+def _number(text: str) -> int | Decimal:
+    """Works on the digits alone: arithmetic on a Decimal would round by a context that others can set."""
+    value = Decimal(text)
+    sign, digits, exponent = value.as_tuple()
+    if not isinstance(exponent, int) or len(digits) + max(exponent, 0) > _MOST_DIGITS:
+        return value
+    whole = len(digits) + min(exponent, 0)
+    if any(digits[max(whole, 0) :]):
+        return value
+    size = int("".join(map(str, digits[: max(whole, 0)])) + "0" * max(exponent, 0) or "0")
+    return -size if sign else size
+
+
+_READER = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant, parse_float=_number)
 
 
 def _check(value: Any, depth: int, *, escaped: bool) -> None:

@@ -1,0 +1,110 @@
+"""The composition root of the HTTP service: which layers a request passes, which routes there are, what errors become.
+
+Everything that varies comes in as an argument. Layers, outermost first: edge (what every answer carries), the
+framework's, gate (what every request must pass), the routes.
+"""
+
+import logging
+import time
+from collections.abc import Callable, Iterable
+from functools import cache
+from typing import Any, NoReturn
+
+from fastapi import APIRouter, FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.types import Lifespan
+
+from pool_api.domain.errors import DomainError, NotPermitted
+from pool_api.rest.auth import CALLER, Doorkeeper, FindKey
+from pool_api.rest.edge import Edge
+from pool_api.rest.errors import RequestError
+from pool_api.rest.gate import Gate, Limits
+from pool_api.rest.openapi import describe
+from pool_api.rest.problems import from_validation, problem
+from pool_api.rest.rates import Buckets, Rate
+from pool_api.rest.routes.service import Ready, service_router
+from pool_api.store.errors import StoreError
+
+API_VERSION = "1.0.0"
+PREFIX = "/v1"
+
+MIB = 1024 * 1024
+USUAL_LIMITS = Limits(body=MIB, upload=64 * MIB)
+USUAL_RATE = Rate(burst=2_000, per_second=1_000)
+USUAL_FAILURES = Rate(burst=50, per_second=1)
+
+_log = logging.getLogger(__name__)
+
+
+def create_app(
+    *,
+    find_key: FindKey,
+    ready: Ready,
+    new_id: Callable[[], str],
+    routers: Iterable[APIRouter] = (),
+    lifespan: Lifespan[FastAPI] | None = None,
+    limits: Limits = USUAL_LIMITS,
+    rate: Rate = USUAL_RATE,
+    failures: Rate = USUAL_FAILURES,
+    docs: bool = True,
+    monotonic_ns: Callable[[], int] = time.monotonic_ns,
+) -> FastAPI:
+    """Put the service together.
+
+    Takes:   find_key — who a key belongs to (auth.py); ready — what is missing (routes/service.py); new_id — gives a
+             text of its own for each request; routers — made by gated_router, one per resource, put under PREFIX; rate —
+             of one key, or of one peer on open addresses; failures — of one peer's failed authentications; docs —
+             whether /docs is there; monotonic_ns — a clock for the rates only.
+    Refuses: ValueError for a route that isn't behind the gate."""
+    app = FastAPI(
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+        lifespan=lifespan,
+        telemetry={"auto_configure": False},
+    )
+    document = cache(lambda: describe(app, version=API_VERSION))
+    app.openapi = document  # type: ignore[method-assign]
+    for router in routers:
+        app.include_router(router, prefix=PREFIX)
+    app.include_router(service_router(ready, document, docs=docs))
+    doorkeeper = Doorkeeper(find_key, Buckets(failures, monotonic_ns))
+    app.router.routes.insert(0, Gate(app.routes, doorkeeper, Buckets(rate, monotonic_ns), limits))
+    app.add_middleware(Edge, new_id=new_id)
+    app.add_exception_handler(DomainError, _refused)
+    app.add_exception_handler(RequestError, _refused)
+    app.add_exception_handler(StoreError, _unserved)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(HTTPException, _unforeseen)
+    return app
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    if not isinstance(error, DomainError | RequestError):
+        raise error
+    if isinstance(error, NotPermitted):
+        caller = request.scope.get(CALLER)
+        key_id = caller.key_id if caller else "none"
+        _log.warning("not permitted: key %s, %s %r: %s", key_id, request.method, request.url.path, error)
+    return problem(error)
+
+
+async def _unserved(_: Request, error: Exception) -> Response:
+    if not isinstance(error, StoreError):
+        raise error
+    _log.warning("the store could not serve", exc_info=error)
+    return problem(error)
+
+
+async def _invalid(_: Request, error: Exception) -> Response:
+    if not isinstance(error, RequestValidationError):
+        raise error
+    found: list[dict[str, Any]] = list(error.errors())
+    return problem(from_validation(found, error.body))
+
+
+async def _unforeseen(_: Request, error: Exception) -> NoReturn:
+    """Nothing here speaks through the framework's own errors: whatever comes as one is a mistake of ours."""
+    raise error
