@@ -9,7 +9,7 @@
     ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry, StockCostImpossible
     ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
-    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, OpeningTooLate, OpeningTwice,
+    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoHub, OpeningTooLate, OpeningTwice,
     │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    TermFixed, AlreadyThere, VersionStale, ReferenceTaken, KeyReused, NotOtherSide
@@ -348,6 +348,11 @@ class PaymentsRecorded(DomainError):
 class NoPrice(DomainError):
     says: ClassVar[str] = "{month} has loans to settle but the stock never had a price; record a purchase first."
     month: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NoHub(DomainError):
+    says: ClassVar[str] = "A hub plan needs the keeper's member as its hub; name it in the pool's terms."
 
 
 @dataclass(kw_only=True, eq=False)

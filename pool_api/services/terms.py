@@ -16,13 +16,14 @@ from pool_api.domain.errors import (
     AlreadyThere,
     HandleTaken,
     MemberNotClear,
+    NoHub,
     NotFound,
     TermFixed,
     UnknownMember,
     UnknownTimeZone,
     VersionStale,
 )
-from pool_api.domain.pool import Member, Pool
+from pool_api.domain.pool import Member, PaymentPlan, Pool
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
@@ -56,6 +57,8 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
     access.permit_into(caller, wanted.id, Right.MAKE_POOL if version is None else Right.CHANGE_TERMS)
     if wanted.time_zone not in available_timezones():
         raise UnknownTimeZone(time_zone=wanted.time_zone)
+    if wanted.policy.payment_plan is PaymentPlan.HUB and wanted.keeper_member is None:
+        raise NoHub
     with writing(office.engine, wanted.id) as connection:
         head = journal.lock_head(connection, wanted.id)
         there = None if head is None else directory.read_pool_version(connection, wanted.id)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Row, Table, and_, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, Table, and_, delete, func, insert, or_, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from pool_api.domain.book import Book, SettlementPayment
@@ -152,9 +152,18 @@ def _entry(row: Row[Any]) -> Entry:
 
 def lock_head(connection: Connection, pool: str) -> Head | None:
     """Lock the pool's head row until the transaction ends and give it; None when there is no such pool."""
-    query = select(head.c.number, head.c.hash, head.c.directory_version).where(head.c.pool_id == pool)
-    row = connection.execute(query.with_for_update()).one_or_none()
+    row = connection.execute(_head(pool).with_for_update()).one_or_none()
     return None if row is None else Head(*row)
+
+
+def read_head(connection: Connection, pool: str) -> Head | None:
+    """Give the pool's head, None when there is no such pool."""
+    row = connection.execute(_head(pool)).one_or_none()
+    return None if row is None else Head(*row)
+
+
+def _head(pool: str) -> Select[int, str, int]:
+    return select(head.c.number, head.c.hash, head.c.directory_version).where(head.c.pool_id == pool)
 
 
 def read_book(connection: Connection, pool: str) -> Book | None:

@@ -1,0 +1,192 @@
+"""A pool's months, costed one after the other, and kept for as long as the book doesn't move.
+
+Months that are closed are costed again from their entries, under the policy and with the dues that their close froze;
+open ones under the pool's policy, as they would be settled now. What is kept is kept by the journal's number and hash.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import Connection
+
+from pool_api.domain.costing import month_chain
+from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
+from pool_api.domain.errors import NotFound
+from pool_api.domain.netting import Settlement, settle
+from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, StockCosting, StockFunding
+from pool_api.domain.sheets import Sheet, sheet_json
+from pool_api.domain.values import Month, months_between
+from pool_api.services.office import Office, Stamp
+from pool_api.store import directory, journal
+from pool_api.store.directory import Directory
+from pool_api.store.engine import reading
+from pool_api.store.journal import EntryFilter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostedMonth:
+    """One month: its sheet, and how it was or would be settled. close is the entry that froze it, None while open;
+    computed_at is the number of the entry up to which the journal was read."""
+
+    month: Month
+    sheet: Sheet
+    settlement: Json
+    close: Entry | None
+    computed_at: int
+
+    @property
+    def digest(self) -> str:
+        """What a keeper states to have seen when closing: equal for equal sheets and settlements."""
+        if self.close is not None and isinstance(self.close.body, Close):
+            return self.close.body.digest
+        return digest({"month": str(self.month), "sheet": sheet_json(self.sheet), "settlement": self.settlement})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostedPool:
+    """All months of a pool up to the present one, and the facts they rest on."""
+
+    directory: Directory
+    number: int
+    hash: str
+    entries: tuple[Entry, ...]
+    months: Mapping[Month, CostedMonth]
+
+    def month(self, month: Month) -> CostedMonth:
+        """Give one month. Refuses: NotFound for one before the pool began or after the present one."""
+        if month not in self.months:
+            raise NotFound(what="month", name=str(month))
+        return self.months[month]
+
+    def latest(self) -> CostedMonth:
+        """Give the present month."""
+        return self.months[max(self.months)]
+
+    def entries_in(self, month: Month) -> list[Entry]:
+        """Give the entries effective in a month, in order of (effective_on, number)."""
+        found = (entry for entry in self.entries if Month.of(entry.effective_on) == month)
+        return sorted(found, key=lambda entry: (entry.effective_on, entry.number))
+
+
+def costed(office: Office, pool: str) -> CostedPool:
+    """Cost a pool's months up to the present one. Refuses: NotFound."""
+    today = office.pool_today(pool)
+    with reading(office.engine, pool) as connection:
+        head = journal.read_head(connection, pool)
+        if head is None:
+            raise NotFound(what="pool", name=pool)
+        stamp = (head.number, head.hash, head.directory_version, Month.of(today))
+        kept: tuple[Stamp, CostedPool] | None = office.costings.get(pool)
+        if kept is not None and kept[0] == stamp:
+            return kept[1]
+        entries = tuple(journal.read_entries(connection, pool, EntryFilter()))
+        found = _cost(_directory(connection, pool), entries, (head.number, head.hash), until=today)
+    office.costings[pool] = (stamp, found)
+    return found
+
+
+def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
+    """Cost a pool's months from what was effective on a day or before. Refuses: NotFound."""
+    with reading(office.engine, pool) as connection:
+        head = journal.read_head(connection, pool)
+        if head is None:
+            raise NotFound(what="pool", name=pool)
+        entries = tuple(journal.read_entries(connection, pool, EntryFilter(to_day=as_of)))
+        return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=as_of)
+
+
+def _directory(connection: Connection, pool: str) -> Directory:
+    found = directory.read_directory(connection, pool)
+    if found is None:
+        raise NotFound(what="pool", name=pool)
+    return found
+
+
+def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *, until: date) -> CostedPool:
+    first = Month.of(facts.pool.began_on)
+    last = max([Month.of(until), first, *(Month.of(entry.effective_on) for entry in entries)])
+    closes = closes_of(entries)
+    settlements: dict[Month, Json] = {}
+
+    def dues_after(sheet: Sheet) -> Mapping[str, int]:
+        close = closes.get(sheet.month)
+        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, facts)
+        settlements[sheet.month] = found
+        remaining: dict[str, int] = {}
+        for each in (*found["carried"], *found["small"]):
+            remaining[each["member"]] = remaining.get(each["member"], 0) + each["amount"]
+        return remaining
+
+    chain = month_chain(
+        entries,
+        months=months_between(first, last),
+        policy_of=lambda month: _policy(closes.get(month), facts.pool.policy),
+        members=sorted(facts.members.values(), key=lambda member: member.code),
+        currency=facts.pool.currency,
+        settle=dues_after,
+    )
+    months = {
+        sheet.month: CostedMonth(
+            month=sheet.month,
+            sheet=sheet,
+            settlement=settlements[sheet.month],
+            close=closes.get(sheet.month),
+            computed_at=head[0],
+        )
+        for sheet, _ in chain
+    }
+    return CostedPool(directory=facts, number=head[0], hash=head[1], entries=entries, months=months)
+
+
+def closes_of(entries: Iterable[Entry]) -> dict[Month, Entry]:
+    """Give the close that stands for each closed month."""
+    found: dict[Month, Entry] = {}
+    for entry in entries:
+        match entry.body:
+            case Close(month=month):
+                found[Month.parse(month)] = entry
+            case Reopening(month=month):
+                del found[Month.parse(month)]
+    return found
+
+
+def _settled(sheet: Sheet, facts: Directory) -> Json:
+    settlement = settle(
+        sheet.dues,
+        sheet.stock.closing.cost,
+        sheet.policy,
+        {member.code: member.share for member in facts.members.values() if _present(member.left_on, sheet.month)},
+        facts.pool.keeper_member,
+    )
+    return settlement_json(settlement)
+
+
+def _present(left_on: date | None, month: Month) -> bool:
+    return left_on is None or left_on >= month.first
+
+
+def settlement_json(settlement: Settlement) -> Json:
+    """Give a settlement as the JSON object that a close freezes; amounts in minor units."""
+    return {
+        "carried": [{"member": member, "amount": amount} for member, amount in settlement.carried],
+        "small": [{"member": member, "amount": amount} for member, amount in settlement.small],
+        "nets": [{"member": member, "amount": amount} for member, amount in settlement.nets],
+        "payments": [{"payer": each.payer, "payee": each.payee, "amount": each.amount} for each in settlement.payments],
+        "lower_bound": settlement.lower_bound,
+        "proven": settlement.proven,
+    }
+
+
+def _policy(close: Entry | None, present: Policy) -> Policy:
+    """Give the policy that a closed month was closed under; the present one for an open month."""
+    if close is None or not isinstance(close.body, Close):
+        return present
+    frozen = close.body.sheet["policy"]
+    return Policy(
+        stock_costing=StockCosting(frozen["stock_costing"]),
+        loan_price=LoanPrice(frozen["loan_price"]),
+        stock_funding=StockFunding(frozen["stock_funding"]),
+        payment_plan=PaymentPlan(frozen["payment_plan"]),
+        smallest_payment=frozen["smallest_payment"],
+    )

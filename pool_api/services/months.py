@@ -1,0 +1,262 @@
+"""Months: their sheets and settlements, closing and reopening, what a member's credits and a job cost, what is unpaid.
+
+A close states the digest of the preview that its keeper saw. It is decided under the writer's lock: when an entry of the
+month or an earlier one came meanwhile, the preview is made again and compared, a few times at the most.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Right
+from pool_api.domain.book import SettlementPayment
+from pool_api.domain.entries import Close, Command, Entry, Reopening, Reversal, Use, digest
+from pool_api.domain.errors import (
+    MonthHasDifferences,
+    MonthHasWarnings,
+    NoPrice,
+    NotFound,
+    PreviewStale,
+)
+from pool_api.domain.pool import Member
+from pool_api.domain.reversals import Divisible
+from pool_api.domain.sheets import MemberSheet, sheet_json
+from pool_api.domain.values import Currency, Month
+from pool_api.services import recording
+from pool_api.services.costs import CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.office import Office
+from pool_api.store import journal
+from pool_api.store.engine import reading
+from pool_api.store.writer import Recorded
+
+MOST_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Valued:
+    """The dues and blended unit costs of a month, up to a day; unit costs are exact, in minor units per credit."""
+
+    month: Month
+    currency: Currency
+    members: tuple[Member, ...]
+    sheets: dict[str, MemberSheet]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberCost:
+    """What a member's credits cost in one month: what it had available, and the blended unit cost."""
+
+    month: Month
+    closed: bool
+    available: int
+    cost: int
+    unit_cost: Fraction | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobUse:
+    """One use on a job: credits left after reversals, what they cost, and what was charged for them."""
+
+    entry: int
+    member: str
+    item: str
+    effective_on: date
+    quantity: int
+    left: int
+    cost: int
+    price: int | None
+
+
+def months_of(office: Office, caller: Caller, pool: str) -> CostedPool:
+    """Give all months of a pool. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_SHEET)
+    return costed(office, pool)
+
+
+def month_of(office: Office, caller: Caller, pool: str, month: Month) -> tuple[CostedPool, CostedMonth]:
+    """Give one month and the pool it stands in. Refuses: NotFound, NotPermitted."""
+    found = months_of(office, caller, pool)
+    return found, found.month(month)
+
+
+def statement_of(
+    office: Office, caller: Caller, pool: str, month: Month, member: str
+) -> tuple[CostedPool, CostedMonth]:
+    """Give what a member's statement of a month is made of. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_STATEMENT, member=member)
+    found = costed(office, pool)
+    if member not in found.directory.members:
+        raise NotFound(what="member", name=member)
+    return found, found.month(month)
+
+
+def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Valued:
+    """Give dues and blended unit costs to date, or as of the end of a day. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_POSITIONS)
+    found = costed(office, pool) if as_of is None else costed_as_of(office, pool, as_of)
+    latest = found.latest() if as_of is None else found.month(Month.of(max(as_of, found.directory.pool.began_on)))
+    return Valued(
+        month=latest.month,
+        currency=found.directory.pool.currency,
+        members=tuple(sorted(found.directory.members.values(), key=lambda member: member.code)),
+        sheets={each.member: each for each in latest.sheet.members},
+    )
+
+
+def member_costs(office: Office, caller: Caller, pool: str, member: str) -> list[MemberCost]:
+    """Give a member's blended unit cost of each month in which it had credits, first month first.
+
+    Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_COST, member=member)
+    found = costed(office, pool)
+    if member not in found.directory.members:
+        raise NotFound(what="member", name=member)
+    return [
+        MemberCost(
+            month=month.month,
+            closed=month.close is not None,
+            available=each.available.quantity,
+            cost=each.available.cost,
+            unit_cost=each.unit_cost,
+        )
+        for month in found.months.values()
+        for each in month.sheet.members
+        if each.member == member and each.available.quantity
+    ]
+
+
+def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse]:
+    """Give all uses on a job, first entry first; a clerk's own only. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_COST)
+    own = access.own_side(caller, Right.READ_COST)
+    found = costed(office, pool)
+    uses = [
+        entry
+        for entry in found.entries
+        if isinstance(entry.body, Use) and entry.body.job == job and own in (None, entry.body.member)
+    ]
+    return [_job_use(found, entry) for entry in uses]
+
+
+def _job_use(found: CostedPool, entry: Entry) -> JobUse:
+    body, month = entry.body, Month.of(entry.effective_on)
+    if not isinstance(body, Use):
+        raise TypeError("only a use is part of a job")
+    reversals = [each for each in found.entries if isinstance(each.body, Reversal) and each.body.entry == entry.number]
+    same = sum(_quantity(each) for each in reversals if Month.of(each.effective_on) == month)
+    cost = Divisible(quantity=max(body.quantity - same, 1), amount=found.month(month).sheet.costs.get(entry.number, 0))
+    for each in reversals:
+        if Month.of(each.effective_on) != month:
+            cost = cost.without(_quantity(each))
+    return JobUse(
+        entry=entry.number,
+        member=body.member,
+        item=body.item,
+        effective_on=entry.effective_on,
+        quantity=body.quantity,
+        left=body.quantity - sum(_quantity(each) for each in reversals),
+        cost=cost.left_amount,
+        price=body.price,
+    )
+
+
+def _quantity(entry: Entry) -> int:
+    return (entry.body.quantity or 0) if isinstance(entry.body, Reversal) else 0
+
+
+def settlement_payments(office: Office, caller: Caller, pool: str, *, unpaid: bool) -> list[SettlementPayment]:
+    """Give the payments that closes asked for, in order of month and place; a clerk's own only.
+
+    Takes:   unpaid — True leaves out those that are paid in full.
+    Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_STATEMENT)
+    own = access.own_side(caller, Right.READ_STATEMENT)
+    with reading(office.engine, pool) as connection:
+        book = journal.read_book(connection, pool)
+    if book is None:
+        raise NotFound(what="pool", name=pool)
+    found = (
+        each
+        for each in book.payments.values()
+        if (own is None or own in (each.payer, each.payee)) and not (unpaid and each.paid == each.amount)
+    )
+    return sorted(found, key=lambda each: (each.month, int(each.id.rpartition("-")[2])))
+
+
+async def close_month(
+    office: Office,
+    caller: Caller,
+    pool: str,
+    month: Month,
+    *,
+    seen: str,
+    accept_warnings: bool,
+    accept_differences: bool,
+    open_differences: int,
+    note: str,
+    key: str,
+) -> Recorded:
+    """Close a month as the preview said that the keeper saw.
+
+    Takes:   seen — the preview's digest; open_differences — how many the vendor's record of the month still has.
+    Refuses: PreviewStale when the book has moved since; MonthHasWarnings and MonthHasDifferences unless accepted;
+             NoPrice; NotFound, NotPermitted; as the writer says."""
+    if open_differences and not accept_differences:
+        raise MonthHasDifferences(month=str(month), count=open_differences)
+    stated = {"month": str(month), "digest": seen, "note": note}
+    for attempt in range(MOST_TRIES):
+        _, found = month_of(office, caller, pool, month)
+        body = _close_body(found, seen, accept_warnings=accept_warnings, differences=open_differences)
+        command = recording.command(caller, body, month.last, note=note)
+        try:
+            return await recording.record(
+                office,
+                caller,
+                pool,
+                [command],
+                operation=f"close {month}",
+                key=key if attempt == 0 else f"{key}.{attempt}",
+                fingerprint=digest(stated),
+            )
+        except PreviewStale:
+            if attempt == MOST_TRIES - 1:
+                raise
+    raise PreviewStale(month=str(month), seen=seen)
+
+
+def _close_body(month: CostedMonth, seen: str, *, accept_warnings: bool, differences: int) -> Close:
+    warnings = len(month.sheet.warnings)
+    if month.close is not None and isinstance(month.close.body, Close):
+        return month.close.body
+    if month.digest != seen:
+        raise PreviewStale(month=str(month.month), seen=seen)
+    if warnings and not accept_warnings:
+        raise MonthHasWarnings(month=str(month.month), count=warnings)
+    if month.sheet.lacks_price:
+        raise NoPrice(month=str(month.month))
+    return Close(
+        month=str(month.month),
+        computed_at=month.computed_at,
+        digest=seen,
+        sheet=sheet_json(month.sheet),
+        settlement=month.settlement,
+        accepted_warnings=warnings,
+        accepted_differences=differences,
+    )
+
+
+async def reopen_month(office: Office, caller: Caller, pool: str, month: Month, *, reason: str, key: str) -> Recorded:
+    """Open the last closed month again. Refuses: NotLastClosed, PaymentsRecorded; as the writer says."""
+    if not access.sees_pool(caller, pool):
+        raise NotFound(what="pool", name=pool)
+    command: Command = recording.command(caller, Reopening(month=str(month), reason=reason), month.last)
+    return await recording.record(
+        office,
+        caller,
+        pool,
+        [command],
+        operation=f"reopen {month}",
+        key=key,
+        fingerprint=digest({"month": str(month), "reason": reason}),
+    )
