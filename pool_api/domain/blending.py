@@ -5,12 +5,13 @@ Promises: what comes in goes out, stays, or is shown as the member's difference,
 Everything that comes in makes one blended unit cost. By one apportion come out of it, in this order: what makes up for
 credits that left before they were there, loans, uses with outside entries out, what reversals take back and the
 available can't bear at the original amount, write-offs, closing. Each part is apportioned again over its entries.
-Credits that aren't there when they leave go without cost, the last in that order first.
+Credits that aren't there when they leave go without cost, those of the last part in that order first.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from pool_api.domain.effects import Tally
 from pool_api.domain.layers import NOTHING, Costed, covered
@@ -33,9 +34,56 @@ def blend(member: str, tally: Tally, lent: Sequence[Lending], borrowed: Sequence
 
     Takes:   tally, complete; lent and borrowed, its settled loans of the month, lent in the order that settles ties."""
     loans_to_it = _sum([(each.quantity, each.amount) for each in borrowed])
-    gained = _gained(tally, loans_to_it)
+    flow = _leave(tally, _gained(tally, loans_to_it), lent)
+    lent_costs = apportion(flow.loans.cost, [each.quantity for each in lent])
+    spent_costs = _by_entry(tally.spent, flow.spent.cost)
+    written_off_costs = _by_entry(tally.written_off, flow.written_off.cost)
+    outside = _sum([(quantity, spent_costs[entry]) for entry, quantity in tally.spent if entry in tally.outside_out])
+    received = sum(each.amount for each in lent)
+    sheet = MemberSheet(
+        member=member,
+        opening=tally.opening,
+        draws=tally.draws,
+        purchases=tally.purchases,
+        outside_in=tally.outside_in,
+        loans_to_it=loans_to_it,
+        reversals_in=tally.reversals_in,
+        reversals_out=flow.taken_back,
+        available=flow.available,
+        unit_cost=Fraction(flow.available.cost, flow.available.quantity) if flow.available.quantity else None,
+        made_up=flow.made_up,
+        loans_from_it=flow.loans,
+        uses=Costed(flow.spent.quantity - outside.quantity, flow.spent.cost - outside.cost),
+        outside_out=outside,
+        given_back=flow.given_back,
+        write_offs=flow.written_off,
+        closing=flow.closing,
+        lending_gain=received - flow.loans.cost - tally.gain_undone,
+        difference=flow.difference,
+        due=replace(Due(**tally.due), loans_from_it=received, loans_to_it=-loans_to_it.cost),
+    )
+    lent_at_cost = (replace(each, cost=cost) for each, cost in zip(lent, lent_costs, strict=True))
+    return Blend(sheet=sheet, costs=spent_costs | written_off_costs, lent=tuple(lent_at_cost))
+
+
+class _Leaving(NamedTuple):
+    """How what was available left or stayed; quantities as asked for, whether they were there or not."""
+
+    taken_back: Costed
+    available: Costed
+    made_up: Costed
+    loans: Costed
+    spent: Costed
+    given_back: Costed
+    written_off: Costed
+    closing: Costed
+    difference: int
+
+
+def _leave(tally: Tally, gained: Costed, lent: Sequence[Lending]) -> _Leaving:
+    """Apportion all that a member gained over what leaves it and what it keeps."""
     back = tally.reversals_out
-    bears = _bears(gained, back)
+    bears = gained == back or (gained.quantity > back.quantity and gained.cost >= back.cost)
     available = Costed(gained.quantity - back.quantity, gained.cost - back.cost) if bears else gained
     asked = (
         max(-tally.opening.quantity, 0),
@@ -47,43 +95,18 @@ def blend(member: str, tally: Tally, lent: Sequence[Lending], borrowed: Sequence
     served = covered(asked, available.quantity)
     weights = [*served, available.quantity - sum(served)]
     parts = apportion(available.cost, weights) if available.quantity else (0,) * len(weights)
-    made_up, loans, spent, given_back, written_off, kept = parts
-    loan_costs = _spread([each.quantity for each in lent], served[1], loans)
-    spent_costs = _by_entry(tally.spent, served[2], spent)
-    written_off_costs = _by_entry(tally.written_off, served[4], written_off)
-    outside = _sum([(quantity, spent_costs[entry]) for entry, quantity in tally.spent if entry in tally.outside_out])
+    made_up, loans, spent, given_back, written_off = map(Costed, asked, parts[:-1])
     stranded = 0 if available.quantity else available.cost
-    due = replace(
-        Due(**tally.due),
-        loans_from_it=sum(each.amount for each in lent),
-        loans_to_it=-loans_to_it.cost,
-    )
-    sheet = MemberSheet(
-        member=member,
-        opening=tally.opening,
-        draws=tally.draws,
-        purchases=tally.purchases,
-        outside_in=tally.outside_in,
-        loans_to_it=loans_to_it,
-        reversals_in=tally.reversals_in,
-        reversals_out=back if bears else NOTHING,
+    return _Leaving(
+        taken_back=back if bears else NOTHING,
         available=available,
-        unit_cost=Fraction(available.cost, available.quantity) if available.quantity else None,
-        made_up=Costed(asked[0], made_up),
-        loans_from_it=Costed(asked[1], loans),
-        uses=Costed(asked[2] - outside.quantity, spent - outside.cost),
-        outside_out=outside,
-        given_back=Costed(asked[3], given_back),
-        write_offs=Costed(asked[4], written_off),
-        closing=Costed(available.quantity - sum(asked), kept),
-        lending_gain=due.loans_from_it - loans - tally.gain_undone,
-        difference=(0 if bears else back.cost - given_back) - stranded,
-        due=due,
-    )
-    return Blend(
-        sheet=sheet,
-        costs=spent_costs | written_off_costs,
-        lent=tuple(replace(each, cost=cost) for each, cost in zip(lent, loan_costs, strict=True)),
+        made_up=made_up,
+        loans=loans,
+        spent=spent,
+        given_back=given_back,
+        written_off=written_off,
+        closing=Costed(available.quantity - sum(asked), parts[-1]),
+        difference=(0 if bears else back.cost - given_back.cost) - stranded,
     )
 
 
@@ -93,20 +116,9 @@ def _gained(tally: Tally, loans_to_it: Costed) -> Costed:
     return _sum([own, tally.draws, tally.purchases, tally.outside_in, loans_to_it, tally.reversals_in])
 
 
-def _bears(gained: Costed, back: Costed) -> bool:
-    """Whether what reversals take back can leave at its original amount: credits remain, at no cost below zero, or
-    nothing at all."""
-    return gained == back or (gained.quantity > back.quantity and gained.cost >= back.cost)
-
-
-def _by_entry(entries: Sequence[tuple[int, int]], served: int, cost: int) -> dict[int, int]:
-    parts = _spread([quantity for _, quantity in entries], served, cost)
+def _by_entry(entries: Sequence[tuple[int, int]], cost: int) -> dict[int, int]:
+    parts = apportion(cost, [quantity for _, quantity in entries])
     return {entry: part for (entry, _), part in zip(entries, parts, strict=True)}
-
-
-def _spread(quantities: Sequence[int], served: int, cost: int) -> tuple[int, ...]:
-    """Share a cost among quantities, in order, as far as they were served."""
-    return apportion(cost, covered(quantities, served))
 
 
 def _sum(parts: Sequence[tuple[int, int]]) -> Costed:

@@ -17,9 +17,9 @@ from itertools import chain
 from types import MappingProxyType
 
 from pool_api.domain.blending import Blend, blend
-from pool_api.domain.effects import Original, Part, Tallies, plus
+from pool_api.domain.effects import Original, Tallies, plus
 from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
-from pool_api.domain.layers import Costed
+from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.pool import Member, Policy
 from pool_api.domain.reversals import Divisible, Standing, split
 from pool_api.domain.sheets import Lending, Position, Sheet, SheetWarning, closing
@@ -47,19 +47,12 @@ def month_sheet(
     position = _opened(opening, standing)
     tallies = _tallied(position, standing)
     moved = [there for one in standing if (there := movement(one))]
-    for reversal, of, part in _parts(reversals, originals):
-        body = originals[of].body
-        tallies.undo(reversal.effective_on, body, part)
-        back = undone(reversal, of, body, Costed(part.quantity, part.cost))
-        moved += [back] if back else []
+    moved += _undo(tallies, reversals, originals)
     stock = flow(month, position.stock, moved, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
     settled, agreed = _settled(tallies.open, price), _agreed(tallies.agreed, currency)
     blends = _blends(tallies, (*settled, *agreed), members)
-    costs = {each.entry: each.cost for each in stock.outflows}
-    for each in blends:
-        costs |= each.costs
     lent = {_name(each): each for each in chain.from_iterable(each.lent for each in blends)}
     return Sheet(
         month=month,
@@ -70,7 +63,7 @@ def month_sheet(
         loans_settled=tuple(lent[_name(each)] for each in settled),
         loans_agreed=tuple(lent[_name(each)] for each in agreed),
         members=tuple(each.sheet for each in blends),
-        costs=dict(sorted(costs.items())),
+        costs=_costs(stock, blends),
         shares=shares,
         warnings=tuple(sorted(_warnings(month, position, tallies, stock), key=lambda each: (each.on, each.holder))),
     )
@@ -199,15 +192,20 @@ def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
     return tallies
 
 
-def _parts(reversals: Iterable[Entry], known: Mapping[int, Original]) -> Iterator[tuple[Entry, int, Part]]:
-    """Give each reversal with the number of its entry and the part it takes of what the one before left."""
-    left: dict[int, Original] = {}
+def _undo(tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, Original]) -> list[Movement]:
+    """Bring reversals of earlier months' entries to the members. Gives what they move in stock.
+
+    Each takes its part of what the one before left."""
+    moved = []
+    left = dict(originals)
     for reversal in reversals:
         if isinstance(reversal.body, Reversal):
             of, quantity = reversal.body.entry, reversal.body.quantity or 1
-            original = left.get(of, known[of])
-            yield reversal, of, original.part(quantity)
-            left[of] = original.without(quantity)
+            part, body = left[of].part(quantity), left[of].body
+            tallies.undo(reversal.effective_on, body, part)
+            moved.append(undone(reversal, of, body, Costed(part.quantity, part.cost)))
+            left[of] = left[of].without(quantity)
+    return [each for each in moved if each]
 
 
 def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Member]) -> dict[int, dict[str, int]]:
@@ -284,6 +282,14 @@ def _blends(tallies: Tallies, lendings: Iterable[Lending], members: Iterable[Mem
         borrowed.setdefault(each.borrower, []).append(each)
     codes = sorted({*tallies.members, *(each.code for each in members)})
     return [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
+
+
+def _costs(stock: StockMonth, blends: Iterable[Blend]) -> dict[int, int]:
+    """Give the cost of each entry that credits left by, in order of number."""
+    costs = {each.entry: each.cost for each in stock.outflows}
+    for blended in blends:
+        costs |= blended.costs
+    return dict(sorted(costs.items()))
 
 
 def _warnings(month: Month, position: Position, tallies: Tallies, stock: StockMonth) -> Iterator[SheetWarning]:
