@@ -8,8 +8,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Connection
-
 from pool_api.domain.costing import month_chain
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
@@ -20,7 +18,7 @@ from pool_api.domain.values import Month, months_between
 from pool_api.services.office import Office, Stamp
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
-from pool_api.store.engine import reading
+from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
 
 

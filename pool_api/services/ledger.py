@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
-from sqlalchemy import Connection
-
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.book import Book
@@ -24,7 +22,7 @@ from pool_api.domain.entries import (
 from pool_api.domain.errors import NotFound
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
-from pool_api.store.engine import reading
+from pool_api.store.engine import Connection, reading
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.journal import EntryFilter
 

@@ -9,16 +9,13 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Engine
-
 from pool_api.domain.access import Caller
 from pool_api.domain.errors import NotFound
 from pool_api.domain.values import Currency, Month
 from pool_api.store import directory
 from pool_api.store.directory import Directory
-from pool_api.store.engine import reading
+from pool_api.store.engine import Engine, reading
 from pool_api.store.writer import Writer
-
 
 Stamp = tuple[int, str, int, Month]
 """The state of a book that a costing rests on: the head's number and hash, the directory's version, the present month."""

@@ -7,8 +7,6 @@ from dataclasses import replace
 from datetime import date
 from zoneinfo import available_timezones
 
-from sqlalchemy import Connection
-
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Reach, Right
 from pool_api.domain.book import Book
@@ -27,7 +25,7 @@ from pool_api.domain.pool import Member, PaymentPlan, Pool
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
-from pool_api.store.engine import reading, writing
+from pool_api.store.engine import Connection, reading, writing
 
 
 def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> list[Pool]:
