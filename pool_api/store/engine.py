@@ -31,6 +31,8 @@ from sqlalchemy.exc import TimeoutError as NoFreeConnection
 from pool_api.store.errors import StoreBusy, StoreConflict, StoreError, StoreUnavailable, StoreUnfit
 from pool_api.store.tables import metadata
 
+__all__ = ["Connection", "Engine", "open_engine", "reading", "sqlite_pragmas", "store_error", "wal_is_sound", "writing"]
+
 _START = "credit_pool_start"
 """The execution option that holds the statement by which a unit begins."""
 
