@@ -40,7 +40,9 @@ _DECIMALS = {
 _DECIMALS_OF = {code: decimals for decimals, codes in _DECIMALS.items() for code in codes.split()}
 
 UNIT_PRICE_DECIMALS = 4
-"""Unit prices are shown to this many decimals of the major unit (DESIGN: the month sheet)."""
+"""Unit prices are shown to this many decimals of the major unit."""
+
+_UNIT_PRICE_SCALE = int(10**UNIT_PRICE_DECIMALS)
 
 
 def half_up(value: Fraction) -> int:
@@ -93,11 +95,15 @@ class Currency:
         """Decimals of the major unit, per ISO 4217 (list of 2026-01-01)."""
         return _DECIMALS_OF[self.code]
 
+    @property
+    def _minor_units(self) -> int:
+        return int(10**self.decimals)
+
     def minor(self, amount: Decimal, *, least: int = 0, most: int = MOST_MINOR) -> int:
         """Give an amount of major units in minor units.
 
         Refuses: AmountTooPrecise when it has more decimals than the currency; AmountOutOfRange outside least..most."""
-        scaled = Fraction(amount) * 10**self.decimals
+        scaled = Fraction(amount) * self._minor_units
         if scaled.denominator != 1:
             raise AmountTooPrecise(amount=str(amount), currency=self.code, decimals=self.decimals)
         if not least <= scaled.numerator <= most:
@@ -110,11 +116,11 @@ class Currency:
 
     def unit_text(self, price: Fraction) -> str:
         """Show a unit price of minor units per credit as major units per credit, to 4 decimals, half up."""
-        return _fixed(half_up(price * 10**UNIT_PRICE_DECIMALS / 10**self.decimals), UNIT_PRICE_DECIMALS)
+        return _fixed(half_up(price * _UNIT_PRICE_SCALE / self._minor_units), UNIT_PRICE_DECIMALS)
 
     def unit_price(self, text: str) -> Fraction:
         """Read a unit price of major units per credit as an exact fraction of minor units per credit."""
-        return Fraction(text) * 10**self.decimals
+        return Fraction(text) * self._minor_units
 
 
 def _fixed(scaled: int, decimals: int) -> str:

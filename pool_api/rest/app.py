@@ -52,10 +52,14 @@ def create_app(
 ) -> FastAPI:
     """Put the service together.
 
-    Takes:   find_key — who a key belongs to (auth.py); ready — what is missing (routes/service.py); new_id — gives a
-             text of its own for each request; routers — made by gated_router, one per resource, put under PREFIX; rate —
-             of one key, or of one peer on open addresses; failures — of one peer's failed authentications; docs —
-             whether /docs is there; monotonic_ns — a clock for the rates only.
+    Takes:   find_key — who a key belongs to (auth.py);
+             ready — what is missing (routes/service.py);
+             new_id — gives each request a text of its own;
+             routers — made by gated_router, one per resource, put under PREFIX;
+             rate — of one key, or of one peer on open addresses;
+             failures — of one peer's failed authentications;
+             docs — whether /docs is there;
+             monotonic_ns — a clock, for the rates only.
     Refuses: ValueError for a route that isn't behind the gate."""
     app = FastAPI(
         openapi_url=None,

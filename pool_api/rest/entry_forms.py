@@ -5,11 +5,13 @@ An entry is shown as a pure function of it, so that a replay shows the same. Wha
 """
 
 from collections.abc import Callable
+from dataclasses import fields
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
+from starlette.responses import JSONResponse, Response
 
 from pool_api.domain.entries import (
     Acknowledgement,
@@ -35,7 +37,7 @@ from pool_api.domain.entries import (
     WriteOffReason,
     body_json,
 )
-from pool_api.domain.values import STOCK, Currency
+from pool_api.domain.values import MOST_MINOR, STOCK, Currency
 from pool_api.rest.wire import (
     CreditCount,
     Credits,
@@ -53,19 +55,21 @@ from pool_api.rest.wire import (
     UnitPriceText,
     WireModel,
 )
+from pool_api.store.writer import Recorded
 
 
 class EntryForm(WireModel):
     """What every request to record may state beside its body."""
 
-    kind_recorded: ClassVar[str]
+    recorded_as: ClassVar[type[Body]]
+    least_amount: ClassVar[int] = 0
     effective_on: Day | None = Field(default=None, description="Today in the pool's time zone unless stated.")
     note: Note = ""
     reference: Reference | None = None
 
     def body(self, currency: Currency) -> Body:
         """Give the core's body. Refuses: AmountTooPrecise, AmountOutOfRange."""
-        raise NotImplementedError
+        return self.recorded_as(**_core_values(self, self.recorded_as, currency, self.least_amount))
 
 
 class OpeningMemberForm(WireModel):
@@ -88,92 +92,55 @@ class OpeningLoanForm(WireModel):
 class OpeningForm(EntryForm):
     """What the old books said, recorded once, on the pool's first day."""
 
-    kind_recorded = Opening.kind
+    recorded_as = Opening
     members: Annotated[list[OpeningMemberForm], Field(max_length=1_000)] = []
     stock_quantity: CreditCount = 0
     stock_cost: Money = Decimal(0)
     loans: Annotated[list[OpeningLoanForm], Field(max_length=10_000)] = []
 
-    def body(self, currency: Currency) -> Opening:
-        least = -(10**15)
-        return Opening(
-            members=tuple(
-                OpeningMember(
-                    member=each.member,
-                    held=each.held,
-                    cost=currency.minor(each.cost),
-                    due=currency.minor(each.due, least=least),
-                )
-                for each in self.members
-            ),
-            stock_quantity=self.stock_quantity,
-            stock_cost=currency.minor(self.stock_cost),
-            loans=tuple(
-                OpeningLoan(lender=each.lender, borrower=each.borrower, quantity=each.quantity) for each in self.loans
-            ),
-        )
-
 
 class PurchaseForm(EntryForm):
     """Credits bought from the vendor; the amount is all that was paid, fees and unrecoverable tax included."""
 
-    kind_recorded = Purchase.kind
+    recorded_as = Purchase
     into: Holder = STOCK
     paid_by: MemberCode
     quantity: Credits
     amount: Money
     order_number: ShortText | None = None
 
-    def body(self, currency: Currency) -> Purchase:
-        return Purchase(
-            into=self.into,
-            paid_by=self.paid_by,
-            quantity=self.quantity,
-            amount=currency.minor(self.amount),
-            order_number=self.order_number,
-        )
-
 
 class DrawForm(EntryForm):
     """A member takes credits from stock."""
 
-    kind_recorded = Draw.kind
+    recorded_as = Draw
     member: MemberCode
     quantity: Credits
-
-    def body(self, currency: Currency) -> Draw:  # noqa: ARG002 - no amount
-        return Draw(member=self.member, quantity=self.quantity)
 
 
 class LoanForm(EntryForm):
     """Credits from one member to another, to be made good; with an agreed price they are settled at that price."""
 
-    kind_recorded = Loan.kind
+    recorded_as = Loan
     lender: MemberCode
     borrower: MemberCode
     quantity: Credits
     unit_price: UnitPriceText | None = None
 
-    def body(self, currency: Currency) -> Loan:  # noqa: ARG002 - a unit price may have more decimals than the currency
-        return Loan(lender=self.lender, borrower=self.borrower, quantity=self.quantity, unit_price=self.unit_price)
-
 
 class ReturnForm(EntryForm):
     """Lent credits going back."""
 
-    kind_recorded = Return.kind
+    recorded_as = Return
     borrower: MemberCode
     lender: MemberCode
     quantity: Credits
-
-    def body(self, currency: Currency) -> Return:  # noqa: ARG002 - no amount
-        return Return(borrower=self.borrower, lender=self.lender, quantity=self.quantity)
 
 
 class UseForm(EntryForm):
     """Credits spent on a job."""
 
-    kind_recorded = Use.kind
+    recorded_as = Use
     member: MemberCode
     quantity: Credits
     item: ShortText
@@ -181,83 +148,52 @@ class UseForm(EntryForm):
     price: Money | None = Field(default=None, description="What the customer was charged.")
     off_road_only: Flag = Field(default=False, description="The law of the place may forbid it on public roads.")
 
-    def body(self, currency: Currency) -> Use:
-        return Use(
-            member=self.member,
-            quantity=self.quantity,
-            item=self.item,
-            job=self.job,
-            price=None if self.price is None else currency.minor(self.price),
-            off_road_only=self.off_road_only,
-        )
-
 
 class WriteOffForm(EntryForm):
     """Credits gone without a use."""
 
-    kind_recorded = WriteOff.kind
+    recorded_as = WriteOff
     holder: Holder
     quantity: Credits
     reason: WriteOffReason
-
-    def body(self, currency: Currency) -> WriteOff:  # noqa: ARG002 - no amount
-        return WriteOff(holder=self.holder, quantity=self.quantity, reason=self.reason)
 
 
 class OutsideForm(EntryForm):
     """Credits that came from or went to an account outside the pool."""
 
-    kind_recorded = Outside.kind
+    recorded_as = Outside
     member: MemberCode
     direction: Direction
     party: ShortText
     quantity: Credits
     amount: Money
 
-    def body(self, currency: Currency) -> Outside:
-        return Outside(
-            member=self.member,
-            direction=self.direction,
-            party=self.party,
-            quantity=self.quantity,
-            amount=currency.minor(self.amount),
-        )
-
 
 class RelocationForm(EntryForm):
     """Stock goes from the custodian's vendor account to another member's, who is custodian from then on."""
 
-    kind_recorded = Relocation.kind
+    recorded_as = Relocation
     from_member: MemberCode
     to_member: MemberCode
     quantity: Credits
-
-    def body(self, currency: Currency) -> Relocation:  # noqa: ARG002 - no amount
-        return Relocation(from_member=self.from_member, to_member=self.to_member, quantity=self.quantity)
 
 
 class ChargeForm(EntryForm):
     """Money that one member owes another for a stated reason."""
 
-    kind_recorded = Charge.kind
+    recorded_as = Charge
+    least_amount = 1
     from_member: MemberCode
     to_member: MemberCode
     amount: Money
     reason: ShortText
 
-    def body(self, currency: Currency) -> Charge:
-        return Charge(
-            from_member=self.from_member,
-            to_member=self.to_member,
-            amount=currency.minor(self.amount, least=1),
-            reason=self.reason,
-        )
-
 
 class PaymentForm(EntryForm):
     """Money that one member has paid another; `pays` names the settlement payment that it answers, if any."""
 
-    kind_recorded = Payment.kind
+    recorded_as = Payment
+    least_amount = 1
     from_member: MemberCode
     to_member: MemberCode
     amount: Money
@@ -265,38 +201,45 @@ class PaymentForm(EntryForm):
     bank_reference: ShortText | None = None
     pays: Annotated[str, Field(pattern=r"^2[0-9]{3}-(0[1-9]|1[0-2])-[1-9][0-9]{0,5}$", max_length=14)] | None = None
 
-    def body(self, currency: Currency) -> Payment:
-        return Payment(
-            from_member=self.from_member,
-            to_member=self.to_member,
-            amount=currency.minor(self.amount, least=1),
-            method=self.method,
-            bank_reference=self.bank_reference,
-            pays=self.pays,
-        )
-
 
 class ReversalForm(EntryForm):
     """Undoes an earlier entry: all that is left of it, or a part."""
 
-    kind_recorded = Reversal.kind
+    recorded_as = Reversal
     entry: EntryNumber
     quantity: Credits | None = None
-
-    def body(self, currency: Currency) -> Reversal:  # noqa: ARG002 - no amount
-        return Reversal(entry=self.entry, quantity=self.quantity)
 
 
 class AcknowledgementForm(EntryForm):
     """The other side's word on an entry."""
 
-    kind_recorded = Acknowledgement.kind
+    recorded_as = Acknowledgement
     entry: EntryNumber
     member: MemberCode
     verdict: Verdict
 
-    def body(self, currency: Currency) -> Acknowledgement:  # noqa: ARG002 - no amount
-        return Acknowledgement(entry=self.entry, member=self.member, verdict=self.verdict)
+
+def _core_values(form: WireModel, core: type, currency: Currency, least: int) -> dict[str, Any]:
+    """Give a form's values as the core's class of the same field names takes them."""
+    given = {field.name: getattr(form, field.name) for field in fields(core)}
+    return {name: _core_value(value, currency, _LEAST_DUE if name == "due" else least) for name, value in given.items()}
+
+
+def _core_value(value: Any, currency: Currency, least: int) -> Any:
+    match value:
+        case Decimal():
+            return currency.minor(value, least=least)
+        case OpeningMemberForm():
+            return OpeningMember(**_core_values(value, OpeningMember, currency, 0))
+        case OpeningLoanForm():
+            return OpeningLoan(**_core_values(value, OpeningLoan, currency, 0))
+        case list():
+            return tuple(_core_value(each, currency, least) for each in value)
+        case _:
+            return value
+
+
+_LEAST_DUE = -MOST_MINOR
 
 
 FORMS: tuple[type[EntryForm], ...] = (
@@ -321,7 +264,7 @@ COMMANDS: tuple[type[EntryForm], ...] = tuple(
         form.__name__.removesuffix("Form") + "Command",
         __base__=form,
         __doc__=form.__doc__,
-        kind=(Literal[form.kind_recorded], Field(description="The kind of the entry.")),  # type: ignore[arg-type]
+        kind=(Literal[form.recorded_as.kind], Field(description="The kind of the entry.")),  # type: ignore[arg-type]
     )
     for form in FORMS
 )
@@ -382,6 +325,17 @@ def _with_text(value: dict[str, Any], text: Callable[[int], str]) -> dict[str, A
         else:
             shown[name] = text(each) if name in _AMOUNTS else each
     return shown
+
+
+def entry_answer(pool: str, recorded: Recorded, currency: Currency) -> Response:
+    """Give the answer to a request that recorded one entry."""
+    return JSONResponse(show_entry(recorded.entries[0], currency), 201, entry_headers(pool, recorded))
+
+
+def entry_headers(pool: str, recorded: Recorded) -> dict[str, str]:
+    """Give the headers of an answer that tells what was recorded: where the first entry is, and whether it is a replay."""
+    headers = {"Location": f"/v1/pools/{pool}/journal/{recorded.entries[0].number}"}
+    return {**headers, "Idempotency-Replayed": "true"} if recorded.replayed else headers
 
 
 def effective_day(form: EntryForm, today: date) -> date:

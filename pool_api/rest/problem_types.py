@@ -94,6 +94,7 @@ _MONTHS: tuple[Row, ...] = (
     (rules.NotLastClosed, 409, "Not the last closed month", "Reopen the later months first, last one first."),
     (rules.PaymentsRecorded, 409, "Payments recorded", "Reverse the payments of the month's settlement first."),
     (rules.NoPrice, 409, "No price", "Record a purchase into the stock, or agree a price on the loans."),
+    (rules.NoHub, 409, "No hub", "Name the keeper's member in the pool's terms, or pay by the fewest payments."),
     (rules.OpeningTooLate, 409, "Opening too late", "Correct single figures by entries instead."),
     (rules.OpeningTwice, 409, "Opening recorded already", "Reverse the opening that stands first."),
     (rules.OpeningNotFirstDay, 409, "Opening not on the first day", "Date the opening on the pool's first day."),
@@ -155,6 +156,7 @@ _SERVICE: tuple[Row, ...] = (
     (store.StoreBusy, 503, "Store busy", "Nothing was written; repeat the request with the same idempotency key."),
     (store.StoreConflict, 409, "Store conflict", "Nothing was written; read again what you meant to change."),
     (store.StoreUnavailable, 503, "Store unavailable", "It may stand or not: repeat it with the same idempotency key."),
+    (store.StoreDamaged, 503, "Store damaged", "Tell the operator: what is stored contradicts itself."),
     (store.StoreUnfit, 503, "Store unfit", "The operator has to set the database up as the log says."),
 )
 
@@ -167,6 +169,7 @@ _MORE_HEADERS: dict[type[Exception], dict[str, str]] = {
     rules.KeyEnded: {"WWW-Authenticate": 'Bearer realm="credit pool", error="invalid_token"'},
     store.StoreBusy: {"Retry-After": "1"},
     store.StoreUnavailable: {"Retry-After": "5"},
+    store.StoreDamaged: {"Retry-After": "60"},
     store.StoreUnfit: {"Retry-After": "60"},
 }
 

@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from pool_api.domain.book import moves
 from pool_api.domain.costing import month_chain
-from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
+from pool_api.domain.entries import Close, Entry, Json, Reopening, Reversal, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, StockCosting, StockFunding
@@ -60,6 +61,22 @@ class CostedPool:
     def latest(self) -> CostedMonth:
         """Give the present month."""
         return self.months[max(self.months)]
+
+    def targets(self) -> dict[int, Entry]:
+        """Give the entries that reversals reverse, by number."""
+        reversed_ = {entry.body.entry for entry in self.entries if isinstance(entry.body, Reversal)}
+        return {entry.number: entry for entry in self.entries if entry.number in reversed_}
+
+    def held_before(self, month: Month, member: str) -> int:
+        """Give the credits that a member held when a month began."""
+        targets = self.targets()
+        return sum(
+            move.change
+            for entry in self.entries
+            if entry.effective_on < month.first
+            for move in moves(entry, targets.get(entry.body.entry) if isinstance(entry.body, Reversal) else None)
+            if move.member == member and move.borrower is None
+        )
 
     def entries_in(self, month: Month) -> list[Entry]:
         """Give the entries effective in a month, in order of (effective_on, number)."""

@@ -17,20 +17,22 @@ MOST_REMEMBERED = 10_000
 
 
 def identify(office: Office, digest: str) -> Caller | None:
-    """Give who a key belongs to by its digest; None for a key that is unknown, revoked or expired.
-
-    An answer is remembered for a second, unless a key is ended here meanwhile: a key ended by another process of the
-    service reads for that second longer. It records nothing in it, since the writer asks again under its lock."""
-    now = office.now()
-    remembered = office.callers.get(digest)
-    if remembered is not None and now - remembered[1] < REMEMBERED:
-        return remembered[0]
+    """Give who a key belongs to by its digest; None for a key that is unknown, revoked or expired."""
     caller = _look_up(office, digest)
     if caller is not None:
         if len(office.callers) >= MOST_REMEMBERED:
             office.callers.clear()
-        office.callers[digest] = (caller, now)
+        office.callers[digest] = (caller, office.now())
     return caller
+
+
+def remembered(office: Office, digest: str) -> Caller | None:
+    """Give who a key belongs to when that was found out within the last second, unless a key was ended here meanwhile.
+
+    A key ended by another process of the service reads for that second longer. It records nothing in it, since the
+    writer asks again under its lock."""
+    caller, at = office.callers.get(digest, (None, None))
+    return caller if at is not None and office.now() - at < REMEMBERED else None
 
 
 def _look_up(office: Office, digest: str) -> Caller | None:
@@ -55,7 +57,7 @@ def make_key(
     member: str | None = None,
     expires_at: str | None = None,
 ) -> tuple[ApiKey, str | None]:
-    """Make a key of a pool and give it with its text, which can't be had again: None when the request is a repeated one.
+    """Make a key of a pool and give it with its text, None for a repeated request: it is given only once.
 
     Refuses: NotFound, NotPermitted, UnknownMember when a clerk's member isn't in the pool, KeyReused."""
     access.permit_into(caller, pool, Right.MANAGE_KEYS)

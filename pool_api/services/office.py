@@ -18,7 +18,7 @@ from pool_api.store.engine import Engine, reading
 from pool_api.store.writer import Writer
 
 Stamp = tuple[int, str, int, Month]
-"""The state of a book that a costing rests on: the head's number and hash, the directory's version, the present month."""
+"""What a costing rests on: the head's number and hash, the directory's version, the present month."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

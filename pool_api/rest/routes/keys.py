@@ -2,20 +2,21 @@
 
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Path, Response
+from fastapi import Path, Response
 from pydantic import Field
 from starlette.responses import JSONResponse
 
 from pool_api.domain.access import Role
 from pool_api.domain.entries import digest
 from pool_api.rest.auth import CallerOf
+from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import IdempotencyKey, Instant, MemberCode, PoolId, ShortText, WireModel
 from pool_api.services import keys
 from pool_api.store.directory import ApiKey
 
-router = APIRouter(prefix="/pools/{pool}/keys", tags=["keys"])
+router = gated_router("keys", "/pools/{pool}/keys")
 
 KeyId = Annotated[str, Path(pattern="^[0-9a-f]{12}$", description="The public part of a key.")]
 

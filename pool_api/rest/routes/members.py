@@ -2,19 +2,21 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 from pydantic import Field
 from starlette.responses import JSONResponse
 
 from pool_api.domain.pool import Handle, Member
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
+from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
+from pool_api.rest.openapi import ETAG, LOCATION
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import Day, MemberCode, PoolId, ShortText, WireModel
 from pool_api.services import terms
 
-router = APIRouter(prefix="/pools/{pool}/members", tags=["members"])
+router = gated_router("members", "/pools/{pool}/members")
 
 
 class HandleForm(WireModel):
@@ -86,7 +88,10 @@ def read(pool: PoolId, member: MemberCode, caller: CallerOf, office: OfficeOf, c
     response_model=MemberShown,
     operation_id="put_member",
     summary="Make or change a member",
-    responses={201: {"model": MemberShown, "description": "The member was made."}},
+    responses={
+        200: {"headers": ETAG},
+        201: {"model": MemberShown, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
+    },
 )
 def put(
     pool: PoolId, member: MemberCode, asked: MemberForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None

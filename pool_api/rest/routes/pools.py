@@ -3,22 +3,23 @@
 from decimal import Decimal
 from typing import Any
 
-from fastapi import APIRouter, Response
-from pydantic import Field
+from fastapi import Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, Pool, StockCosting, StockFunding
 from pool_api.domain.values import Currency
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
+from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
+from pool_api.rest.openapi import ETAG, LOCATION
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
+from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import (
     CurrencyCode,
     Day,
     MemberCode,
     Money,
-    MoneyText,
     PoolId,
     ShortText,
     TimeZone,
@@ -26,7 +27,7 @@ from pool_api.rest.wire import (
 )
 from pool_api.services import terms
 
-router = APIRouter(prefix="/pools", tags=["pools"])
+router = gated_router("pools", "/pools")
 
 
 class PolicyForm(WireModel):
@@ -53,16 +54,6 @@ class PoolForm(WireModel):
     policy: PolicyForm = PolicyForm()
 
 
-class PolicyShown(WireModel):
-    """The rules by which a pool costs and settles a month."""
-
-    stock_costing: StockCosting
-    loan_price: LoanPrice
-    stock_funding: StockFunding
-    payment_plan: PaymentPlan
-    smallest_payment: MoneyText
-
-
 class PoolShown(WireModel):
     """A pool's terms."""
 
@@ -75,17 +66,6 @@ class PoolShown(WireModel):
     keeper_member: MemberCode | None = None
     custodian: MemberCode | None = None
     policy: PolicyShown
-
-
-def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:
-    """Give a policy as it is shown."""
-    return {
-        "stock_costing": policy.stock_costing,
-        "loan_price": policy.loan_price,
-        "stock_funding": policy.stock_funding,
-        "payment_plan": policy.payment_plan,
-        "smallest_payment": currency.text(policy.smallest_payment),
-    }
 
 
 def _show(pool: Pool) -> dict[str, Any]:
@@ -131,7 +111,10 @@ def read(pool: PoolId, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch =
     response_model=PoolShown,
     operation_id="put_pool",
     summary="Make a pool or change its terms",
-    responses={201: {"model": PoolShown, "description": "The pool was made."}},
+    responses={
+        200: {"headers": ETAG},
+        201: {"model": PoolShown, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
+    },
 )
 def put(pool: PoolId, asked: PoolForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None) -> Response:
     """Without If-Match an operator makes a pool; with the ETag that was read its keeper changes it."""

@@ -3,21 +3,32 @@
 from collections.abc import Sequence
 from typing import Annotated, Any, Union
 
-from fastapi import APIRouter, Response
+from fastapi import Response
 from pydantic import Field
 from starlette.responses import JSONResponse
 
 from pool_api.domain.access import Caller
 from pool_api.domain.entries import digest
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.entry_forms import COMMANDS, FORMS, EntryForm, EntryShown, effective_day, show_entry
+from pool_api.rest.entry_forms import (
+    COMMANDS,
+    FORMS,
+    EntryForm,
+    EntryShown,
+    effective_day,
+    entry_answer,
+    entry_headers,
+    show_entry,
+)
+from pool_api.rest.gate import gated_router
 from pool_api.rest.office import OfficeOf
+from pool_api.rest.openapi import LOCATION
 from pool_api.rest.wire import IdempotencyKey, PoolId, WireModel
 from pool_api.services import recording
 from pool_api.services.office import Office
 from pool_api.store.writer import Recorded
 
-router = APIRouter(prefix="/pools/{pool}", tags=["recording"])
+router = gated_router("recording", "/pools/{pool}")
 
 PATHS = {
     "opening": "openings",
@@ -75,12 +86,12 @@ async def _recorded(
 
 
 def _add_kind(form: type[EntryForm]) -> None:
-    kind = form.kind_recorded
+    kind = form.recorded_as.kind
     path = PATHS[kind]
 
     async def create(pool: PoolId, asked: Any, key: IdempotencyKey, caller: CallerOf, office: OfficeOf) -> Response:
         recorded = await _recorded(office, caller, pool, [asked], path, key)
-        return _answer(pool, show_entry(recorded.entries[0], office.currency(pool)), recorded)
+        return entry_answer(pool, recorded, office.currency(pool))
 
     create.__annotations__["asked"] = form
     router.add_api_route(
@@ -89,28 +100,30 @@ def _add_kind(form: type[EntryForm]) -> None:
         methods=["POST"],
         status_code=201,
         response_model=EntryShown,
+        responses={201: {"headers": LOCATION}},
         operation_id=f"record_{kind}",
         summary=f"Record {'an' if kind[0] in 'aou' else 'a'} {kind.replace('_', ' ')}",
         description=form.__doc__,
     )
 
 
-def _answer(pool: str, shown: dict[str, Any], recorded: Recorded) -> Response:
-    headers = {"Location": f"/v1/pools/{pool}/journal/{recorded.entries[0].number}"}
-    if recorded.replayed:
-        headers["Idempotency-Replayed"] = "true"
-    return JSONResponse(shown, 201, headers)
-
-
 for each in FORMS:
     _add_kind(each)
 
 
-@router.post("/batches", status_code=201, response_model=BatchShown, operation_id="record_batch")
+@router.post(
+    "/batches",
+    status_code=201,
+    response_model=BatchShown,
+    operation_id="record_batch",
+    summary="Record a batch",
+    responses={201: {"headers": LOCATION}},
+)
 async def create_batch(
     pool: PoolId, asked: BatchForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
 ) -> Response:
     """Record many commands, all of them or none."""
     recorded = await _recorded(office, caller, pool, asked.commands, "batches", key)
     currency = office.currency(pool)
-    return _answer(pool, {"entries": [show_entry(entry, currency) for entry in recorded.entries]}, recorded)
+    shown = {"entries": [show_entry(entry, currency) for entry in recorded.entries]}
+    return JSONResponse(shown, 201, entry_headers(pool, recorded))

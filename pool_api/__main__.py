@@ -1,0 +1,133 @@
+"""The server's own commands, for whoever has the database at hand: serve, migrate, first-key, operator-key, verify, backup.
+
+They read the settings from the environment (settings.py). Results go to standard output, words to standard error.
+Exit codes: 0 done, 1 refused or found wrong, 2 misused.
+"""
+
+import os
+import sys
+from collections.abc import Callable
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Iterator
+
+import click
+import uvicorn
+
+from pool_api.domain.errors import DomainError
+from pool_api.rest.compose import Variables, close_office, open_office, serving_app
+from pool_api.services import keys, ledger
+from pool_api.services.office import Office
+from pool_api.settings import Settings, SettingRefused, read_settings
+from pool_api.store.backup import back_up
+from pool_api.store.errors import StoreError
+from pool_api.store.schema import migrate as migrate_database
+
+
+def variables() -> Variables:
+    """Give the real clock and the real source of randomness."""
+    return Variables(now=lambda: datetime.now(UTC))
+
+
+def app() -> object:
+    """Make the app for a server process; called by the server in each of its processes."""
+    settings = read_settings(os.environ)
+    return serving_app(settings, open_office(settings, variables()))
+
+
+@contextmanager
+def _office() -> Iterator[Office]:
+    office = open_office(read_settings(os.environ), variables())
+    try:
+        yield office
+    finally:
+        close_office(office)
+
+
+@click.group(help=__doc__)
+def main() -> None:
+    """Run one of the commands."""
+
+
+@main.command(epilog="Example: CREDIT_POOL_PORT=8080 python -m pool_api serve")
+def serve() -> None:
+    """Serve the API until told to stop; requests that were accepted are answered first."""
+    settings = read_settings(os.environ)
+    uvicorn.run(
+        "pool_api.__main__:app",
+        factory=True,
+        host=settings.host,
+        port=settings.port,
+        workers=settings.processes,
+        loop="uvloop",
+        http="httptools",
+        server_header=False,
+        access_log=False,
+        proxy_headers=False,
+        timeout_graceful_shutdown=30,
+    )
+
+
+@main.command(epilog="Example: python -m pool_api migrate")
+def migrate() -> None:
+    """Bring the database to the newest revision; makes a SQLite file that isn't there yet."""
+    settings = read_settings(os.environ)
+    migrate_database(settings.database_url)
+    click.echo("the database is at the newest revision", err=True)
+
+
+@main.command("first-key", epilog="Example: python -m pool_api first-key")
+@click.option("--name", default="first operator", show_default=True, help="What the key is called in lists.")
+def first_key(name: str) -> None:
+    """Make the first key, an operator's, on a service that has none. It is shown this once."""
+    with _office() as office:
+        text = keys.make_first_key(office, name=name)
+    if text is None:
+        click.echo("there are keys already; make another one with operator-key", err=True)
+        sys.exit(1)
+    click.echo(text)
+
+
+@main.command("operator-key", epilog="Example: python -m pool_api operator-key --name 'second operator'")
+@click.option("--name", required=True, help="What the key is called in lists.")
+def operator_key(name: str) -> None:
+    """Make another operator's key. It is shown this once."""
+    with _office() as office:
+        click.echo(keys.make_operator_key(office, name=name))
+
+
+@main.command(epilog="Example: python -m pool_api verify riverside")
+@click.argument("pool")
+def verify(pool: str) -> None:
+    """Recompute a pool's journal and projections, and name the first entry that is wrong."""
+    with _office() as office:
+        report = ledger.verify_journal(office, pool)
+    click.echo(f"{report.entries} entries, head {report.head}")
+    for finding in report.findings:
+        click.echo(f"entry {finding.number}: {finding.problem}" if finding.number else finding.problem)
+    if report.findings:
+        sys.exit(1)
+    click.echo("every number, hash and projection holds", err=True)
+
+
+@main.command(epilog="Example: python -m pool_api backup var/pool-2026-11-25.sqlite3")
+@click.argument("target", type=click.Path(path_type=Path))
+def backup(target: Path) -> None:
+    """Copy a SQLite database while it is in use, and check the copy. For PostgreSQL use its own pg_dump."""
+    settings: Settings = read_settings(os.environ)
+    back_up(settings.database_url, target)
+    click.echo(f"copied to {target}", err=True)
+
+
+def run(command: Callable[[], None]) -> None:
+    """Run a command, and tell refusals in one line instead of a trace."""
+    try:
+        command()
+    except (DomainError, StoreError, SettingRefused) as refusal:
+        click.echo(f"refused: {refusal}", err=True)
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    run(main)

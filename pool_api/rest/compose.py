@@ -1,0 +1,96 @@
+"""The service put together from settings: database, writer, office, routes.
+
+Made by entry points only: time and randomness come in from them.
+"""
+
+import secrets
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from datetime import datetime
+
+from fastapi import FastAPI
+from starlette.concurrency import run_in_threadpool
+
+from pool_api.domain.access import Caller
+from pool_api.rest.app import create_app
+from pool_api.rest.gate import Limits
+from pool_api.rest.pages import Cursors
+from pool_api.rest.rates import Rate
+from pool_api.rest.routes import journal, keys, members, months, pools, positions, recording
+from pool_api.services import keys as key_service
+from pool_api.services.office import Office
+from pool_api.services.readiness import cursor_secret, missing
+from pool_api.settings import Settings
+from pool_api.store.engine import open_engine
+from pool_api.store.writer import Writer
+
+ROUTERS = (
+    pools.router,
+    members.router,
+    keys.router,
+    recording.router,
+    journal.router,
+    positions.router,
+    months.router,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Variables:
+    """What varies from run to run: the aware present instant, and random bytes as hexadecimal text."""
+
+    now: Callable[[], datetime]
+    random_hex: Callable[[int], str] = secrets.token_hex
+
+
+def open_office(settings: Settings, variables: Variables, *, together: bool = True) -> Office:
+    """Open the database and put the office together. Refuses: StoreUnfit, StoreUnavailable."""
+    engine = open_engine(
+        settings.database_url,
+        connections=settings.connections,
+        lock_wait_ms=settings.lock_wait_ms,
+        statement_ms=settings.statement_ms,
+    )
+    return Office(
+        engine=engine,
+        writer=Writer(engine, variables.now, together=together),
+        now=variables.now,
+        random_hex=variables.random_hex,
+    )
+
+
+def close_office(office: Office) -> None:
+    """Answer what waits, then let go of the database."""
+    office.writer.close()
+    office.engine.dispose()
+
+
+def serving_app(settings: Settings, office: Office, *, rate: Rate | None = None) -> FastAPI:
+    """Give the app that serves an office; it closes the office when it ends."""
+
+    async def find_key(digest: str) -> Caller | None:
+        remembered = key_service.remembered(office, digest)
+        return remembered or await run_in_threadpool(key_service.identify, office, digest)
+
+    async def ready() -> list[str]:
+        return await run_in_threadpool(missing, office)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
+        yield
+        await run_in_threadpool(close_office, office)
+
+    app = create_app(
+        find_key=find_key,
+        ready=ready,
+        new_id=lambda: office.random_hex(8),
+        routers=ROUTERS,
+        lifespan=lifespan,
+        limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),
+        docs=settings.docs,
+        **({} if rate is None else {"rate": rate}),
+    )
+    app.state.office = office
+    return app

@@ -1,0 +1,301 @@
+"""How a month is shown on the wire: its sheet, its settlement, and what members have and owe.
+
+Amounts are decimal text of the pool's currency, unit prices decimal text to 4 decimals beside the exact fraction they
+were rounded from. What the figures mean is said in the core (domain/sheets.py); nothing is computed here.
+"""
+
+from dataclasses import fields
+from fractions import Fraction
+from typing import Any, Literal
+
+from pydantic import Field
+
+from pool_api.domain.entries import Close
+from pool_api.domain.layers import Costed
+from pool_api.domain.sheets import Due, Lending, MemberSheet
+from pool_api.domain.values import Currency
+from pool_api.reports.cautions import SETTLEMENT
+from pool_api.rest.terms_forms import PolicyShown, show_policy
+from pool_api.rest.wire import CreditChange, Day, EntryNumber, Holder, MemberCode, MoneyText, MonthText, WireModel
+from pool_api.services.costs import CostedMonth
+
+Json = dict[str, Any]
+
+
+class UnitCostShown(WireModel):
+    """A price per credit: decimal text to 4 decimals, and exactly, as minor units over credits."""
+
+    shown: str = Field(pattern=r"^-?[0-9]+\.[0-9]{4}$", examples=["7.0667"])
+    exact: str = Field(pattern=r"^-?[0-9]+/[0-9]+$", examples=["2120/3"])
+
+
+class CostedShown(WireModel):
+    """Credits together with their cost."""
+
+    quantity: CreditChange
+    cost: MoneyText
+
+
+class LendingShown(WireModel):
+    """Credits lent and settled for money; entry is the loan with an agreed price, absent for what a pair had open."""
+
+    lender: MemberCode
+    borrower: MemberCode
+    quantity: CreditChange
+    unit_price: UnitCostShown | None = None
+    amount: MoneyText
+    cost: MoneyText
+    entry: EntryNumber | None = None
+
+
+class DueShown(WireModel):
+    """A member's due line by line, signed so that the lines add up to the total: positive is owed to it."""
+
+    brought_forward: MoneyText
+    purchases_paid: MoneyText
+    purchases_for_it: MoneyText
+    draws: MoneyText
+    loans_from_it: MoneyText
+    loans_to_it: MoneyText
+    charges_to_it: MoneyText
+    charges_from_it: MoneyText
+    stock_write_offs: MoneyText
+    payments_received: MoneyText
+    payments_made: MoneyText
+    reversals: MoneyText
+    total: MoneyText
+
+
+class MemberSheetShown(WireModel):
+    """One member's month: from opening to reversals_in makes up available, less reversals_out; the rest comes out."""
+
+    member: MemberCode
+    opening: CostedShown
+    draws: CostedShown
+    purchases: CostedShown
+    outside_in: CostedShown
+    loans_to_it: CostedShown
+    reversals_in: CostedShown
+    reversals_out: CostedShown
+    available: CostedShown
+    blended_unit_cost: UnitCostShown | None = None
+    made_up: CostedShown
+    loans_from_it: CostedShown
+    uses: CostedShown
+    outside_out: CostedShown
+    given_back: CostedShown
+    write_offs: CostedShown
+    closing: CostedShown
+    lending_gain: MoneyText
+    difference: MoneyText
+    due: DueShown
+
+
+class OutflowShown(WireModel):
+    """What left the stock by one entry."""
+
+    entry: EntryNumber
+    holder: Holder
+    quantity: CreditChange
+    cost: MoneyText
+
+
+class StockShown(WireModel):
+    """The stock's month."""
+
+    opening: CostedShown
+    bought: CostedShown
+    back: CostedShown
+    withdrawn: CostedShown
+    available: CostedShown
+    outflows: list[OutflowShown]
+    closing: CostedShown
+
+
+class WarningShown(WireModel):
+    """Something that is missing or dated wrong."""
+
+    rule: Literal["below_zero", "stock_cost_impossible"]
+    on: Day
+    holder: Holder
+    size: int
+
+
+class EntryCostShown(WireModel):
+    """What the credits of one entry had cost."""
+
+    entry: EntryNumber
+    cost: MoneyText
+
+
+class SheetShown(WireModel):
+    """The costing of one month; of an open one as far as it has come."""
+
+    month: MonthText
+    state: Literal["open", "closed"]
+    computed_at: int = Field(ge=0, description="The number of the entry up to which the journal was read.")
+    policy: PolicyShown
+    pool_price: UnitCostShown | None = None
+    stock: StockShown
+    loans_settled: list[LendingShown]
+    loans_agreed: list[LendingShown]
+    members: list[MemberSheetShown]
+    costs: list[EntryCostShown]
+    warnings: list[WarningShown]
+
+
+class MemberAmount(WireModel):
+    """An amount of one member."""
+
+    member: MemberCode
+    amount: MoneyText
+
+
+class PlannedPaymentShown(WireModel):
+    """A payment that settles a month; id and paid once the month is closed."""
+
+    id: str | None = None
+    payer: MemberCode
+    payee: MemberCode
+    amount: MoneyText
+    paid: MoneyText | None = None
+
+
+class SettlementShown(WireModel):
+    """How a month is settled: what is carried forward, the nets, and the payments that clear them."""
+
+    month: MonthText
+    state: Literal["preview", "closed"]
+    digest: str = Field(pattern="^[0-9a-f]{64}$", description="What a close has to state.")
+    computed_at: int = Field(ge=0)
+    carried: list[MemberAmount]
+    small: list[MemberAmount]
+    nets: list[MemberAmount]
+    payments: list[PlannedPaymentShown]
+    lower_bound: int = Field(ge=0, description="No plan has fewer payments than this.")
+    proven: bool = Field(description="Whether no plan has fewer payments than this one.")
+    warnings: int = Field(ge=0)
+    accepted_differences: int = Field(ge=0)
+    cautions: list[str]
+
+
+def show_unit_cost(price: Fraction, currency: Currency) -> Json:
+    """Give a unit price as it is shown."""
+    return {"shown": currency.unit_text(price), "exact": f"{price.numerator}/{price.denominator}"}
+
+
+def _costed(value: Costed, currency: Currency) -> Json:
+    return {"quantity": value.quantity, "cost": currency.text(value.cost)}
+
+
+def _lending(value: Lending, currency: Currency) -> Json:
+    shown: Json = {
+        "lender": value.lender,
+        "borrower": value.borrower,
+        "quantity": value.quantity,
+        "amount": currency.text(value.amount),
+        "cost": currency.text(value.cost),
+    }
+    if value.unit_price is not None:
+        shown["unit_price"] = show_unit_cost(value.unit_price, currency)
+    if value.entry is not None:
+        shown["entry"] = value.entry
+    return shown
+
+
+def show_due(due: Due, currency: Currency) -> Json:
+    """Give a due line by line, with its total."""
+    lines = {field.name: currency.text(getattr(due, field.name)) for field in fields(due)}
+    return {**lines, "total": currency.text(due.total)}
+
+
+def show_member(sheet: MemberSheet, currency: Currency) -> Json:
+    """Give a member's month."""
+    shown: Json = {"member": sheet.member}
+    for field in fields(sheet):
+        value = getattr(sheet, field.name)
+        if isinstance(value, Costed):
+            shown[field.name] = _costed(value, currency)
+    if sheet.unit_cost is not None:
+        shown["blended_unit_cost"] = show_unit_cost(sheet.unit_cost, currency)
+    shown["lending_gain"] = currency.text(sheet.lending_gain)
+    shown["difference"] = currency.text(sheet.difference)
+    shown["due"] = show_due(sheet.due, currency)
+    return shown
+
+
+def show_sheet(month: CostedMonth, currency: Currency) -> Json:
+    """Give a month's sheet."""
+    sheet = month.sheet
+    stock = sheet.stock
+    shown: Json = {
+        "month": str(month.month),
+        "state": "open" if month.close is None else "closed",
+        "computed_at": month.computed_at,
+        "policy": show_policy(sheet.policy, currency),
+        "stock": {
+            "opening": _costed(Costed(stock.opening.quantity, stock.opening.cost), currency),
+            "bought": _costed(stock.bought, currency),
+            "back": _costed(stock.back, currency),
+            "withdrawn": _costed(stock.withdrawn, currency),
+            "available": _costed(stock.available, currency),
+            "outflows": [
+                {
+                    "entry": each.entry,
+                    "holder": each.holder,
+                    "quantity": each.quantity,
+                    "cost": currency.text(each.cost),
+                }
+                for each in stock.outflows
+            ],
+            "closing": _costed(Costed(stock.closing.quantity, stock.closing.cost), currency),
+        },
+        "loans_settled": [_lending(each, currency) for each in sheet.loans_settled],
+        "loans_agreed": [_lending(each, currency) for each in sheet.loans_agreed],
+        "members": [show_member(each, currency) for each in sheet.members],
+        "costs": [{"entry": entry, "cost": currency.text(cost)} for entry, cost in sheet.costs.items()],
+        "warnings": [
+            {"rule": each.rule, "on": each.on.isoformat(), "holder": each.holder, "size": each.size}
+            for each in sheet.warnings
+        ],
+    }
+    if sheet.price is not None:
+        shown["pool_price"] = show_unit_cost(sheet.price, currency)
+    return shown
+
+
+def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency) -> Json:
+    """Give a month's settlement. paid holds what is paid of each settlement payment, by id."""
+    settlement, close = month.settlement, month.close
+
+    def amounts(name: str) -> list[Json]:
+        return [{"member": each["member"], "amount": currency.text(each["amount"])} for each in settlement[name]]
+
+    return {
+        "month": str(month.month),
+        "state": "preview" if close is None else "closed",
+        "digest": month.digest,
+        "computed_at": month.computed_at,
+        "carried": amounts("carried"),
+        "small": amounts("small"),
+        "nets": amounts("nets"),
+        "payments": [
+            {
+                "payer": each["payer"],
+                "payee": each["payee"],
+                "amount": currency.text(each["amount"]),
+                **({} if close is None else {"id": name, "paid": currency.text(paid[name])}),
+            }
+            for name, each in payment_names(month)
+        ],
+        "lower_bound": settlement["lower_bound"],
+        "proven": settlement["proven"],
+        "warnings": len(month.sheet.warnings),
+        "accepted_differences": close.body.accepted_differences if close and isinstance(close.body, Close) else 0,
+        "cautions": list(SETTLEMENT),
+    }
+
+
+def payment_names(month: CostedMonth) -> list[tuple[str, Json]]:
+    """Give the planned payments with the names they have once the month is closed."""
+    return [(f"{month.month}-{place}", each) for place, each in enumerate(month.settlement["payments"], start=1)]

@@ -1,0 +1,229 @@
+"""Months: sheets, settlements, closing and reopening, statements, what credits and jobs cost, and what is unpaid."""
+
+from typing import Annotated, Any, Literal
+
+from fastapi import Header, Path, Response
+from starlette.responses import JSONResponse
+
+from pool_api.domain.values import Month
+from pool_api.reports.statement import Statement, statement, statement_csv, statement_json
+from pool_api.rest.auth import CallerOf
+from pool_api.rest.entry_forms import EntryShown, entry_answer
+from pool_api.rest.gate import gated_router
+from pool_api.rest.media import JSON, choose
+from pool_api.rest.month_forms import (
+    SettlementShown,
+    SheetShown,
+    payment_names,
+    show_settlement,
+    show_sheet,
+)
+from pool_api.rest.office import OfficeOf
+from pool_api.rest.openapi import LOCATION, also
+from pool_api.rest.wire import (
+    Digest,
+    EntryNumber,
+    Flag,
+    IdempotencyKey,
+    MemberCode,
+    MoneyText,
+    MonthText,
+    Note,
+    PoolId,
+    ShortText,
+    WireModel,
+)
+from pool_api.services import months
+from pool_api.services.costs import CostedMonth, CostedPool
+
+router = gated_router("months", "/pools/{pool}/months")
+
+CSV = "text/csv"
+MonthPath = Annotated[MonthText, Path()]
+
+
+class MonthListed(WireModel):
+    """A month and whether it is closed."""
+
+    month: MonthText
+    state: Literal["open", "closed"]
+    close_entry: EntryNumber | None = None
+
+
+class MonthsShown(WireModel):
+    """All months of a pool up to the present one, first month first."""
+
+    items: list[MonthListed]
+
+
+class CloseForm(WireModel):
+    """What a close states: the digest of the settlement preview that was seen, and what is accepted with open eyes."""
+
+    digest: Digest
+    accept_warnings: Flag = False
+    accept_differences: Flag = False
+    note: Note = ""
+
+
+class ReopeningForm(WireModel):
+    """Why a month is opened again."""
+
+    reason: ShortText
+
+
+class StatementLineShown(WireModel):
+    """One entry as it concerns the member."""
+
+    entry: EntryNumber
+    on: str
+    kind: str
+    what: str
+    credits: int
+    cost: MoneyText | None = None
+
+
+class StatementShown(WireModel):
+    """A member's statement of one month: a working paper, not a tax invoice."""
+
+    pool: PoolId
+    pool_name: ShortText
+    vendor: ShortText
+    currency: str
+    member: MemberCode
+    member_name: ShortText
+    month: MonthText
+    state: Literal["open", "closed"]
+    rests_on: dict[str, Any]
+    opening: dict[str, Any]
+    lines: list[StatementLineShown]
+    closing: dict[str, Any]
+    blended: dict[str, Any]
+    loans: list[dict[str, Any]]
+    lending_gain: MoneyText
+    difference: MoneyText
+    due: list[dict[str, Any]]
+    due_total: MoneyText
+    carried_forward: MoneyText
+    too_small_to_pay: MoneyText
+    payments: list[dict[str, Any]]
+    cautions: list[str]
+
+
+@router.get("", response_model=MonthsShown, operation_id="list_months", summary="List the months")
+def list_(pool: PoolId, caller: CallerOf, office: OfficeOf) -> Response:
+    """Every month from the pool's first to the present one."""
+    found = months.months_of(office, caller, pool)
+    return JSONResponse({"items": [_listed(month) for month in found.months.values()]})
+
+
+def _listed(month: CostedMonth) -> dict[str, Any]:
+    shown: dict[str, Any] = {"month": str(month.month), "state": "open" if month.close is None else "closed"}
+    if month.close is not None:
+        shown["close_entry"] = month.close.number
+    return shown
+
+
+@router.get("/{month}", response_model=SheetShown, operation_id="read_month", summary="Read a month's sheet")
+def read(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> Response:
+    """Provisional while the month is open."""
+    _, found = months.month_of(office, caller, pool, Month.parse(month))
+    return JSONResponse(show_sheet(found, office.currency(pool)))
+
+
+@router.get(
+    "/{month}/settlement",
+    response_model=SettlementShown,
+    operation_id="read_settlement",
+    summary="Preview a month's settlement, or read the final one",
+)
+def settlement(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> Response:
+    """The digest of a preview is what a close has to state."""
+    _, found = months.month_of(office, caller, pool, Month.parse(month))
+    paid = months.paid_of(office, pool)
+    return JSONResponse(show_settlement(found, paid, office.currency(pool)))
+
+
+@router.post(
+    "/{month}/close",
+    status_code=201,
+    response_model=EntryShown,
+    operation_id="close_month",
+    summary="Close a month",
+    responses={201: {"headers": LOCATION}, **also(412)},
+)
+async def close(
+    pool: PoolId, month: MonthPath, asked: CloseForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+) -> Response:
+    """Freezes the sheet and the payments that settle it, if the book is still as it was when the preview was seen."""
+    recorded = await months.close_month(
+        office,
+        caller,
+        pool,
+        Month.parse(month),
+        seen=asked.digest,
+        accept_warnings=asked.accept_warnings,
+        accept_differences=asked.accept_differences,
+        note=asked.note,
+        key=key,
+    )
+    return entry_answer(pool, recorded, office.currency(pool))
+
+
+@router.post(
+    "/{month}/reopening",
+    status_code=201,
+    response_model=EntryShown,
+    operation_id="reopen_month",
+    summary="Reopen the last closed month",
+    responses={201: {"headers": LOCATION}},
+)
+async def reopen(
+    pool: PoolId, month: MonthPath, asked: ReopeningForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+) -> Response:
+    """Possible while none of its payments is recorded."""
+    recorded = await months.reopen_month(office, caller, pool, Month.parse(month), reason=asked.reason, key=key)
+    return entry_answer(pool, recorded, office.currency(pool))
+
+
+@router.get(
+    "/{month}/statements/{member}",
+    response_model=StatementShown,
+    operation_id="read_statement",
+    summary="Read a member's statement",
+    responses={200: {"content": {CSV: {"schema": {"type": "string"}}}}, **also(406)},
+)
+def read_statement(
+    pool: PoolId,
+    month: MonthPath,
+    member: MemberCode,
+    caller: CallerOf,
+    office: OfficeOf,
+    accept: Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)] = None,
+) -> Response:
+    """As JSON, or as CSV for those who accept text/csv."""
+    wanted = choose(accept, (JSON, CSV))
+    pool_costed, found = months.statement_of(office, caller, pool, Month.parse(month), member)
+    made = _statement(pool_costed, found, member, months.paid_of(office, pool))
+    if wanted == JSON:
+        return JSONResponse(statement_json(made), headers={"Vary": "Accept"})
+    name = f"statement-{pool}-{member}-{month}.csv"
+    headers = {"Vary": "Accept", "Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(statement_csv(made), media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _statement(pool: CostedPool, month: CostedMonth, member: str, paid: dict[str, int]) -> Statement:
+    names = [name for name, _ in payment_names(month)]
+    closed = month.close is not None
+    return statement(
+        pool=pool.directory.pool,
+        member=pool.directory.members[member],
+        sheet=month.sheet,
+        settlement=month.settlement,
+        payments=[(name, paid[name]) if closed else (None, 0) for name in names],
+        closed=closed,
+        entries=pool.entries_in(month.month),
+        targets=pool.targets(),
+        held_before=pool.held_before(month.month, member),
+        number=month.close.number if month.close else pool.number,
+        hash_=month.close.hash if month.close else pool.hash,
+    )

@@ -1,0 +1,256 @@
+"""What everybody has and owes on a day, what credits and jobs cost, and which settlement payments are unpaid."""
+
+from typing import Annotated, Any, Literal
+
+from fastapi import Query, Response
+from pydantic import Field
+from starlette.responses import JSONResponse
+
+from pool_api.domain.book import Book
+from pool_api.rest.auth import CallerOf
+from pool_api.rest.gate import gated_router
+from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
+from pool_api.rest.office import OfficeOf
+from pool_api.rest.wire import (
+    CreditChange,
+    CreditCount,
+    Credits,
+    Day,
+    EntryNumber,
+    FlagParam,
+    MemberCode,
+    MoneyText,
+    MonthText,
+    PoolId,
+    ShortText,
+    WireModel,
+)
+from pool_api.services import ledger, months
+from pool_api.services.months import JobUse, Valued
+
+router = gated_router("positions", "/pools/{pool}")
+
+
+class MemberPosition(WireModel):
+    """What a member has and owes: due and blended unit cost are of the month so far."""
+
+    member: MemberCode
+    held: CreditCount
+    lent: CreditCount
+    borrowed: CreditCount
+    due: MoneyText
+    blended_unit_cost: UnitCostShown | None = None
+
+
+class OpenLoan(WireModel):
+    """Credits that one member has from another and has not made good."""
+
+    lender: MemberCode
+    borrower: MemberCode
+    quantity: Credits
+
+
+class PositionsShown(WireModel):
+    """Everybody's position now, or as of the end of a day."""
+
+    as_of: Day | None = None
+    number: int = Field(ge=0, description="The number of the last entry that counts.")
+    month: MonthText
+    stock: CreditCount
+    custodian: MemberCode | None = None
+    closed_through: MonthText | None = None
+    members: list[MemberPosition]
+    open_loans: list[OpenLoan]
+
+
+class MonthCost(WireModel):
+    """What a member's credits cost in one month."""
+
+    month: MonthText
+    state: Literal["open", "closed"]
+    available: CreditChange
+    cost: MoneyText
+    blended_unit_cost: UnitCostShown | None = None
+
+
+class MemberCostShown(WireModel):
+    """A member's blended unit cost, month by month."""
+
+    member: MemberCode
+    items: list[MonthCost]
+
+
+class JobUseShown(WireModel):
+    """One use on a job; left is what is not reversed, cost what that cost."""
+
+    entry: EntryNumber
+    on: Day
+    member: MemberCode
+    item: ShortText
+    quantity: Credits
+    left: CreditCount
+    cost: MoneyText
+    price: MoneyText | None = None
+    margin: MoneyText | None = None
+
+
+class JobShown(WireModel):
+    """What a job cost and what it earned; the margin counts uses that have a price."""
+
+    job: ShortText
+    uses: list[JobUseShown]
+    credits: CreditCount
+    cost: MoneyText
+    price: MoneyText
+    margin: MoneyText
+
+
+class SettlementPaymentShown(WireModel):
+    """A payment that a close asks for."""
+
+    id: str
+    month: MonthText
+    payer: MemberCode
+    payee: MemberCode
+    amount: MoneyText
+    paid: MoneyText
+    unpaid: MoneyText
+
+
+class SettlementPaymentsShown(WireModel):
+    """Settlement payments in order of month and place in the plan."""
+
+    items: list[SettlementPaymentShown]
+
+
+@router.get("/positions", response_model=PositionsShown, operation_id="read_positions", summary="Read positions")
+def positions(pool: PoolId, caller: CallerOf, office: OfficeOf, as_of: Day | None = None) -> Response:
+    """Now, or as of the end of a day: what was effective on it or before."""
+    book = ledger.positions(office, caller, pool, as_of)
+    shown = _show(book, months.valued(office, caller, pool, as_of))
+    return JSONResponse(shown if as_of is None else {"as_of": as_of.isoformat(), **shown})
+
+
+def _show(book: Book, values: Valued) -> dict[str, Any]:
+    shown: dict[str, Any] = {
+        "number": book.number,
+        "month": str(values.month),
+        "stock": book.stock,
+        "members": [_position(book, values, member.code) for member in values.members],
+        "open_loans": [
+            {"lender": lender, "borrower": borrower, "quantity": quantity}
+            for (lender, borrower), quantity in sorted(book.open.items())
+            if quantity
+        ],
+    }
+    if book.custodian is not None:
+        shown["custodian"] = book.custodian
+    if book.closed_through is not None:
+        shown["closed_through"] = str(book.closed_through)
+    return shown
+
+
+def _position(book: Book, values: Valued, code: str) -> dict[str, Any]:
+    sheet = values.sheets.get(code)
+    shown: dict[str, Any] = {
+        "member": code,
+        "held": book.held.get(code, 0),
+        "lent": sum(quantity for (lender, _), quantity in book.open.items() if lender == code),
+        "borrowed": sum(quantity for (_, borrower), quantity in book.open.items() if borrower == code),
+        "due": values.currency.text(sheet.due.total if sheet else 0),
+    }
+    if sheet is not None and sheet.unit_cost is not None:
+        shown["blended_unit_cost"] = show_unit_cost(sheet.unit_cost, values.currency)
+    return shown
+
+
+@router.get(
+    "/members/{member}/cost",
+    response_model=MemberCostShown,
+    operation_id="read_member_cost",
+    summary="Read a member's blended unit cost by month",
+)
+def member_cost(pool: PoolId, member: MemberCode, caller: CallerOf, office: OfficeOf) -> Response:
+    """Months in which the member had credits, first month first."""
+    currency = office.currency(pool)
+    items = []
+    for each in months.member_costs(office, caller, pool, member):
+        shown: dict[str, Any] = {
+            "month": str(each.month),
+            "state": "closed" if each.closed else "open",
+            "available": each.available,
+            "cost": currency.text(each.cost),
+        }
+        if each.unit_cost is not None:
+            shown["blended_unit_cost"] = show_unit_cost(each.unit_cost, currency)
+        items.append(shown)
+    return JSONResponse({"member": member, "items": items})
+
+
+@router.get("/jobs", response_model=JobShown, operation_id="read_job", summary="Read what a job cost")
+def job(
+    pool: PoolId,
+    caller: CallerOf,
+    office: OfficeOf,
+    job: Annotated[ShortText, Query(description="The job's reference.")],
+) -> Response:
+    """All uses recorded for a job reference; of an open month as its sheet stands now."""
+    uses = months.job_uses(office, caller, pool, job)
+    currency = office.currency(pool)
+    cost, price = sum(use.cost for use in uses), sum(use.price or 0 for use in uses)
+    priced = sum(use.cost for use in uses if use.price is not None)
+    return JSONResponse(
+        {
+            "job": job,
+            "uses": [_show_use(use, currency.text) for use in uses],
+            "credits": sum(use.left for use in uses),
+            "cost": currency.text(cost),
+            "price": currency.text(price),
+            "margin": currency.text(price - priced),
+        }
+    )
+
+
+def _show_use(use: JobUse, text: Any) -> dict[str, Any]:
+    shown = {
+        "entry": use.entry,
+        "on": use.effective_on.isoformat(),
+        "member": use.member,
+        "item": use.item,
+        "quantity": use.quantity,
+        "left": use.left,
+        "cost": text(use.cost),
+    }
+    if use.price is not None:
+        shown["price"], shown["margin"] = text(use.price), text(use.price - use.cost)
+    return shown
+
+
+@router.get(
+    "/settlement-payments",
+    response_model=SettlementPaymentsShown,
+    operation_id="list_settlement_payments",
+    summary="List settlement payments",
+)
+def settlement_payments(
+    pool: PoolId,
+    caller: CallerOf,
+    office: OfficeOf,
+    unpaid: Annotated[FlagParam, Query(description="Only those that are not paid in full.")] = False,
+) -> Response:
+    """What closes asked for and what is paid of it; a clerk sees its member's."""
+    text = office.currency(pool).text
+    found = months.settlement_payments(office, caller, pool, unpaid=unpaid)
+    items = [
+        {
+            "id": each.id,
+            "month": str(each.month),
+            "payer": each.payer,
+            "payee": each.payee,
+            "amount": text(each.amount),
+            "paid": text(each.paid),
+            "unpaid": text(each.amount - each.paid),
+        }
+        for each in found
+    ]
+    return JSONResponse({"items": items})

@@ -1,0 +1,28 @@
+"""How a policy is shown on the wire, with a pool's terms and with each month that was costed under it."""
+
+from typing import Any
+
+from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, StockCosting, StockFunding
+from pool_api.domain.values import Currency
+from pool_api.rest.wire import MoneyText, WireModel
+
+
+class PolicyShown(WireModel):
+    """The rules by which a pool costs and settles a month."""
+
+    stock_costing: StockCosting
+    loan_price: LoanPrice
+    stock_funding: StockFunding
+    payment_plan: PaymentPlan
+    smallest_payment: MoneyText
+
+
+def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:
+    """Give a policy as it is shown."""
+    return {
+        "stock_costing": policy.stock_costing,
+        "loan_price": policy.loan_price,
+        "stock_funding": policy.stock_funding,
+        "payment_plan": policy.payment_plan,
+        "smallest_payment": currency.text(policy.smallest_payment),
+    }
