@@ -1,0 +1,87 @@
+"""Loads the network into a service, through the client like anyone else: pool, members, books, exports.
+
+Takes the data as it stands in seed/data; what becomes of it is the service's to say. Nothing here prints.
+"""
+
+import json
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from pool_client import Book, Client
+from pool_client.models.directory import Handle, Member, Policy, Pool, Role
+from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening
+from pool_client.wire import read
+
+from seed.network import DATA, Network
+
+_BESIDE = ("kind", "effective_on", "note", "reference")
+
+
+def make_pool(operator: Client, network: Network) -> str:
+    """Make the pool and give the text of its keeper's API key. The custodian is named once there are members."""
+    terms = {name: value for name, value in network.pool.items() if name not in ("custodian", "keeper_member")}
+    operator.put_pool(Pool(**{**terms, "policy": _policy(network)}))
+    made = operator.book(terms["id"]).make_key(name="keeper", role=Role.KEEPER)
+    if made.secret is None:
+        raise ValueError("the keeper's key was made before")
+    return made.secret
+
+
+def _policy(network: Network) -> Policy:
+    return read(Policy, network.pool["policy"])
+
+
+@dataclass(slots=True, kw_only=True)
+class Loader:
+    """A keeper at work on the pool's book. numbers are the entries' by the references of the seed's commands."""
+
+    keeper: Client
+    network: Network
+    numbers: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def book(self) -> Book:
+        """The pool's book."""
+        return self.keeper.book(self.network.pool["id"])
+
+    def enter_members(self) -> None:
+        """Enter the shops with their vendor accounts, then name custodian and keeper, then write the opening."""
+        began_on = self.network.began_on
+        for shop in self.network.shops:
+            handles = (Handle(handle=shop.handle, since=began_on),)
+            self.book.put_member(Member(code=shop.code, name=shop.name, joined_on=began_on, handles=handles))
+        terms = self.book.terms()
+        self.keeper.put_pool(Pool(**{**self.network.pool, "policy": _policy(self.network)}), tag=terms.tag)
+        self.book.record(read(Opening, self.network.opening), effective_on=began_on, note="from the old books")
+
+    def record_month(self, month: str) -> list[Entry]:
+        """Record what the shops wrote down of a month, in batches that end where a reversal needs a number."""
+        entries: list[Entry] = []
+        waiting: list[Command] = []
+        for line in (DATA / "book" / f"{month}.jsonl").read_text(encoding="utf-8").splitlines():
+            told = json.loads(line)
+            if told.get("reverses") in {command.reference for command in waiting}:
+                entries += self._record(waiting)
+                waiting = []
+            waiting.append(self._command(told))
+        return entries + self._record(waiting)
+
+    def _command(self, told: dict[str, Any]) -> Command:
+        said = {name: value for name, value in told.items() if name not in _BESIDE}
+        if "reverses" in said:
+            said["entry"] = self.numbers[said.pop("reverses")]
+        body = read(BODIES[told["kind"]], said)
+        if isinstance(body, Close | Reopening):
+            raise TypeError(f"not a line of the book: {told}")
+        return Command(
+            body=body,
+            effective_on=date.fromisoformat(told["effective_on"]),
+            note=told.get("note", ""),
+            reference=told["reference"],
+        )
+
+    def _record(self, commands: list[Command]) -> list[Entry]:
+        entries = list(self.book.record_all(commands))
+        self.numbers.update((entry.reference, entry.number) for entry in entries if entry.reference)
+        return entries
