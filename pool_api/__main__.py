@@ -1,4 +1,4 @@
-"""The server's own commands, for whoever has the database at hand: serve, migrate, first-key, operator-key, verify, backup.
+"""The server's own commands, for whoever has the database at hand.
 
 They read the settings from the environment (settings.py). Results go to standard output, words to standard error.
 Exit codes: 0 done, 1 refused or found wrong, 2 misused.
@@ -6,11 +6,10 @@ Exit codes: 0 done, 1 refused or found wrong, 2 misused.
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Iterator
 
 import click
 import uvicorn

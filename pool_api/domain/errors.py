@@ -12,6 +12,7 @@
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoHub, OpeningTooLate, OpeningTwice,
     │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
+    ├── the record      HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete
     ├── the requests    TermFixed, AlreadyThere, VersionStale, ReferenceTaken, KeyReused, NotOtherSide
     └── the callers     NotPermitted, KeyEnded, NotFound
 
@@ -450,6 +451,33 @@ class VersionStale(DomainError):
     what: str
     name: str
     version: int
+
+
+@dataclass(kw_only=True, eq=False)
+class HandleUnknown(DomainError):
+    says: ClassVar[str] = "{member} has no vendor account {handle}; state one that it has or had."
+    member: str
+    handle: str
+
+
+@dataclass(kw_only=True, eq=False)
+class AlreadyDecided(DomainError):
+    says: ClassVar[str] = "Difference {difference} is {verdict} already."
+    difference: str
+    verdict: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotMendable(DomainError):
+    says: ClassVar[str] = "Nothing that could be recorded would mend difference {difference}; dismiss it with a reason."
+    difference: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MendIncomplete(DomainError):
+    says: ClassVar[str] = "To mend difference {difference}, state in fields: {missing}."
+    difference: str
+    missing: str
 
 
 @dataclass(kw_only=True, eq=False)

@@ -13,11 +13,11 @@ from fastapi import FastAPI
 from starlette.concurrency import run_in_threadpool
 
 from pool_api.domain.access import Caller
-from pool_api.rest.app import create_app
+from pool_api.rest.app import USUAL_RATE, create_app
 from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
-from pool_api.rest.routes import journal, keys, members, months, pools, positions, recording
+from pool_api.rest.routes import journal, keys, members, months, pools, positions, recording, vendor
 from pool_api.services import keys as key_service
 from pool_api.services.office import Office
 from pool_api.services.readiness import cursor_secret, missing
@@ -33,6 +33,7 @@ ROUTERS = (
     journal.router,
     positions.router,
     months.router,
+    vendor.router,
 )
 
 
@@ -66,7 +67,7 @@ def close_office(office: Office) -> None:
     office.engine.dispose()
 
 
-def serving_app(settings: Settings, office: Office, *, rate: Rate | None = None) -> FastAPI:
+def serving_app(settings: Settings, office: Office, *, rate: Rate = USUAL_RATE) -> FastAPI:
     """Give the app that serves an office; it closes the office when it ends."""
 
     async def find_key(digest: str) -> Caller | None:
@@ -90,7 +91,7 @@ def serving_app(settings: Settings, office: Office, *, rate: Rate | None = None)
         lifespan=lifespan,
         limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),
         docs=settings.docs,
-        **({} if rate is None else {"rate": rate}),
+        rate=rate,
     )
     app.state.office = office
     return app

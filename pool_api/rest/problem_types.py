@@ -54,6 +54,7 @@ _PARTIES: tuple[Row, ...] = (
     (rules.MemberNotClear, 409, "Member not clear", "Return, settle and pay what is open; then let the member leave."),
     (rules.HandleTaken, 409, "Vendor account taken", "Check whose account it is on that day."),
     (rules.SameMember, 422, "Same member on both sides", "Name two different members."),
+    (rules.HandleUnknown, 409, "Unknown vendor account", "State the account, or add it to the member first."),
     (rules.NotCustodian, 409, "Not the custodian", "Name the present custodian as the one who hands over."),
 )
 
@@ -106,6 +107,9 @@ _FILES: tuple[Row, ...] = (
     (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again as CSV."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
     (rules.ColumnMissing, 422, "Column missing", "Check the column profile against the file's header."),
+    (rules.AlreadyDecided, 409, "Decided already", "A decision stands; record an entry if it was wrong."),
+    (rules.NotMendable, 409, "Not mendable", "Record by hand what is right, and dismiss the difference."),
+    (rules.MendIncomplete, 422, "Mend incomplete", "State the missing values in fields."),
     (rules.ProfileUnfit, 422, "Column profile unfit", "Correct the column profile."),
 )
 

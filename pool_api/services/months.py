@@ -4,6 +4,7 @@ A close states the digest of the preview that its keeper saw. It is decided unde
 the month or an earlier one came meanwhile, the preview is made again and compared, a few times at the most.
 """
 
+import asyncio
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -26,6 +27,7 @@ from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
 from pool_api.services.costs import CostedMonth, CostedPool, costed, costed_as_of
 from pool_api.services.office import Office
+from pool_api.services.reconciling import compared
 from pool_api.store import journal
 from pool_api.store.engine import reading
 from pool_api.store.writer import Recorded
@@ -210,12 +212,13 @@ async def close_month(
     Takes:   seen — the preview's digest.
     Refuses: PreviewStale when the book has moved since; MonthHasWarnings and MonthHasDifferences unless accepted;
              NoPrice; NotFound, NotPermitted; as the writer says."""
-    open_differences = 0
+    access.permit_into(caller, pool, Right.READ_SHEET)
+    open_differences = len((await asyncio.to_thread(compared, office, pool, month)).undecided())
     if open_differences and not accept_differences:
         raise MonthHasDifferences(month=str(month), count=open_differences)
     stated = {"month": str(month), "digest": seen, "note": note}
     for attempt in range(MOST_TRIES):
-        _, found = month_of(office, caller, pool, month)
+        _, found = await asyncio.to_thread(month_of, office, caller, pool, month)
         body = _close_body(found, seen, accept_warnings=accept_warnings, differences=open_differences)
         command = recording.command(caller, body, month.last, note=note)
         try:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, update
 
 from pool_api.domain.entries import Json, canonical
 from pool_api.domain.record import MovementKind, SetAside, VendorRow
@@ -113,6 +113,12 @@ def read_imports(connection: Connection, pool: str, *, after: str, limit: int) -
         .limit(limit)
     )
     return [_import(row) for row in connection.execute(query)]
+
+
+def count_imports(connection: Connection, pool: str) -> int:
+    """Give how many files were imported."""
+    query = select(func.count()).select_from(vendor_import).where(vendor_import.c.pool_id == pool)
+    return connection.execute(query).scalar_one()
 
 
 def read_import(connection: Connection, pool: str, import_id: str) -> Import | None:

@@ -1,0 +1,287 @@
+"""The vendor's record: column profiles, importing files, comparing a month with the journal, and decisions."""
+
+from typing import Annotated, Any, Literal
+
+from fastapi import Path, Query, Request, Response
+from pydantic import Field
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import JSONResponse
+
+from pool_api.domain.values import Month
+from pool_api.intake.profile import Meaning, Profile
+from pool_api.rest.auth import CallerOf
+from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
+from pool_api.rest.gate import gated_router, takes_upload
+from pool_api.rest.office import CursorsOf, OfficeOf
+from pool_api.rest.openapi import ETAG, LOCATION
+from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
+from pool_api.rest.vendor_forms import (
+    DecisionShown,
+    ImportMade,
+    ImportShown,
+    ReconciliationShown,
+    show_decision,
+    show_import,
+    show_imported,
+    show_reconciliation,
+)
+from pool_api.rest.wire import Day, IdempotencyKey, MemberCode, MonthText, PoolId, ShortText, WireModel
+from pool_api.services import mending, reconciling, vendor_files
+from pool_api.services.mending import Verdict
+from pool_api.services.vendor_files import ImportRequest
+
+router = gated_router("vendor-records", "/pools/{pool}")
+
+ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
+ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
+_Word = Annotated[str, Field(min_length=1, max_length=200)]
+_UPLOAD = takes_upload("text/csv", description="The vendor's export as delimited text.")
+_SHOWN_ROWS = 10
+
+
+class ProfileForm(WireModel):
+    """Which column, by its header word, says what; kind_words maps the vendor's words to meanings."""
+
+    day: _Word
+    kind: _Word | None = None
+    giver: _Word | None = None
+    receiver: _Word | None = None
+    counterparty: _Word | None = None
+    quantity: _Word | None = None
+    incoming: _Word | None = None
+    outgoing: _Word | None = None
+    note: _Word | None = None
+    reference: _Word | None = None
+    balance: _Word | None = None
+    amount: _Word | None = None
+    kind_words: Annotated[dict[str, Meaning], Field(max_length=100)] = {}
+    day_style: Annotated[str, Field(max_length=20)] = "iso"
+    decimal: Annotated[str, Field(max_length=1)] = "."
+    thousands: Annotated[str, Field(max_length=1)] = ""
+    signed: bool = True
+
+
+class ProfileShown(ProfileForm):
+    """A column profile."""
+
+    name: ProfileName
+
+
+class ProposalShown(WireModel):
+    """A guess at a file's columns, the doubts about it, and the file's first rows."""
+
+    profile: ProfileShown | None = None
+    columns: dict[str, str]
+    doubts: list[str]
+    encoding: str
+    separator: str
+    header: list[str]
+    rows: list[list[str]]
+
+
+class DecisionForm(WireModel):
+    """What is decided on a difference. fields adds what the mend asks for: paid_by, amount, item, job, price; or
+    effective_on, where it is to count from another day."""
+
+    difference: Annotated[str, Field(pattern="^[0-9a-f:-]{8,200}$")]
+    verdict: Literal["accepted", "dismissed"]
+    reason: ShortText
+    fields: Annotated[dict[str, ShortText], Field(max_length=20)] = {}
+
+
+@router.get(
+    "/column-profiles",
+    response_model=Page[ProfileShown],
+    operation_id="list_column_profiles",
+    summary="List column profiles",
+)
+def list_profiles(
+    pool: PoolId,
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """In order of their names."""
+    place = cursors.open("list_column_profiles", {"pool": pool}, cursor)
+    found = vendor_files.list_profiles(office, caller, pool, after=place[0] if place else "", limit=limit + 1)
+    page: dict[str, Any] = {"items": [_profile(each) for each in found[:limit]]}
+    if len(found) > limit:
+        page["next"] = cursors.seal("list_column_profiles", {"pool": pool}, [found[limit - 1]["name"]])
+    return JSONResponse(page)
+
+
+@router.get(
+    "/column-profiles/{name}",
+    response_model=ProfileShown,
+    operation_id="read_column_profile",
+    summary="Read a column profile",
+)
+def read_profile(
+    pool: PoolId, name: ProfileName, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch = None
+) -> Response:
+    """The ETag is what a change has to state."""
+    found, version = vendor_files.read_profile(office, caller, pool, name)
+    tag = version_tag(version)
+    if is_current(copies, tag):
+        return Response(status_code=304, headers={"ETag": tag})
+    return JSONResponse(_profile(found), headers={"ETag": tag})
+
+
+@router.put(
+    "/column-profiles/{name}",
+    response_model=ProfileShown,
+    operation_id="put_column_profile",
+    summary="Make or change a column profile",
+    responses={
+        200: {"headers": ETAG},
+        201: {"model": ProfileShown, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
+    },
+)
+def put_profile(
+    pool: PoolId, name: ProfileName, asked: ProfileForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None
+) -> Response:
+    """Without If-Match a profile is made; with the ETag that was read it is changed."""
+    wanted = Profile.from_json({"name": name, **asked.model_dump(mode="json")})
+    version = vendor_files.put_profile(office, caller, pool, wanted, version_in(tag))
+    headers = {"ETag": version_tag(version)}
+    if tag is None:
+        headers["Location"] = f"/v1/pools/{pool}/column-profiles/{name}"
+    return JSONResponse(_profile(wanted.as_json()), 201 if tag is None else 200, headers)
+
+
+def _profile(stored: Any) -> dict[str, Any]:
+    return {name: value for name, value in stored.items() if value is not None}
+
+
+@router.post(
+    "/column-profiles/{name}/proposal",
+    response_model=ProposalShown,
+    operation_id="propose_column_profile",
+    summary="Guess a file's column profile",
+    openapi_extra=_UPLOAD,
+)
+async def propose(pool: PoolId, name: ProfileName, request: Request, caller: CallerOf) -> Response:
+    """Nothing is kept: look at the guess and its doubts, correct it, and save it as a column profile."""
+    table, guess = await run_in_threadpool(vendor_files.propose_profile, caller, pool, name, await request.body())
+    shown: dict[str, Any] = {
+        "columns": guess.columns,
+        "doubts": list(guess.doubts),
+        "encoding": table.encoding,
+        "separator": table.separator,
+        "header": list(table.header),
+        "rows": [list(row.cells) for row in table.rows[:_SHOWN_ROWS]],
+    }
+    if guess.profile is not None:
+        shown["profile"] = _profile(guess.profile.as_json())
+    return JSONResponse(shown)
+
+
+@router.post(
+    "/vendor-records",
+    status_code=201,
+    response_model=ImportMade,
+    operation_id="import_vendor_record",
+    summary="Import a file of the vendor's record",
+    responses={201: {"headers": LOCATION}},
+    openapi_extra=_UPLOAD,
+)
+async def import_file(
+    pool: PoolId,
+    request: Request,
+    key: IdempotencyKey,
+    caller: CallerOf,
+    office: OfficeOf,
+    member: Annotated[MemberCode, Query(description="Whose account the file is the record of.")],
+    profile: Annotated[ProfileName, Query(description="The column profile to read it by.")],
+    account: Annotated[ShortText | None, Query(description="The member's present account unless stated.")] = None,
+    from_day: Annotated[Day | None, Query(description="The first day that the export covers, rows or not.")] = None,
+    to_day: Annotated[Day | None, Query(description="The last day that the export covers, rows or not.")] = None,
+) -> Response:
+    """Rows that are on file already are not taken again; rows that can't be read are set aside with reasons."""
+    asked = ImportRequest(
+        member=member,
+        account=account,
+        profile=profile,
+        content=await request.body(),
+        first_day=from_day,
+        last_day=to_day,
+        key=key,
+    )
+    made = await run_in_threadpool(vendor_files.import_file, office, caller, pool, asked)
+    headers = {"Location": f"/v1/pools/{pool}/vendor-records/{made.imported.import_id}"}
+    if made.replayed:
+        headers["Idempotency-Replayed"] = "true"
+    return JSONResponse(show_imported(made), 201, headers)
+
+
+@router.get(
+    "/vendor-records", response_model=Page[ImportShown], operation_id="list_vendor_records", summary="List imports"
+)
+def list_imports(
+    pool: PoolId,
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """First import first."""
+    place = cursors.open("list_vendor_records", {"pool": pool}, cursor)
+    found = vendor_files.list_imports(office, caller, pool, after=place[0] if place else "", limit=limit + 1)
+    page: dict[str, Any] = {"items": [show_import(each) for each in found[:limit]]}
+    if len(found) > limit:
+        page["next"] = cursors.seal("list_vendor_records", {"pool": pool}, [found[limit - 1].import_id])
+    return JSONResponse(page)
+
+
+@router.get(
+    "/vendor-records/{import_id}",
+    response_model=ImportShown,
+    operation_id="read_vendor_record",
+    summary="Read an import",
+)
+def read_import(pool: PoolId, import_id: ImportId, caller: CallerOf, office: OfficeOf) -> Response:
+    """With the rows that were set aside."""
+    return JSONResponse(show_import(vendor_files.read_import(office, caller, pool, import_id)))
+
+
+@router.get(
+    "/reconciliations/{month}",
+    response_model=ReconciliationShown,
+    operation_id="read_reconciliation",
+    summary="Compare a month with the vendor's record",
+)
+def reconciliation(pool: PoolId, month: Annotated[MonthText, Path()], caller: CallerOf, office: OfficeOf) -> Response:
+    """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
+    return JSONResponse(show_reconciliation(reconciling.reconcile(office, caller, pool, Month.parse(month))))
+
+
+@router.post(
+    "/reconciliations/{month}/decisions",
+    status_code=201,
+    response_model=DecisionShown,
+    operation_id="decide_difference",
+    summary="Accept or dismiss a difference",
+    responses={201: {"headers": LOCATION}},
+)
+async def decide(
+    pool: PoolId,
+    month: Annotated[MonthText, Path()],
+    asked: DecisionForm,
+    key: IdempotencyKey,
+    caller: CallerOf,
+    office: OfficeOf,
+) -> Response:
+    """Accepting records what mends the difference. A difference is decided once, whatever key asks."""
+    verdict = Verdict(
+        difference=asked.difference,
+        accepted=asked.verdict == "accepted",
+        reason=asked.reason,
+        fields=dict(asked.fields),
+        key=key,
+    )
+    made = await mending.decide(office, caller, pool, Month.parse(month), verdict)
+    headers = {"Location": f"/v1/pools/{pool}/reconciliations/{month}"}
+    return JSONResponse(show_decision(made), 201, headers)

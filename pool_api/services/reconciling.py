@@ -1,0 +1,219 @@
+"""The journal against the vendor's record of one month: what each side says, how they match, and the proof.
+
+What the vendor should show follows from the entries: a row for every movement between different vendor accounts, for
+purchases and for uses. The stock sits in the account of whoever is its custodian on the day.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Right
+from pool_api.domain.entries import (
+    Direction,
+    Draw,
+    Entry,
+    Loan,
+    Outside,
+    Purchase,
+    Relocation,
+    Return,
+    Reversal,
+    Use,
+    WriteOff,
+    WriteOffReason,
+)
+from pool_api.domain.errors import NotFound
+from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, match
+from pool_api.domain.record import MovementKind, VendorRow
+from pool_api.domain.values import STOCK, Month
+from pool_api.services.office import Office
+from pool_api.store import directory, journal, vendor
+from pool_api.store.directory import Directory
+from pool_api.store.engine import reading
+from pool_api.store.journal import EntryFilter
+from pool_api.store.vendor import Decision
+
+Spans = dict[str, list[tuple[date, date]]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reconciliation:
+    """A month's comparison: what is of the month, with the decisions made so far, and the proof per vendor account."""
+
+    month: Month
+    matches: tuple[Match, ...]
+    differences: tuple[Difference, ...]
+    proof: tuple[AccountProof, ...]
+    limits: tuple[str, ...]
+    decisions: dict[str, Decision]
+    rows: dict[str, VendorRow]
+    entries: dict[int, Entry]
+    directory: Directory
+
+    def undecided(self) -> tuple[Difference, ...]:
+        """Give the differences that nobody has accepted or dismissed."""
+        return tuple(each for each in self.differences if each.key not in self.decisions)
+
+
+def reconcile(office: Office, caller: Caller, pool: str, month: Month) -> Reconciliation:
+    """Compare a month. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_RECORDS)
+    return compared(office, pool, month)
+
+
+def compared(office: Office, pool: str, month: Month) -> Reconciliation:
+    """As `reconcile`, for a caller whose right was asked already."""
+    with reading(office.engine, pool) as connection:
+        facts = directory.read_directory(connection, pool)
+        if facts is None:
+            raise NotFound(what="pool", name=pool)
+        margin = timedelta(days=WINDOW_DAYS)
+        entries = list(journal.read_entries(connection, pool, EntryFilter(to_day=month.last + margin)))
+        rows = list(vendor.read_rows(connection, pool, first_day=month.first - margin, last_day=month.last + margin))
+        coverage = vendor.read_coverage(connection, pool)
+        decisions = vendor.read_decisions(connection, pool)
+    spans: Spans = {each.handle: [] for member in facts.members.values() for each in member.handles}
+    spans |= {account: days for account, days in coverage.items() if account in spans}
+    movements = list(_movements(facts, entries))
+    wide = _matched(movements, rows, spans, month.first - margin, month.last + margin)
+    exact = _matched(movements, rows, spans, month.first, month.last)
+    return Reconciliation(
+        month=month,
+        matches=tuple(each for each in wide.matches if Month.of(each.day) == month),
+        differences=tuple(each for each in wide.differences if Month.of(each.day) == month),
+        proof=exact.proof,
+        limits=wide.limits,
+        decisions=decisions,
+        rows={row.identity: row for row in rows},
+        entries={entry.number: entry for entry in entries},
+        directory=facts,
+    )
+
+
+def _matched(movements: Sequence[Movement], rows: Sequence[VendorRow], spans: Spans, first: date, last: date) -> Report:
+    clipped = {
+        account: [(max(start, first), min(end, last)) for start, end in days if start <= last and end >= first]
+        for account, days in spans.items()
+    }
+    openings: dict[str, int] = {}
+    for movement in movements:
+        if movement.day < first:
+            for account, sign in ((movement.giver, -1), (movement.receiver, 1)):
+                if account in spans:
+                    openings[account] = openings.get(account, 0) + sign * movement.quantity
+    return match(
+        [movement for movement in movements if first <= movement.day <= last],
+        [row for row in rows if first <= row.day <= last],
+        clipped,
+        openings=openings,
+    )
+
+
+# --- what the vendor should show -------------------------------------------------------------------------------------
+
+
+class _Accounts:
+    """Which vendor account a member, or the stock, has on a day."""
+
+    def __init__(self, facts: Directory, entries: Iterable[Entry]) -> None:
+        self._members = facts.members
+        self._first = facts.pool.custodian
+        moved = [entry for entry in entries if isinstance(entry.body, Relocation)]
+        self._moved = sorted(moved, key=lambda entry: (entry.effective_on, entry.number))
+
+    def of(self, holder: str, day: date) -> str | None:
+        """Give an account, None where there is none on that day."""
+        code = self._custodian(day) if holder == STOCK else holder
+        member = self._members.get(code) if code else None
+        return member.handle_on(day) if member else None
+
+    def _custodian(self, day: date) -> str | None:
+        found = self._first
+        for entry in self._moved:
+            if entry.effective_on <= day and isinstance(entry.body, Relocation):
+                found = entry.body.to_member
+        return found
+
+
+def _movements(facts: Directory, entries: Sequence[Entry]) -> Iterator[Movement]:
+    accounts = _Accounts(facts, entries)
+    known: dict[int, Movement] = {}
+    for entry in entries:
+        if isinstance(entry.body, Reversal):
+            found = _opposite(entry, entry.body, known.get(entry.body.entry))
+        else:
+            found = _movement(entry, accounts, facts)
+        if found is not None and found.giver != found.receiver:
+            known[entry.number] = found
+            yield found
+
+
+def _movement(entry: Entry, accounts: _Accounts, facts: Directory) -> Movement | None:
+    body, day = entry.body, entry.effective_on
+    match body:
+        case Purchase():
+            kind, giver, receiver = MovementKind.PURCHASE, None, accounts.of(body.into, day)
+        case Draw():
+            kind, giver, receiver = MovementKind.TRANSFER, accounts.of(STOCK, day), accounts.of(body.member, day)
+        case Loan():
+            kind, giver, receiver = (
+                MovementKind.TRANSFER,
+                accounts.of(body.lender, day),
+                accounts.of(body.borrower, day),
+            )
+        case Return():
+            kind, giver, receiver = (
+                MovementKind.TRANSFER,
+                accounts.of(body.borrower, day),
+                accounts.of(body.lender, day),
+            )
+        case Use():
+            kind, giver, receiver = MovementKind.USE, accounts.of(body.member, day), None
+        case WriteOff() if body.reason is not WriteOffReason.LOST:
+            kind, giver, receiver = MovementKind.USE, accounts.of(body.holder, day), None
+        case Outside():
+            own, party = accounts.of(body.member, day), body.party
+            inward = body.direction is Direction.IN
+            kind, giver, receiver = MovementKind.TRANSFER, party if inward else own, own if inward else party
+        case Relocation():
+            kind, giver, receiver = (
+                MovementKind.TRANSFER,
+                accounts.of(body.from_member, day),
+                accounts.of(body.to_member, day),
+            )
+        case _:
+            return None
+    if giver is None and receiver is None:
+        return None
+    purchase = body if isinstance(body, Purchase) else None
+    return Movement(
+        entry=entry.number,
+        day=day,
+        kind=kind,
+        giver=giver,
+        receiver=receiver,
+        quantity=body.quantity,
+        note=entry.note,
+        reference=purchase.order_number if purchase else None,
+        amount=facts.pool.currency.text(purchase.amount) if purchase else None,
+    )
+
+
+def _opposite(entry: Entry, body: Reversal, reversed_: Movement | None) -> Movement | None:
+    if reversed_ is None or body.quantity is None:
+        return None
+    kind = {MovementKind.USE: MovementKind.REFUND, MovementKind.PURCHASE: MovementKind.USE}.get(
+        reversed_.kind, reversed_.kind
+    )
+    return Movement(
+        entry=entry.number,
+        day=entry.effective_on,
+        kind=kind,
+        giver=reversed_.receiver,
+        receiver=reversed_.giver,
+        quantity=body.quantity,
+        note=entry.note,
+        reverses=reversed_.entry,
+    )

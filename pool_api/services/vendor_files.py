@@ -1,0 +1,191 @@
+"""The vendor's files: how their columns are to be read, importing them without doubling, and what is on file."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Right
+from pool_api.domain.errors import (
+    AlreadyThere,
+    HandleUnknown,
+    KeyReused,
+    NotFound,
+    UnknownMember,
+    VersionStale,
+)
+from pool_api.domain.record import Arrival, Reading, SetAside, VendorRow, compare
+from pool_api.intake.columns import read
+from pool_api.intake.profile import Profile
+from pool_api.intake.proposal import Proposal, propose
+from pool_api.intake.table import Table, read_table
+from pool_api.services.office import Office
+from pool_api.store import answers, journal, vendor
+from pool_api.store.answers import Answer, Slot
+from pool_api.store.engine import reading, writing
+from pool_api.store.vendor import Import
+
+OPERATION = "vendor-records"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Imported:
+    """An import, rows that the file leaves out on purpose, and rows on file that it no longer shows.
+
+    A replay of an earlier request has the import alone."""
+
+    imported: Import
+    skipped: tuple[SetAside, ...]
+    vanished: tuple[VendorRow, ...]
+    replayed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportRequest:
+    """A file and whose record it is. account None asks for the member's present one; the days, if stated, are those
+    that the export covers, which may be more than its rows show."""
+
+    member: str
+    account: str | None
+    profile: str
+    content: bytes
+    first_day: date | None
+    last_day: date | None
+    key: str
+
+    @property
+    def fingerprint(self) -> str:
+        """Equal exactly for requests that ask for the same."""
+        asked = (self.member, self.account, self.profile, self.first_day, self.last_day)
+        return hashlib.sha256(repr(asked).encode() + b"\0" + self.content).hexdigest()
+
+
+# --- column profiles -------------------------------------------------------------------------------------------------
+
+
+def list_profiles(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[Mapping[str, Any]]:
+    """Give column profiles whose name comes after a text, by name, in the form of Profile.as_json."""
+    access.permit_into(caller, pool, Right.READ_RECORDS)
+    with reading(office.engine, pool) as connection:
+        return [profile for _, profile in vendor.read_profiles(connection, pool, after=after, limit=limit)]
+
+
+def read_profile(office: Office, caller: Caller, pool: str, name: str) -> tuple[Mapping[str, Any], int]:
+    """Give one column profile and its version. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_RECORDS)
+    with reading(office.engine, pool) as connection:
+        found = vendor.read_profile(connection, pool, name)
+    if found is None:
+        raise NotFound(what="column profile", name=name)
+    return found
+
+
+def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, version: int | None) -> int:
+    """Make a column profile (version None) or replace one, and give its new version.
+
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale."""
+    access.permit_into(caller, pool, Right.IMPORT_RECORDS)
+    with writing(office.engine, pool) as connection:
+        if journal.lock_head(connection, pool) is None:
+            raise NotFound(what="pool", name=pool)
+        there = vendor.read_profile(connection, pool, wanted.name)
+        if there is None and version is not None:
+            raise NotFound(what="column profile", name=wanted.name)
+        if there is not None and version is None:
+            raise AlreadyThere(what="column profile", name=wanted.name)
+        if there is not None and there[1] != version:
+            raise VersionStale(what="column profile", name=wanted.name, version=there[1])
+        vendor.write_profile(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
+    return (version or 0) + 1
+
+
+def propose_profile(caller: Caller, pool: str, name: str, content: bytes) -> tuple[Table, Proposal]:
+    """Read a file and guess its column profile; nothing is kept. Refuses: NotPermitted, FileUnreadable, FileTooLarge."""
+    access.permit_into(caller, pool, Right.IMPORT_RECORDS)
+    table = read_table(content)
+    return table, propose(table, name)
+
+
+# --- imports ---------------------------------------------------------------------------------------------------------
+
+
+def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest) -> Imported:
+    """Take the rows of a file that aren't on file yet. Nothing of a refused file stays.
+
+    Refuses: NotFound, NotPermitted, UnknownMember, HandleUnknown, KeyReused; FileUnreadable, FileTooLarge,
+             ColumnMissing."""
+    access.permit_into(caller, pool, Right.IMPORT_RECORDS)
+    account = _account(office, pool, asked)
+    profile, _ = read_profile(office, caller, pool, asked.profile)
+    slot = Slot(caller.key_id, OPERATION, asked.key)
+    found = read(read_table(asked.content), Profile.from_json(profile), account)
+    with writing(office.engine, pool) as connection:
+        journal.lock_head(connection, pool)
+        kept = answers.read_answers(connection, pool, [slot]).get(slot)
+        if kept is not None:
+            if kept.fingerprint != asked.fingerprint:
+                raise KeyReused(key=asked.key)
+            earlier = vendor.read_import(connection, pool, kept.outcome["import_id"])
+            if earlier is None:
+                raise NotFound(what="import", name=kept.outcome["import_id"])
+            return Imported(imported=earlier, skipped=(), vanished=(), replayed=True)
+        arrival = compare(list(vendor.read_rows(connection, pool, account=account)), found)
+        import_id = f"{vendor.count_imports(connection, pool) + 1:08d}"
+        made = _import(office, caller, asked, found, arrival, import_id)
+        vendor.write_import(connection, pool, made, arrival.new)
+        answers.write_answers(
+            connection, pool, {slot: Answer(asked.fingerprint, {"import_id": import_id})}, office.instant()
+        )
+    return Imported(imported=made, skipped=found.skipped, vanished=arrival.vanished, replayed=False)
+
+
+def _import(
+    office: Office, caller: Caller, asked: ImportRequest, found: Reading, arrival: Arrival, import_id: str
+) -> Import:
+    return Import(
+        import_id=import_id,
+        account=found.account,
+        profile=asked.profile,
+        file_digest=hashlib.sha256(asked.content).hexdigest(),
+        imported_at=office.instant(),
+        imported_by=access.signature(caller),
+        first_day=min((day for day in (asked.first_day, found.first_day) if day), default=None),
+        last_day=max((day for day in (asked.last_day, found.last_day) if day), default=None),
+        rows_new=len(arrival.new),
+        rows_known=len(arrival.known),
+        set_aside=found.set_aside,
+    )
+
+
+def _account(office: Office, pool: str, asked: ImportRequest) -> str:
+    member = office.directory(pool).members.get(asked.member)
+    if member is None:
+        raise UnknownMember(member=asked.member)
+    if asked.account is None:
+        present = member.handle_on(office.pool_today(pool))
+        if present is None:
+            raise HandleUnknown(member=asked.member, handle="")
+        return present
+    for each in member.handles:
+        if each.handle.casefold() == asked.account.casefold():
+            return each.handle
+    raise HandleUnknown(member=asked.member, handle=asked.account)
+
+
+def list_imports(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[Import]:
+    """Give imports whose id comes after a text, by id, first import first. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_RECORDS)
+    with reading(office.engine, pool) as connection:
+        return vendor.read_imports(connection, pool, after=after, limit=limit)
+
+
+def read_import(office: Office, caller: Caller, pool: str, import_id: str) -> Import:
+    """Give one import. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_RECORDS)
+    with reading(office.engine, pool) as connection:
+        found = vendor.read_import(connection, pool, import_id)
+    if found is None:
+        raise NotFound(what="import", name=import_id)
+    return found
