@@ -178,7 +178,7 @@ def moves_of(body: Body, q: int) -> Iterable[Move]:
             yield from (Move(each.held, each.member) for each in body.members)
             yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
         case Purchase(into=into):
-            yield Move(q) if into == STOCK else Move(q, into)
+            yield Move(q, _place(into))
         case Draw(member=member):
             yield from (Move(-q), Move(q, member))
         case Loan(lender=lender, borrower=borrower):
@@ -187,9 +187,11 @@ def moves_of(body: Body, q: int) -> Iterable[Move]:
                 yield Move(q, lender, borrower)
         case Return(lender=lender, borrower=borrower):
             yield from (Move(-q, borrower), Move(q, lender), Move(-q, lender, borrower))
-        case Use(member=member):
-            yield Move(-q, member)
-        case WriteOff(holder=holder):
-            yield Move(-q) if holder == STOCK else Move(-q, holder)
+        case Use(member=holder) | WriteOff(holder=holder):
+            yield Move(-q, _place(holder))
         case Outside(member=member):
             yield Move(q if body.direction is Direction.IN else -q, member)
+
+
+def _place(holder: str) -> str | None:
+    return None if holder == STOCK else holder

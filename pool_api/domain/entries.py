@@ -144,7 +144,7 @@ class WriteOff:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outside:
-    """Credits that crossed the pool's border; amount is their cost when they came in, what they brought when they left."""
+    """Credits that crossed the pool's border; amount is what they cost coming in, or brought going out."""
 
     kind: ClassVar[str] = "outside"
     member: str
@@ -322,7 +322,7 @@ def body_json(body: Body) -> Json:
 
 
 def body_from(kind: str, stored: Json) -> Body:
-    """Read a body back from its JSON object: body_from(b.kind, body_json(b)) == b."""
+    """Read a body back from the JSON object that body_json gave."""
     cls = BODIES[kind]
     given = dict(stored)
     if cls is Opening:

@@ -6,11 +6,12 @@
     │                   NotCustodian
     ├── the credits     NotEnoughHeld, NotEnoughInStock, NotEnoughOpen
     ├── the days        MonthClosed, BeforePoolBegan, TooFarAhead
-    ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry, StockCostImpossible
+    ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry,
+    │                   StockCostImpossible
     ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
-    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoHub, OpeningTooLate, OpeningTwice,
-    │                   OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
+    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoHub, OpeningTooLate,
+    │                   OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the record      HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete
     ├── the requests    TermFixed, AlreadyThere, VersionStale, ReferenceTaken, KeyReused, NotOtherSide

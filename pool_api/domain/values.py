@@ -1,7 +1,7 @@
 """The values of the book: credits, money, unit prices, months and codes, and the only rounding in the project.
 
 Credits are whole credits (int). Money is in minor units of the pool's currency (int). A unit price is an exact
-fraction of minor units per credit, rounded only where it is shown. Nothing here knows an entry, a policy or a wire form.
+fraction of minor units per credit, rounded only where it is shown. No entry, policy or wire form is known here.
 """
 
 import re

@@ -1,8 +1,12 @@
 """The cautions that go with what the service gives out. The words are here once."""
 
-STATEMENT = (
+_NO_INVOICE = (
     "This is a working paper between members, not a tax invoice: tax, invoicing and resale rules are local; ask an "
-    "accountant.",
+    "accountant."
+)
+
+STATEMENT = (
+    _NO_INVOICE,
     "Whether members may pass credits on, and on what terms, is for the vendor's contract to say.",
 )
 
@@ -12,6 +16,6 @@ SETTLEMENT = (
 )
 
 ROAD_USE = (
-    "Credits spent on vehicles for public roads pay for changes that emission and type-approval law may forbid; the law "
-    "of the place and a licensed professional decide."
+    "Credits spent on vehicles for public roads pay for changes that emission and type-approval law may forbid; the "
+    "law of the place and a licensed professional decide."
 )

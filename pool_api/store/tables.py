@@ -1,6 +1,6 @@
 """The tables of the book and the names of their constraints, for SQLite and PostgreSQL alike.
 
-Text and whole numbers only: days are ISO dates and instants RFC 3339 text, so that both databases sort, compare and hash
+Text and whole numbers only: days are ISO dates and instants RFC 3339 text, so that both databases sort and compare
 them alike. pool_id leads every primary key, unique constraint and foreign key, so that pools can be spread over several
 databases; service_setting belongs to no pool, and api_key is looked up before a pool is known.
 

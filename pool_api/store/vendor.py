@@ -19,7 +19,7 @@ from pool_api.store.tables import column_profile, decision, vendor_import, vendo
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Import:
-    """One file that was read: whose record it is, which days it shows, how many rows were new, and what was set aside."""
+    """One file that was read: whose record it is, which days it shows, how many rows were new, what was set aside."""
 
     import_id: str
     account: str

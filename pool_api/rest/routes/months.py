@@ -6,7 +6,8 @@ from fastapi import Header, Path, Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
-from pool_api.reports.statement import Statement, statement, statement_csv, statement_json
+from pool_api.reports.statement import MonthFacts, Statement, statement
+from pool_api.reports.written import statement_csv, statement_json
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.entry_forms import EntryShown, entry_answer
 from pool_api.rest.gate import gated_router
@@ -213,17 +214,16 @@ def read_statement(
 
 def _statement(pool: CostedPool, month: CostedMonth, member: str, paid: dict[str, int]) -> Statement:
     names = [name for name, _ in payment_names(month)]
-    closed = month.close is not None
-    return statement(
+    rests_on = month.close or pool
+    facts = MonthFacts(
         pool=pool.directory.pool,
-        member=pool.directory.members[member],
         sheet=month.sheet,
         settlement=month.settlement,
-        payments=[(name, paid[name]) if closed else (None, 0) for name in names],
-        closed=closed,
+        payments=[(name, paid[name]) if month.close else (None, 0) for name in names],
+        closed=month.close is not None,
         entries=pool.entries_in(month.month),
         targets=pool.targets(),
-        held_before=pool.held_before(month.month, member),
-        number=month.close.number if month.close else pool.number,
-        hash_=month.close.hash if month.close else pool.hash,
+        number=rests_on.number,
+        hash=rests_on.hash,
     )
+    return statement(facts, pool.directory.members[member], pool.held_before(month.month, member))

@@ -1,0 +1,156 @@
+"""A statement written out: as a JSON object and as CSV, the same figures in both, amounts as decimal text."""
+
+import csv
+import io
+from collections.abc import Callable
+from typing import Any
+
+from pool_api.domain.entries import Json
+from pool_api.domain.layers import Costed
+from pool_api.domain.sheets import Lending
+from pool_api.reports.statement import Line, Statement, Transfer
+
+DUE_WORDS = {
+    "brought_forward": "brought forward",
+    "purchases_paid": "purchases it paid",
+    "purchases_for_it": "purchases paid for it",
+    "draws": "draws from stock",
+    "loans_from_it": "loans settled from it",
+    "loans_to_it": "loans settled to it",
+    "charges_to_it": "charges to it",
+    "charges_from_it": "charges from it",
+    "stock_write_offs": "its share of stock written off",
+    "payments_received": "payments received",
+    "payments_made": "payments made",
+    "reversals": "reversals of earlier months",
+}
+"""Each line of a due in words, in order."""
+
+_BLENDED = ("opening", "draws", "purchases", "outside_in", "loans_to_it", "reversals_in", "reversals_out")
+"""What makes up the credits that a blended unit cost is taken over, by the sheet's own names."""
+
+Text = Callable[[int], str]
+
+
+def statement_json(made: Statement) -> Json:
+    """Give a statement as a JSON object."""
+    text, sheet = made.pool.currency.text, made.sheet
+    return {
+        "pool": made.pool.id,
+        "pool_name": made.pool.name,
+        "vendor": made.pool.vendor,
+        "currency": made.pool.currency.code,
+        "member": made.member.code,
+        "member_name": made.member.name,
+        "month": made.month,
+        "state": "closed" if made.closed else "open",
+        "rests_on": {"number": made.number, "hash": made.hash},
+        "opening": {"held": made.opening_held, "own": _costed(sheet.opening, text)},
+        "lines": [_line(line, text) for line in made.lines],
+        "closing": {"held": made.closing_held, "own": _costed(sheet.closing, text)},
+        "blended": _blended(made),
+        "loans": [_loan(made, each) for each in made.loans],
+        "lending_gain": text(sheet.lending_gain),
+        "difference": text(sheet.difference),
+        "due": [
+            {"line": name, "words": words, "amount": text(getattr(sheet.due, name))}
+            for name, words in DUE_WORDS.items()
+        ],
+        "due_total": text(sheet.due.total),
+        "carried_forward": text(made.carried),
+        "too_small_to_pay": text(made.small),
+        "payments": [_transfer(each, text) for each in made.transfers],
+        "cautions": list(made.cautions),
+    }
+
+
+def _line(line: Line, text: Text) -> Json:
+    shown: Json = {
+        "entry": line.entry,
+        "on": line.on,
+        "kind": line.kind,
+        "what": line.what,
+        "credits": line.credits,
+    }
+    return shown if line.cost is None else {**shown, "cost": text(line.cost)}
+
+
+def _loan(made: Statement, each: Lending) -> Json:
+    currency = made.pool.currency
+    shown: Json = {
+        "lender": each.lender,
+        "borrower": each.borrower,
+        "quantity": each.quantity,
+        "amount": currency.text(each.amount),
+    }
+    return shown if each.unit_price is None else {**shown, "unit_price": currency.unit_text(each.unit_price)}
+
+
+def _transfer(each: Transfer, text: Text) -> Json:
+    shown: Json = {
+        "other": each.other,
+        "direction": "to make" if each.amount < 0 else "to expect",
+        "amount": text(abs(each.amount)),
+        "paid": text(each.paid),
+    }
+    return shown if each.id is None else {"id": each.id, **shown}
+
+
+def _costed(value: Costed, text: Text) -> Json:
+    return {"quantity": value.quantity, "cost": text(value.cost)}
+
+
+def _blended(made: Statement) -> Json:
+    """Give the blended unit cost with the credits and costs that it came from."""
+    currency, sheet = made.pool.currency, made.sheet
+    parts = {name: getattr(sheet, name) for name in _BLENDED}
+    shown: Json = {
+        "from": {name: _costed(part, currency.text) for name, part in parts.items() if any(part)},
+        "available": _costed(sheet.available, currency.text),
+        "uses": _costed(sheet.uses, currency.text),
+    }
+    return shown if sheet.unit_cost is None else {**shown, "unit_cost": currency.unit_text(sheet.unit_cost)}
+
+
+def statement_csv(made: Statement) -> str:
+    """Give a statement as CSV (RFC 4180), in columns section, entry, day, kind, what, credits, amount."""
+    said = statement_json(made)
+    blended, rests_on = said["blended"], said["rests_on"]
+    title = f"{said['member']} {said['month']}"
+    available = blended["available"]
+    rows: list[tuple[Any, ...]] = [
+        ("section", "entry", "day", "kind", "what", "credits", "amount"),
+        ("opening", "", "", "", title, made.opening_held, said["opening"]["own"]["cost"]),
+        *(
+            ("line", line["entry"], line["on"], line["kind"], line["what"], line["credits"], line.get("cost", ""))
+            for line in said["lines"]
+        ),
+        ("closing", "", "", "", "", made.closing_held, said["closing"]["own"]["cost"]),
+        *(("blended", "", "", name, "", part["quantity"], part["cost"]) for name, part in blended["from"].items()),
+        ("blended", "", "", "available", blended.get("unit_cost", ""), available["quantity"], available["cost"]),
+        *(
+            ("loan", "", "", "", f"{loan['lender']} to {loan['borrower']}", loan["quantity"], loan["amount"])
+            for loan in said["loans"]
+        ),
+        *(("due", "", "", due["line"], due["words"], "", due["amount"]) for due in said["due"]),
+        ("due", "", "", "total", "", "", said["due_total"]),
+        ("carried", "", "", "forward", "", "", said["carried_forward"]),
+        ("carried", "", "", "too small to pay", "", "", said["too_small_to_pay"]),
+        *(("payment", "", "", each["direction"], each["other"], "", each["amount"]) for each in said["payments"]),
+        ("rests on", rests_on["number"], "", "", rests_on["hash"], "", ""),
+        *(("caution", "", "", "", caution, "", "") for caution in said["cautions"]),
+    ]
+    written = io.StringIO()
+    writer = csv.writer(written, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
+    writer.writerows([*row[:4], _safe(row[4]), *row[5:]] for row in rows)
+    return written.getvalue()
+
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")
+
+
+def _safe(text: str) -> str:
+    """Give text that no spreadsheet takes for a formula: a quote mark goes before one that could be.
+
+    Source: OWASP, "CSV Injection"; full-width signs and leading blanks are an own addition."""
+    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA_STARTS) else text
