@@ -1,0 +1,257 @@
+"""What the outcome of the comparison means: matches with keys, and differences by kind, with what would mend them.
+
+A difference's key is a digest of its kind, its entries, and what the vendor's rows say; not of the rows' identities, so
+that it stays the same when the other side's record of the movement is imported later. Equal ones are counted.
+"""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from pool_api.domain.entries import digest
+from pool_api.domain.matching import wording
+from pool_api.domain.matching.course import Course, Link
+from pool_api.domain.matching.coverage import Covered
+from pool_api.domain.matching.mending import Mender
+from pool_api.domain.matching.report import Difference, DifferenceKind, Match, Mend, Movement, Part
+from pool_api.domain.matching.sides import Accounts, Shown, normal
+from pool_api.domain.record import MovementKind
+from pool_api.domain.values import Month
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Findings:
+    """Matches and differences; groups gives each finding that takes rows: its key, and the places of both sides."""
+
+    matches: tuple[Match, ...]
+    differences: tuple[Difference, ...]
+    uncovered: tuple[int, ...]
+    groups: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...]
+
+
+def findings(course: Course, accounts: Accounts, covered: Covered) -> Findings:
+    """Name everything that the course has linked or left over."""
+    judge = _Judge(course, accounts, covered)
+    for link in course.links:
+        judge.linked(link)
+    for place in course.right:
+        judge.only_shown(place)
+    for place in course.left:
+        judge.only_recorded(place)
+    return Findings(
+        matches=tuple(sorted(judge.matches, key=_order)),
+        differences=tuple(sorted(judge.differences, key=_order)),
+        uncovered=tuple(sorted(judge.uncovered)),
+        groups=tuple(judge.groups),
+    )
+
+
+def _order(found: Match | Difference) -> tuple[object, ...]:
+    return found.day, found.entries, found.key
+
+
+class _Judge:
+    """Collects the findings; mending and wording are others' work."""
+
+    def __init__(self, course: Course, accounts: Accounts, covered: Covered) -> None:
+        self._course, self._accounts, self._covered = course, accounts, covered
+        self._mender = Mender(course, accounts)
+        self._keys: Counter[str] = Counter()
+        self._twins = _Twins(course)
+        self.matches: list[Match] = []
+        self.differences: list[Difference] = []
+        self.uncovered: list[int] = []
+        self.groups: list[tuple[str, tuple[int, ...], tuple[int, ...]]] = []
+
+    def linked(self, link: Link) -> None:
+        """Name a link: a match, or a difference where it deviates; and what is said of a match besides."""
+        lefts, shown = self._movements(link.lefts), self._shown(link.rights)
+        if link.deviation is not None:
+            said = wording.deviation(link.deviation, lefts[0], shown[0], self._quantity(link))
+            mend = self._mender.deviation(link.deviation, lefts[0], shown[0], self._quantity(link))
+            key = self._add(link.deviation, lefts, shown, said, mend, link.parts)
+        else:
+            key = self._match(link, lefts, shown)
+            self._besides(link, lefts, shown)
+        self.groups.append((key, link.lefts, link.rights))
+
+    def only_shown(self, place: int) -> None:
+        """Name a movement that only the vendor shows."""
+        shown = self._course.shown[place]
+        lacking = self._lacking(shown)
+        said = wording.movement(shown.kind, shown.giver, shown.receiver, shown.quantity)
+        if lacking:
+            kind, sentence = (
+                DifferenceKind.ONE_RECORD_ONLY,
+                wording.one_record(said, shown.day, lacking, in_journal=False),
+            )
+        elif self._twins.shown(shown):
+            kind, sentence = DifferenceKind.DUPLICATE, wording.shown_twice(said, shown.day)
+        else:
+            kind, sentence = DifferenceKind.MISSING_IN_JOURNAL, wording.only_shown(said, shown.day)
+        key = self._add(kind, (), (shown,), sentence, self._mender.missing(shown))
+        self.groups.append((key, (), (place,)))
+
+    def only_recorded(self, place: int) -> None:
+        """Name an entry that only the journal has, unless no record on file could show it."""
+        movement, quantity = self._course.journal[place], self._course.left[place]
+        reversals = self._course.absorbed(place)[1:]
+        entries = (movement, *self._movements(reversals))
+        covering = [
+            account
+            for account in (movement.giver, movement.receiver)
+            if account is not None and self._accounts.among(account) and self._covered.on(account, movement.day)
+        ]
+        if not covering:
+            self.uncovered.extend(each.entry for each in entries)
+            return
+        said = wording.movement(movement.kind, movement.giver, movement.receiver, quantity)
+        if self._twins.recorded(movement):
+            kind, sentence = DifferenceKind.DUPLICATE, wording.recorded_twice(movement, said)
+        else:
+            kind, sentence = DifferenceKind.MISSING_AT_VENDOR, wording.only_recorded(movement, said, covering)
+        mend = None if movement.reverses is not None else self._mender.reverse(movement, quantity)
+        key = self._add(kind, entries, (), sentence, mend)
+        self.groups.append((key, (place, *reversals), ()))
+
+    def _match(self, link: Link, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> str:
+        key = self._key("match", lefts, shown)
+        self.matches.append(
+            Match(
+                key=key,
+                status=link.status,
+                entries=tuple(each.entry for each in lefts),
+                rows=tuple(identity for each in shown for identity in each.identities),
+                day=shown[0].day,
+                giver=shown[0].giver,
+                receiver=shown[0].receiver,
+                quantity=sum(each.quantity for each in shown),
+                days_apart=(shown[0].day - lefts[0].day).days,
+                score=link.score,
+                parts=link.parts,
+            )
+        )
+        return key
+
+    def _besides(self, link: Link, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> None:
+        """Name what a match's rows disagree in although they are one movement."""
+        first = lefts[0]
+        for each in shown:
+            lacking = self._lacking(each)
+            if lacking:
+                said = wording.movement(each.kind, each.giver, each.receiver, each.quantity)
+                sentence = wording.one_record(said, each.day, lacking, in_journal=True)
+                self._add(DifferenceKind.ONE_RECORD_ONLY, lefts, (each,), sentence)
+        one_to_one = len(link.rights) == 1 and not any(each.reverses for each in lefts)
+        for each in shown:
+            if Month.of(each.day) != Month.of(first.day):
+                mend = self._mender.redate(first, each) if one_to_one else None
+                self._add(DifferenceKind.OTHER_MONTH, lefts, (each,), wording.other_month(first, each), mend)
+        if one_to_one and len(lefts) == 1 and _paid_less(first, shown[0]):
+            sentence = wording.amount(first, shown[0])
+            self._add(DifferenceKind.AMOUNT, lefts, shown, sentence, self._mender.reprice(first, shown[0]))
+
+    def _lacking(self, shown: Shown) -> str | None:
+        """Give the account of the pool whose record covers the day of a transfer but doesn't show it."""
+        if shown.kind is not MovementKind.TRANSFER or len(shown.rows) > 1:
+            return None
+        giver, receiver = shown.giver, shown.receiver
+        other = receiver if self._accounts.code(shown.rows[0].account) == self._accounts.code(giver) else giver
+        return other if self._accounts.among(other) and self._covered.on(other, shown.day) else None
+
+    def _quantity(self, link: Link) -> int:
+        """Give what the entry of a one-to-one link moves after the reversals in it."""
+        first, *reversals = self._movements(link.lefts)
+        return first.quantity - sum(each.quantity for each in reversals)
+
+    def _movements(self, places: Iterable[int]) -> tuple[Movement, ...]:
+        return tuple(self._course.journal[place] for place in places)
+
+    def _shown(self, places: Iterable[int]) -> tuple[Shown, ...]:
+        return tuple(self._course.shown[place] for place in places)
+
+    def _add(  # noqa: PLR0917 - all that a difference says, in its own order
+        self,
+        kind: DifferenceKind,
+        lefts: tuple[Movement, ...],
+        shown: tuple[Shown, ...],
+        sentence: str,
+        mend: Mend | None = None,
+        parts: tuple[Part, ...] = (),
+    ) -> str:
+        about: Shown | Movement = shown[0] if shown else lefts[0]
+        key = self._key(kind, lefts, shown)
+        self.differences.append(
+            Difference(
+                key=key,
+                kind=kind,
+                entries=tuple(each.entry for each in lefts),
+                rows=tuple(identity for each in shown for identity in each.identities),
+                day=about.day,
+                giver=about.giver,
+                receiver=about.receiver,
+                quantity=about.quantity,
+                sentence=sentence,
+                mend=mend,
+                parts=parts,
+            )
+        )
+        return key
+
+    def _key(self, kind: str, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> str:
+        about = [kind, sorted(each.entry for each in lefts), sorted(_told(each) for each in shown)]
+        base = digest(about)
+        self._keys[base] += 1
+        return digest([*about, self._keys[base]])
+
+
+def _told(shown: Shown) -> list[str]:
+    said = (shown.day.isoformat(), shown.kind, shown.giver, shown.receiver, str(shown.quantity), shown.reference)
+    return [each or "" for each in said]
+
+
+def _paid_less(movement: Movement, shown: Shown) -> bool:
+    """Tell whether the vendor charged more than the journal has; more in the journal may be a fee of someone else's."""
+    return (
+        movement.amount is not None and shown.amount is not None and Fraction(movement.amount) < Fraction(shown.amount)
+    )
+
+
+class _Twins:
+    """What is matched already, to recognise a second copy: same accounts and quantity, on the same day with the same
+    note, within a day with the same note that isn't empty, or within a day with the same reference."""
+
+    def __init__(self, course: Course) -> None:
+        self._left: dict[tuple[object, ...], list[Movement]] = {}
+        self._right: dict[tuple[object, ...], list[Shown]] = {}
+        for link in course.links:
+            if link.deviation is None:
+                for place in link.lefts:
+                    movement = course.journal[place]
+                    self._left.setdefault(_what(movement), []).append(movement)
+                for place in link.rights:
+                    shown = course.shown[place]
+                    self._right.setdefault(_what(shown), []).append(shown)
+
+    def recorded(self, movement: Movement) -> Movement | None:
+        """Give a matched entry that this one repeats."""
+        return next((each for each in self._left.get(_what(movement), ()) if _repeats(movement, each)), None)
+
+    def shown(self, shown: Shown) -> Shown | None:
+        """Give a matched movement of the vendor's that this one repeats."""
+        return next((each for each in self._right.get(_what(shown), ()) if _repeats(shown, each)), None)
+
+
+def _what(told: Movement | Shown) -> tuple[object, ...]:
+    return told.kind, told.giver, told.receiver, told.quantity
+
+
+def _repeats(one: Movement | Shown, other: Movement | Shown) -> bool:
+    apart = abs((one.day - other.day).days)
+    if apart > 1:
+        return False
+    if one.reference and one.reference == other.reference:
+        return True
+    note = normal(one.note)
+    return note == normal(other.note) and (apart == 0 or bool(note))

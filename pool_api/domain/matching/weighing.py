@@ -1,0 +1,201 @@
+"""How much speaks for two rows being one movement: the evidence, field by field, in milli-bits.
+
+Source: the weights are logarithms of likelihood ratios (Fellegi and Sunter, "A Theory for Record Linkage", Journal of
+the American Statistical Association 64, 1969; from memory). Values that are rare on the vendor's side weigh more. The
+prior holds the rates at which rows are missing on either side, as in multiple-target tracking (Reid, IEEE Transactions
+on Automatic Control 24, 1979; from memory): two leftover rows that fit are likelier one movement than two omissions.
+The rates in the tables are own estimates. Logarithms are exact floors of whole numbers: a score is the same anywhere.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from rapidfuzz import process
+from rapidfuzz.distance import OSA, Indel
+
+from pool_api.domain.matching.sides import NOBODY, Bools, Ints, Side, Words
+
+EQUAL, SIMILAR, WEAK, DIFFERENT, UNSAID = 4, 3, 2, 1, 0
+"""How two notes compare; unsaid when either is empty."""
+
+_NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, UNSAID: 0}
+_MOST_NOTE_BITS = 14_000
+_FAR = 2**40
+_REFERENCE_EQUAL, _REFERENCE_OTHER = 14_000, -12_000
+_OTHER_ACCOUNT, _SWAPPED = -8_000, -8_400
+_NEAR_QUANTITY, _OTHER_QUANTITY = -3_600, -7_050
+_OTHER_KIND = -4_000
+_DAYS_APART = {0: 800, 1: 70, 2: 12, 3: 8, 4: 6, 5: 5, 6: 4, 7: 3}
+_FURTHER_APART = 1
+"""Out of a thousand movements, how many the vendor dates so many days off, in either direction."""
+
+_FEWEST_DAYS = 14
+_BELIEF = 100
+"""How many observed pairs the table of days counts as, when the days of a file's own clear pairs are added to it."""
+
+
+@lru_cache(maxsize=100_000)
+def milli_log(number: int) -> int:
+    """Give the floor of a thousand times the binary logarithm of a whole number above 0, exactly."""
+    return (number**1000).bit_length() - 1
+
+
+def millibits(over: int, under: int) -> int:
+    """Give the milli-bits of a ratio of two whole numbers above 0."""
+    return milli_log(over) - milli_log(under)
+
+
+_PRIOR = millibits(9_700, 4)
+"""P(on both sides) / (P(missing here) P(missing there)), with 97 % and 2 % each."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Milli-bits of candidate pairs, part by part, and what their notes and quantities are to each other."""
+
+    accounts: Ints
+    quantity: Ints
+    day: Ints
+    note: Ints
+    reference: Ints
+    kind: Ints
+    prior: int
+    note_level: Ints
+    total: Ints
+
+
+class Weigher:
+    """Weighs candidate pairs of two sides; what is rare is learned from the right side, the vendor's."""
+
+    def __init__(self, left: Side, right: Side, notes: Words, references: Words) -> None:
+        self._left, self._right, self._notes = left, right, notes
+        self._count = max(len(right), 1)
+        self._givers = self._rarity(right.giver, 99)
+        self._receivers = self._rarity(right.receiver, 99)
+        self._quantities = self._rarity(right.quantity, 98)
+        self._note_rarity = self._rarity(right.note, 62, least=0, most=_MOST_NOTE_BITS)
+        known = np.zeros((2, len(references.texts)), dtype=bool)
+        known[0, left.reference] = known[1, right.reference] = True
+        self._shared_reference = known[0] & known[1]
+        both = np.concatenate((left.day, right.day))
+        self._span = max(_FEWEST_DAYS, int(both.max() - both.min()) + 1) if len(both) else _FEWEST_DAYS
+        self._day_counts: dict[int, int] = {}
+
+    def learn_days(self, apart: Ints) -> None:
+        """Take the days apart of pairs that have no rival as observations of how the vendor dates."""
+        days, counts = np.unique(apart, return_counts=True)
+        self._day_counts = dict(zip(days.tolist(), counts.tolist(), strict=True))
+
+    def weigh(self, i: Ints, j: Ints, quantity: Ints | None = None) -> Weights:
+        """Weigh the pairs (i, j) of left and right rows; quantity takes the place of the left rows' own."""
+        left, right = self._left, self._right
+        accounts = self._account_bits(i, j)
+        quantities = self._quantity_bits(left.quantity[i] if quantity is None else quantity, j)
+        day = _looked_up(right.day[j] - left.day[i], self._day_bits)
+        level = self._note_levels(left.note[i], right.note[j])
+        note = np.where(level == EQUAL, self._note_rarity[j], _looked_up(level, lambda each: _NOTE_BITS.get(each, 0)))
+        reference = self._reference_bits(left.reference[i], right.reference[j])
+        kind = np.where(left.kind[i] == right.kind[j], 0, _OTHER_KIND)
+        prior = _PRIOR - milli_log(self._count)
+        total = accounts + quantities + day + note + reference + kind + prior
+        return Weights(accounts, quantities, day, note, reference, kind, prior, level, total)
+
+    def _rarity(self, column: Ints, percent: int, least: int = -_FAR, most: int = _FAR) -> Ints:
+        """Give each right row the milli-bits for agreeing with it in a column: the rarer its value, the more."""
+        _, place, counts = np.unique(column, return_inverse=True, return_counts=True)
+        bits = [millibits(percent * self._count, 100 * int(count)) for count in counts]
+        clipped = np.array(bits, dtype=np.int64).clip(least, most) if bits else np.zeros(0, dtype=np.int64)
+        return clipped[place]
+
+    def _account_bits(self, i: Ints, j: Ints) -> Ints:
+        left, right = self._left, self._right
+        giver, receiver = left.giver[i] == right.giver[j], left.receiver[i] == right.receiver[j]
+        straight = np.where(giver, self._givers[j], _OTHER_ACCOUNT) + np.where(
+            receiver, self._receivers[j], _OTHER_ACCOUNT
+        )
+        swapped = swaps(left, right, i, j)
+        return np.where(swapped, self._givers[j] + self._receivers[j] + _SWAPPED, straight)
+
+    def _quantity_bits(self, quantity: Ints, j: Ints) -> Ints:
+        bits = self._quantities[j].copy()
+        apart = np.flatnonzero(quantity != self._right.quantity[j])
+        pairs = zip(quantity[apart].tolist(), self._right.quantity[j[apart]].tolist(), strict=True)
+        bits[apart] = [_NEAR_QUANTITY if near(one, other) else _OTHER_QUANTITY for one, other in pairs]
+        return bits
+
+    def _day_bits(self, apart: int) -> int:
+        seen = sum(self._day_counts.values())
+        expected = _DAYS_APART.get(abs(apart), _FURTHER_APART)
+        over = expected * _BELIEF + 1000 * self._day_counts.get(apart, 0)
+        return millibits(over * self._span, 1000 * (_BELIEF + seen))
+
+    def _note_levels(self, left: Ints, right: Ints) -> Ints:
+        width = len(self._notes.texts)
+        texts = self._notes.texts
+        return _looked_up_all(left * width + right, lambda pairs: note_levels(texts, pairs // width, pairs % width))
+
+    def _reference_bits(self, left: Ints, right: Ints) -> Ints:
+        """Weigh references: a different one speaks against a pair only if either is known on the other side, too."""
+        said = (left > 0) & (right > 0)
+        foreign = said & (left != right) & (self._shared_reference[left] | self._shared_reference[right])
+        return np.where(said & (left == right), _REFERENCE_EQUAL, np.where(foreign, _REFERENCE_OTHER, 0))
+
+
+def swaps(left: Side, right: Side, i: Ints, j: Ints) -> Bools:
+    """Tell which pairs are transfers with their two accounts exchanged."""
+    exchanged: Bools = (
+        (left.giver[i] == right.receiver[j])
+        & (left.receiver[i] == right.giver[j])
+        & (left.giver[i] != left.receiver[i])
+        & (left.giver[i] != NOBODY)
+        & (left.receiver[i] != NOBODY)
+    )
+    return exchanged
+
+
+def near(one: int, other: int) -> bool:
+    """Tell whether two quantities are a slip of the keyboard apart: one off, a digit too many, wrong or exchanged."""
+    return abs(one - other) == 1 or OSA.distance(str(one), str(other), score_cutoff=1) <= 1
+
+
+def note_levels(texts: list[str], left: Ints, right: Ints) -> Ints:
+    """Compare notes, given by code and in normal form, pair by pair."""
+    ones, others = [texts[code] for code in left], [texts[code] for code in right]
+    length = np.array([len(one) + len(other) for one, other in zip(ones, others, strict=True)], dtype=np.int64)
+    distance = process.cpdist(ones, others, scorer=Indel.distance, dtype=np.int32).astype(np.int64)
+    level = np.where(100 * distance <= 15 * length, SIMILAR, np.where(100 * distance <= 40 * length, WEAK, DIFFERENT))
+    for at in np.flatnonzero(level < SIMILAR):
+        if _share_a_name(ones[at], others[at]):
+            level[at] = SIMILAR
+    level[left == right] = EQUAL
+    level[(left == 0) | (right == 0)] = UNSAID
+    return level
+
+
+_LONG_ENOUGH, _NUMBER_LENGTH = 6, 3
+
+
+def _share_a_name(one: str, other: str) -> bool:
+    """Tell whether one note is a piece of the other, or both name the same number, as of an order."""
+    if min(len(one), len(other)) >= _LONG_ENOUGH and (one in other or other in one):
+        return True
+    return not _numbers(one).isdisjoint(_numbers(other))
+
+
+@lru_cache(maxsize=100_000)
+def _numbers(text: str) -> frozenset[str]:
+    return frozenset(word for word in text.split() if len(word) >= _NUMBER_LENGTH and any(map(str.isdigit, word)))
+
+
+def _looked_up(values: Ints, bits: Callable[[int], int]) -> Ints:
+    return _looked_up_all(values, lambda found: np.array([bits(int(value)) for value in found], dtype=np.int64))
+
+
+def _looked_up_all(values: Ints, bits: Callable[[Ints], Ints]) -> Ints:
+    """Compute a function once per different value."""
+    if not len(values):
+        return values
+    found, place = np.unique(values, return_inverse=True)
+    return bits(found)[place]
