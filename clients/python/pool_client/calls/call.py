@@ -1,0 +1,120 @@
+"""What a call is: a request as plain values, with the reading of its answer. How it is sent stands in line.py."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Generic, TypeVar
+from urllib.parse import quote
+
+from pool_client.wire import Json, Unreadable, read, read_json
+
+T = TypeVar("T")
+
+JSON = "application/json"
+CSV = "text/csv"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """An answer that tells of success. headers by names in small letters."""
+
+    status: int
+    headers: Mapping[str, str]
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page(Generic[T]):
+    """Some rows of a list, and the cursor of the next page, None on the last."""
+
+    items: tuple[T, ...]
+    next: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Upload:
+    """A file as the body of a call."""
+
+    content: bytes
+    media_type: str = CSV
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call(Generic[T]):
+    """One call of the service.
+
+    path is the template of the OpenAPI document, places are its parameters; understand reads the answer. keyed says
+    that the call records something under an idempotency key, and key is the one that its maker wants for it.
+    harmless says that doing it twice changes nothing more, so that it can be repeated without a key."""
+
+    method: str
+    path: str
+    understand: Callable[[Answer], T]
+    places: Mapping[str, str] = field(default_factory=dict)
+    query: Mapping[str, str] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
+    body: Json | Upload | None = None
+    keyed: bool = False
+    key: str | None = None
+    harmless: bool = False
+
+    @property
+    def target(self) -> str:
+        """The path with its parameters filled in."""
+        return self.path.format_map({name: quote(value, safe="") for name, value in self.places.items()})
+
+    def on(self, cursor: str) -> "Call[T]":
+        """Give the same call for the page that a cursor names."""
+        return replace(self, query={**self.query, "cursor": cursor})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Versioned(Generic[T]):
+    """Something changeable as it was read. Its tag is opaque; a change states it, so that nobody's work is lost."""
+
+    value: T
+    tag: str
+
+
+def model(form: type[T]) -> Callable[[Answer], T]:
+    """Give the reading of an answer that is one model."""
+    return lambda answer: read(form, read_json(answer.content))
+
+
+def versioned(form: type[T]) -> Callable[[Answer], Versioned[T]]:
+    """Give the reading of an answer that is one model with an entity tag."""
+
+    def understand(answer: Answer) -> Versioned[T]:
+        if "etag" not in answer.headers:
+            raise Unreadable("The answer lacks the header ETag.")
+        return Versioned(value=model(form)(answer), tag=answer.headers["etag"])
+
+    return understand
+
+
+def page(form: type[T]) -> Callable[[Answer], Page[T]]:
+    """Give the reading of an answer that is a page of models."""
+
+    def understand(answer: Answer) -> Page[T]:
+        told = read(_PageForm, read_json(answer.content))
+        return Page(items=tuple(read(form, each) for each in told.items), next=told.next)
+
+    return understand
+
+
+def nothing(answer: Answer) -> None:
+    """Read an answer that says nothing but that it's done."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _PageForm:
+    items: tuple[Json, ...]
+    next: str | None = None
+
+
+def query(**given: object) -> dict[str, str]:
+    """Give the query parameters that are stated, as text; a trailing underscore isn't part of a name."""
+    return {name.removesuffix("_"): _text(value) for name, value in given.items() if value is not None}
+
+
+def _text(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)

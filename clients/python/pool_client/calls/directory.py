@@ -1,0 +1,129 @@
+"""Pools, members and API keys."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TypeVar
+
+from pool_client.calls.call import Call, Page, Versioned, model, nothing, page, query, versioned
+from pool_client.models.directory import Key, KeyMade, Member, Pool, Role
+from pool_client.wire import Json, write
+
+T = TypeVar("T")
+
+_POOL = "/v1/pools/{pool}"
+
+
+def pools(*, limit: int | None = None) -> Call[Page[Pool]]:
+    """Give every pool that the key may see, in order of their ids."""
+    return Call(method="GET", path="/v1/pools", query=query(limit=limit), understand=page(Pool), harmless=True)
+
+
+def terms(pool: str, /) -> Call[Versioned[Pool]]:
+    """Give the pool's terms."""
+    return Call(method="GET", path=_POOL, places={"pool": pool}, understand=versioned(Pool), harmless=True)
+
+
+def put_pool(pool: Pool, /, *, tag: str | None = None) -> Call[Versioned[Pool]]:
+    """Make a pool, or change its terms.
+
+    Takes:   tag — None to make it, for operators; else the tag that the terms were read with.
+    Refuses: Refused when it is there already, or a term can't change any more; Stale when somebody was faster."""
+    return _put(_POOL, {"pool": pool.id}, write(pool), tag, Pool)
+
+
+def members(pool: str, /, *, limit: int | None = None) -> Call[Page[Member]]:
+    """Give the members, those who left too, in order of their codes."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/members",
+        places={"pool": pool},
+        query=query(limit=limit),
+        understand=page(Member),
+        harmless=True,
+    )
+
+
+def member(pool: str, /, *, code: str) -> Call[Versioned[Member]]:
+    """Give one member."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/members/{{member}}",
+        places={"pool": pool, "member": code},
+        understand=versioned(Member),
+        harmless=True,
+    )
+
+
+def put_member(pool: str, member: Member, /, *, tag: str | None = None) -> Call[Versioned[Member]]:
+    """Make or change a member.
+
+    Takes:   tag — None to make it; else the tag that the member was read with.
+    Refuses: as put_pool."""
+    return _put(f"{_POOL}/members/{{member}}", {"pool": pool, "member": member.code}, write(member), tag, Member)
+
+
+def keys(pool: str, /, *, limit: int | None = None) -> Call[Page[Key]]:
+    """Give the API keys, ended ones too, in order of their ids; never their texts."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/keys",
+        places={"pool": pool},
+        query=query(limit=limit),
+        understand=page(Key),
+        harmless=True,
+    )
+
+
+def key(pool: str, /, *, key_id: str) -> Call[Key]:
+    """Give one API key, without its text."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/keys/{{key_id}}",
+        places={"pool": pool, "key_id": key_id},
+        understand=model(Key),
+        harmless=True,
+    )
+
+
+def make_key(
+    pool: str,
+    /,
+    *,
+    name: str,
+    role: Role,
+    member: str | None = None,
+    expires_at: datetime | None = None,
+    idempotency_key: str | None = None,
+) -> Call[KeyMade]:
+    """Make an API key; a clerk's names its member. Its text is in the answer to the first request only."""
+    return Call(
+        method="POST",
+        path=f"{_POOL}/keys",
+        places={"pool": pool},
+        body=write({"name": name, "role": role, "member": member, "expires_at": expires_at}),
+        understand=model(KeyMade),
+        keyed=True,
+        key=idempotency_key,
+    )
+
+
+def end_key(pool: str, /, *, key_id: str) -> Call[None]:
+    """End an API key: from the next request on it is worth nothing."""
+    return Call(
+        method="DELETE",
+        path=f"{_POOL}/keys/{{key_id}}",
+        places={"pool": pool, "key_id": key_id},
+        understand=nothing,
+        harmless=True,
+    )
+
+
+def _put(path: str, places: Mapping[str, str], body: Json, tag: str | None, form: type[T]) -> Call[Versioned[T]]:
+    return Call(
+        method="PUT",
+        path=path,
+        places=places,
+        headers={} if tag is None else {"If-Match": tag},
+        body=body,
+        understand=versioned(form),
+    )

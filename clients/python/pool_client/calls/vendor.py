@@ -1,0 +1,146 @@
+"""The vendor's record: column profiles, importing files, comparing a month with the journal, and decisions."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from pool_client.calls.call import Call, Page, Upload, Versioned, model, page, query, versioned
+from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
+from pool_client.wire import write
+
+_POOL = "/v1/pools/{pool}"
+
+
+def column_profiles(pool: str, /, *, limit: int | None = None) -> Call[Page[ColumnProfile]]:
+    """Give the column profiles in order of their names."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/column-profiles",
+        places={"pool": pool},
+        query=query(limit=limit),
+        understand=page(ColumnProfile),
+        harmless=True,
+    )
+
+
+def column_profile(pool: str, /, *, name: str) -> Call[Versioned[ColumnProfile]]:
+    """Give one column profile."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/column-profiles/{{name}}",
+        places={"pool": pool, "name": name},
+        understand=versioned(ColumnProfile),
+        harmless=True,
+    )
+
+
+def put_column_profile(
+    pool: str, profile: ColumnProfile, /, *, tag: str | None = None
+) -> Call[Versioned[ColumnProfile]]:
+    """Make a column profile, or replace the one that was read with a tag."""
+    return Call(
+        method="PUT",
+        path=f"{_POOL}/column-profiles/{{name}}",
+        places={"pool": pool, "name": profile.name},
+        headers={} if tag is None else {"If-Match": tag},
+        body=write(profile),
+        understand=versioned(ColumnProfile),
+        harmless=tag is not None,
+    )
+
+
+def propose_column_profile(pool: str, content: bytes, /, *, name: str) -> Call[Proposal]:
+    """Have a file's columns guessed; nothing is kept."""
+    return Call(
+        method="POST",
+        path=f"{_POOL}/column-profiles/{{name}}/proposal",
+        places={"pool": pool, "name": name},
+        body=Upload(content=content),
+        understand=model(Proposal),
+        harmless=True,
+    )
+
+
+def import_record(
+    pool: str,
+    content: bytes,
+    /,
+    *,
+    member: str,
+    profile: str,
+    account: str | None = None,
+    from_day: date | None = None,
+    to_day: date | None = None,
+    idempotency_key: str | None = None,
+) -> Call[ImportMade]:
+    """Import a file of a member's vendor account; rows that are on file already are not taken again.
+
+    Takes:   account — the member's present one unless stated; from_day and to_day — what the export covers."""
+    return Call(
+        method="POST",
+        path=f"{_POOL}/vendor-records",
+        places={"pool": pool},
+        query=query(member=member, profile=profile, account=account, from_day=from_day, to_day=to_day),
+        body=Upload(content=content),
+        understand=model(ImportMade),
+        keyed=True,
+        key=idempotency_key,
+    )
+
+
+def imports(pool: str, /, *, limit: int | None = None) -> Call[Page[Import]]:
+    """Give the imports, first import first."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/vendor-records",
+        places={"pool": pool},
+        query=query(limit=limit),
+        understand=page(Import),
+        harmless=True,
+    )
+
+
+def imported(pool: str, /, *, import_id: str) -> Call[Import]:
+    """Give one import, with the rows that were set aside."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/vendor-records/{{import_id}}",
+        places={"pool": pool, "import_id": import_id},
+        understand=model(Import),
+        harmless=True,
+    )
+
+
+def reconciliation(pool: str, /, *, month: str) -> Call[Reconciliation]:
+    """Compare a month's journal with the vendor's record."""
+    return Call(
+        method="GET",
+        path=f"{_POOL}/reconciliations/{{month}}",
+        places={"pool": pool, "month": month},
+        understand=model(Reconciliation),
+        harmless=True,
+    )
+
+
+def decide(
+    pool: str,
+    /,
+    *,
+    month: str,
+    difference: str,
+    verdict: str,
+    reason: str,
+    fields: Mapping[str, str] | None = None,
+    idempotency_key: str | None = None,
+) -> Call[Decision]:
+    """Accept a difference's mend, or dismiss the difference, for good.
+
+    Takes:   verdict — accepted or dismissed; fields — what the mend asks for, such as paid_by or amount."""
+    return Call(
+        method="POST",
+        path=f"{_POOL}/reconciliations/{{month}}/decisions",
+        places={"pool": pool, "month": month},
+        body={"difference": difference, "verdict": verdict, "reason": reason, "fields": dict(fields or {})},
+        understand=model(Decision),
+        keyed=True,
+        key=idempotency_key,
+    )

@@ -1,0 +1,239 @@
+"""The client: what a program holds to speak with the service, waiting for answers or awaiting them.
+
+    with Client("https://pool.example", key) as client:
+        book = client.book("riverside")
+        book.record(Loan(lender="BIRCH", borrower="DOGWOOD", quantity=24), note="until Friday")
+
+A Client knows the service, a Book one pool of it; AsyncClient and AsyncBook have the same calls, awaited. The calls are
+described once, in calls/; the tables below bind each to all that can make it, with its own arguments and answer.
+"""
+
+import asyncio
+import time
+from collections.abc import AsyncIterator, Awaitable, Callable, Coroutine, Iterator
+from types import TracebackType
+from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
+
+import httpx
+
+from pool_client.attempts import Patience
+from pool_client.calls import directory, reading, recording, vendor
+from pool_client.calls.call import Call, Page
+from pool_client.line import TIMEOUT, AsyncLine, Line
+
+PATIENCE = Patience()
+"""How often a call is tried unless its client says otherwise."""
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+class _OfService(Generic[P, T]):
+    """A call of the service as a whole, bound to whoever makes it."""
+
+    def __init__(self, describe: Callable[P, Call[T]]) -> None:
+        self._describe = describe
+        self.__doc__ = describe.__doc__
+
+    @overload
+    def __get__(self, client: "Client", owner: object = None) -> Callable[P, T]: ...
+    @overload
+    def __get__(self, client: "AsyncClient", owner: object = None) -> Callable[P, Coroutine[Any, Any, T]]: ...
+    @overload
+    def __get__(self, client: None, owner: object = None) -> Self: ...
+    def __get__(self, client: "Client | AsyncClient | None", owner: object = None) -> object:
+        if client is None:
+            return self
+        line = client.line
+        return lambda *given, **named: line.send(self._describe(*given, **named))
+
+
+class _ListOfService(Generic[P, T]):
+    """A list of the service as a whole, page after page."""
+
+    def __init__(self, describe: Callable[P, Call[Page[T]]]) -> None:
+        self._describe = describe
+        self.__doc__ = describe.__doc__
+
+    @overload
+    def __get__(self, client: "Client", owner: object = None) -> Callable[P, Iterator[T]]: ...
+    @overload
+    def __get__(self, client: "AsyncClient", owner: object = None) -> Callable[P, AsyncIterator[T]]: ...
+    @overload
+    def __get__(self, client: None, owner: object = None) -> Self: ...
+    def __get__(self, client: "Client | AsyncClient | None", owner: object = None) -> object:
+        if client is None:
+            return self
+        line = client.line
+        return lambda *given, **named: line.each(self._describe(*given, **named))
+
+
+class _OfPool(Generic[P, T]):
+    """A call about one pool, bound to a book."""
+
+    def __init__(self, describe: Callable[Concatenate[str, P], Call[T]]) -> None:
+        self._describe = describe
+        self.__doc__ = describe.__doc__
+
+    @overload
+    def __get__(self, book: "Book", owner: object = None) -> Callable[P, T]: ...
+    @overload
+    def __get__(self, book: "AsyncBook", owner: object = None) -> Callable[P, Coroutine[Any, Any, T]]: ...
+    @overload
+    def __get__(self, book: None, owner: object = None) -> Self: ...
+    def __get__(self, book: "Book | AsyncBook | None", owner: object = None) -> object:
+        if book is None:
+            return self
+        line, pool = book.line, book.pool
+        return lambda *given, **named: line.send(self._describe(pool, *given, **named))
+
+
+class _ListOfPool(Generic[P, T]):
+    """A list of one pool, page after page."""
+
+    def __init__(self, describe: Callable[Concatenate[str, P], Call[Page[T]]]) -> None:
+        self._describe = describe
+        self.__doc__ = describe.__doc__
+
+    @overload
+    def __get__(self, book: "Book", owner: object = None) -> Callable[P, Iterator[T]]: ...
+    @overload
+    def __get__(self, book: "AsyncBook", owner: object = None) -> Callable[P, AsyncIterator[T]]: ...
+    @overload
+    def __get__(self, book: None, owner: object = None) -> Self: ...
+    def __get__(self, book: "Book | AsyncBook | None", owner: object = None) -> object:
+        if book is None:
+            return self
+        line, pool = book.line, book.pool
+        return lambda *given, **named: line.each(self._describe(pool, *given, **named))
+
+
+class _ServiceCalls:
+    pools = _ListOfService(directory.pools)
+    put_pool = _OfService(directory.put_pool)
+
+
+class _BookCalls:
+    terms = _OfPool(directory.terms)
+    members = _ListOfPool(directory.members)
+    member = _OfPool(directory.member)
+    put_member = _OfPool(directory.put_member)
+    keys = _ListOfPool(directory.keys)
+    key = _OfPool(directory.key)
+    make_key = _OfPool(directory.make_key)
+    end_key = _OfPool(directory.end_key)
+
+    record = _OfPool(recording.record)
+    record_all = _OfPool(recording.record_all)
+
+    entries = _ListOfPool(reading.entries)
+    entry = _OfPool(reading.entry)
+    verification = _OfPool(reading.verification)
+    positions = _OfPool(reading.positions)
+    member_cost = _OfPool(reading.member_cost)
+    job = _OfPool(reading.job)
+    months = _OfPool(reading.months)
+    sheet = _OfPool(reading.sheet)
+    settlement = _OfPool(reading.settlement)
+    close = _OfPool(reading.close)
+    reopen = _OfPool(reading.reopen)
+    statement = _OfPool(reading.statement)
+    statement_csv = _OfPool(reading.statement_csv)
+    settlement_payments = _OfPool(reading.settlement_payments)
+
+    column_profiles = _ListOfPool(vendor.column_profiles)
+    column_profile = _OfPool(vendor.column_profile)
+    put_column_profile = _OfPool(vendor.put_column_profile)
+    propose_column_profile = _OfPool(vendor.propose_column_profile)
+    import_record = _OfPool(vendor.import_record)
+    imports = _ListOfPool(vendor.imports)
+    imported = _OfPool(vendor.imported)
+    reconciliation = _OfPool(vendor.reconciliation)
+    decide = _OfPool(vendor.decide)
+
+
+class Book(_BookCalls):
+    """One pool of the service. Every call gives its answer or raises a PoolError."""
+
+    def __init__(self, line: Line, pool: str) -> None:
+        self.line = line
+        self.pool = pool
+
+
+class AsyncBook(_BookCalls):
+    """As Book, with calls to be awaited."""
+
+    def __init__(self, line: AsyncLine, pool: str) -> None:
+        self.line = line
+        self.pool = pool
+
+
+class Client(_ServiceCalls):
+    """The service. Every call gives its answer or raises a PoolError.
+
+    Takes:   base_url — the service's address without /v1; key — an API key; http — an HTTP client to use, which stays
+             the caller's to close; without one, one with timeouts is made and closed at the end of the with block;
+             patience — how often a call is tried; sleep — waits between tries.
+    Refuses: ValueError for an address or a key that can't be one."""
+
+    def __init__(
+        self,
+        base_url: str,
+        key: str,
+        *,
+        http: httpx.Client | None = None,
+        patience: Patience = PATIENCE,
+        sleep: Callable[[float], None] = time.sleep,
+    ) -> None:
+        self.line = Line(base_url, key, http or httpx.Client(timeout=TIMEOUT), patience=patience, sleep=sleep)
+        self._closes = http is None
+
+    def book(self, pool: str) -> Book:
+        """Give the book of a pool."""
+        return Book(self.line, pool)
+
+    def close(self) -> None:
+        """Close the HTTP client if it was made here."""
+        if self._closes:
+            self.line.http.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+class AsyncClient(_ServiceCalls):
+    """As Client, with calls to be awaited."""
+
+    def __init__(
+        self,
+        base_url: str,
+        key: str,
+        *,
+        http: httpx.AsyncClient | None = None,
+        patience: Patience = PATIENCE,
+        sleep: Callable[[float], Awaitable[None]] = asyncio.sleep,
+    ) -> None:
+        self.line = AsyncLine(base_url, key, http or httpx.AsyncClient(timeout=TIMEOUT), patience=patience, sleep=sleep)
+        self._closes = http is None
+
+    def book(self, pool: str) -> AsyncBook:
+        """Give the book of a pool."""
+        return AsyncBook(self.line, pool)
+
+    async def close(self) -> None:
+        """Close the HTTP client if it was made here."""
+        if self._closes:
+            await self.line.http.aclose()
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        await self.close()

@@ -1,0 +1,110 @@
+"""Pools with their terms and policies, members with their vendor accounts over time, and API keys."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+
+from pool_client.wire import OF_ADDRESS
+
+
+class StockCosting(StrEnum):
+    """How cost flows out of the stock."""
+
+    MONTH_AVERAGE = "month_average"
+    MOVING_AVERAGE = "moving_average"
+    FIFO = "fifo"
+
+
+class LoanPrice(StrEnum):
+    """At what price open loans are settled at the close."""
+
+    POOL = "pool"
+
+
+class StockFunding(StrEnum):
+    """Who finances the closing stock."""
+
+    PAYERS = "payers"
+    SHARES = "shares"
+
+
+class PaymentPlan(StrEnum):
+    """How nets become payments."""
+
+    FEWEST = "fewest"
+    HUB = "hub"
+
+
+class Role(StrEnum):
+    """What a key is for."""
+
+    KEEPER = "keeper"
+    CLERK = "clerk"
+    READER = "reader"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """The rules by which a pool costs and settles a month."""
+
+    stock_costing: StockCosting = StockCosting.MONTH_AVERAGE
+    loan_price: LoanPrice = LoanPrice.POOL
+    stock_funding: StockFunding = StockFunding.PAYERS
+    payment_plan: PaymentPlan = PaymentPlan.FEWEST
+    smallest_payment: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """A pool's terms. keeper_member is the hub of a hub plan; custodian is the first holder of the stock."""
+
+    id: str = field(metadata=OF_ADDRESS)
+    name: str
+    vendor: str
+    currency: str
+    time_zone: str
+    began_on: date
+    keeper_member: str | None = None
+    custodian: str | None = None
+    policy: Policy = Policy()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handle:
+    """A member's account at the vendor from a day on, until the next one."""
+
+    handle: str
+    since: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Member:
+    """A shop in the pool; share is its weight where something is borne by all."""
+
+    code: str = field(metadata=OF_ADDRESS)
+    name: str
+    joined_on: date
+    left_on: date | None = None
+    share: int = 1
+    handles: tuple[Handle, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """An API key without its text."""
+
+    key_id: str
+    name: str
+    role: Role
+    created_at: datetime
+    member: str | None = None
+    expires_at: datetime | None = None
+    revoked_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyMade(Key):
+    """A key just made. Its text is in the first answer only, and not in the value's repr."""
+
+    secret: str | None = field(default=None, repr=False)

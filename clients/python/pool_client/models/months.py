@@ -1,0 +1,334 @@
+"""Months as they are read: sheets with their members, settlements, statements, positions, and what credits cost."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from pool_client.models.directory import Policy
+from pool_client.models.entries import OpenLoan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitCost:
+    """A price per credit: to 4 decimals, and exactly as text of minor units over credits."""
+
+    shown: Decimal
+    exact: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costed:
+    """Credits together with their cost."""
+
+    quantity: int
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lending:
+    """Credits lent and settled for money; entry is the loan with an agreed price, None for what a pair had open."""
+
+    lender: str
+    borrower: str
+    quantity: int
+    amount: Decimal
+    cost: Decimal
+    unit_price: UnitCost | None = None
+    entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """A member's due line by line: positive is owed to it."""
+
+    brought_forward: Decimal
+    purchases_paid: Decimal
+    purchases_for_it: Decimal
+    draws: Decimal
+    loans_from_it: Decimal
+    loans_to_it: Decimal
+    charges_to_it: Decimal
+    charges_from_it: Decimal
+    stock_write_offs: Decimal
+    payments_received: Decimal
+    payments_made: Decimal
+    reversals: Decimal
+    total: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberSheet:
+    """One member's month: from opening to reversals_in makes up available, less reversals_out; the rest comes out."""
+
+    member: str
+    opening: Costed
+    draws: Costed
+    purchases: Costed
+    outside_in: Costed
+    loans_to_it: Costed
+    reversals_in: Costed
+    reversals_out: Costed
+    available: Costed
+    made_up: Costed
+    loans_from_it: Costed
+    uses: Costed
+    outside_out: Costed
+    given_back: Costed
+    write_offs: Costed
+    closing: Costed
+    lending_gain: Decimal
+    difference: Decimal
+    due: Due
+    blended_unit_cost: UnitCost | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outflow:
+    """What left the stock by one entry."""
+
+    entry: int
+    holder: str
+    quantity: int
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """The stock's month."""
+
+    opening: Costed
+    bought: Costed
+    back: Costed
+    withdrawn: Costed
+    available: Costed
+    outflows: tuple[Outflow, ...]
+    closing: Costed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetWarning:
+    """Something that is missing or dated wrong: which rule, since when, where, and how much."""
+
+    rule: str
+    on: date
+    holder: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryCost:
+    """What the credits of one entry had cost."""
+
+    entry: int
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """The costing of one month; of an open one as far as it has come."""
+
+    month: str
+    state: str
+    computed_at: int
+    policy: Policy
+    stock: Stock
+    loans_settled: tuple[Lending, ...]
+    loans_agreed: tuple[Lending, ...]
+    members: tuple[MemberSheet, ...]
+    costs: tuple[EntryCost, ...]
+    warnings: tuple[SheetWarning, ...]
+    pool_price: UnitCost | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberAmount:
+    """An amount of one member."""
+
+    member: str
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedPayment:
+    """A payment that settles a month; id and paid once the month is closed."""
+
+    payer: str
+    payee: str
+    amount: Decimal
+    id: str | None = None
+    paid: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settlement:
+    """How a month is or would be settled. A close states the digest of the preview."""
+
+    month: str
+    state: str
+    digest: str
+    computed_at: int
+    carried: tuple[MemberAmount, ...]
+    small: tuple[MemberAmount, ...]
+    nets: tuple[MemberAmount, ...]
+    payments: tuple[PlannedPayment, ...]
+    lower_bound: int
+    proven: bool
+    warnings: int
+    accepted_differences: int
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthListed:
+    """A month and whether it is closed."""
+
+    month: str
+    state: str
+    close_entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettlementPayment:
+    """A payment that a close asked for."""
+
+    id: str
+    month: str
+    payer: str
+    payee: str
+    amount: Decimal
+    paid: Decimal
+    unpaid: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberPosition:
+    """What a member has and owes; due and blended unit cost are of the month so far."""
+
+    member: str
+    held: int
+    lent: int
+    borrowed: int
+    due: Decimal
+    blended_unit_cost: UnitCost | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Positions:
+    """Everybody's position now, or as of the end of a day."""
+
+    number: int
+    month: str
+    stock: int
+    members: tuple[MemberPosition, ...]
+    open_loans: tuple[OpenLoan, ...]
+    as_of: date | None = None
+    custodian: str | None = None
+    closed_through: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthCost:
+    """What a member's credits cost in one month."""
+
+    month: str
+    state: str
+    available: int
+    cost: Decimal
+    blended_unit_cost: UnitCost | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberCost:
+    """A member's blended unit cost, month by month."""
+
+    member: str
+    items: tuple[MonthCost, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobUse:
+    """One use on a job; left is what is not reversed, cost what that cost."""
+
+    entry: int
+    on: date
+    member: str
+    item: str
+    quantity: int
+    left: int
+    cost: Decimal
+    price: Decimal | None = None
+    margin: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """What a job cost and what it earned."""
+
+    job: str
+    uses: tuple[JobUse, ...]
+    credits: int
+    cost: Decimal
+    price: Decimal
+    margin: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatementLine:
+    """One entry as it concerns the member."""
+
+    entry: int
+    on: date
+    kind: str
+    what: str
+    credits: int
+    cost: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueLine:
+    """One line of a due, with its words."""
+
+    line: str
+    words: str
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatementPayment:
+    """A payment to make or to expect."""
+
+    other: str
+    direction: str
+    amount: Decimal
+    paid: Decimal
+    id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """A member's statement of one month: a working paper, not a tax invoice."""
+
+    pool: str
+    pool_name: str
+    vendor: str
+    currency: str
+    member: str
+    member_name: str
+    month: str
+    state: str
+    rests_on: Mapping[str, Any]
+    opening: Mapping[str, Any]
+    lines: tuple[StatementLine, ...]
+    closing: Mapping[str, Any]
+    blended: Mapping[str, Any]
+    loans: tuple[Mapping[str, Any], ...]
+    lending_gain: Decimal
+    difference: Decimal
+    due: tuple[DueLine, ...]
+    due_total: Decimal
+    carried_forward: Decimal
+    too_small_to_pay: Decimal
+    payments: tuple[StatementPayment, ...]
+    cautions: tuple[str, ...]

@@ -1,0 +1,212 @@
+"""The vendor's record: column profiles, imports, rows, and its comparison with the journal."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from pool_client.wire import OF_ADDRESS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnProfile:
+    """Which column of the vendor's exports, by its header word, says what."""
+
+    name: str = field(metadata=OF_ADDRESS)
+    day: str
+    kind: str | None = None
+    giver: str | None = None
+    receiver: str | None = None
+    counterparty: str | None = None
+    quantity: str | None = None
+    incoming: str | None = None
+    outgoing: str | None = None
+    note: str | None = None
+    reference: str | None = None
+    balance: str | None = None
+    amount: str | None = None
+    kind_words: Mapping[str, str] = field(default_factory=dict)
+    day_style: str = "iso"
+    decimal: str = "."
+    thousands: str = ""
+    signed: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """A guess at a file's columns, the doubts about it, and the file's first rows."""
+
+    columns: Mapping[str, str]
+    doubts: tuple[str, ...]
+    encoding: str
+    separator: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    profile: ColumnProfile | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetAside:
+    """A row of the file that is not taken, with its line, the column if one is to blame, and why."""
+
+    line: int
+    reason: str
+    cells: tuple[str, ...]
+    column: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """A row of the vendor's record; account is whose record it is."""
+
+    identity: str
+    account: str
+    day: date
+    kind: str
+    quantity: int
+    note: str
+    line: int
+    giver: str | None = None
+    receiver: str | None = None
+    reference: str | None = None
+    balance: int | None = None
+    amount: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Import:
+    """One file that was read."""
+
+    import_id: str
+    account: str
+    profile: str
+    file_digest: str
+    imported_at: datetime
+    imported_by: str
+    rows_new: int
+    rows_known: int
+    set_aside: tuple[SetAside, ...]
+    first_day: date | None = None
+    last_day: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportMade(Import):
+    """One file just read: what it leaves out on purpose, and rows on file that it no longer shows."""
+
+    skipped: tuple[SetAside, ...]
+    vanished: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScorePart:
+    """One reason for or against a match, in thousandths of a bit."""
+
+    name: str
+    millibits: int
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Match:
+    """Entries and rows that are one movement, and why."""
+
+    key: str
+    status: str
+    entries: tuple[int, ...]
+    rows: tuple[str, ...]
+    day: date
+    quantity: int
+    days_apart: int
+    score: int
+    parts: tuple[ScorePart, ...]
+    giver: str | None = None
+    receiver: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mend:
+    """What could be recorded so that a difference is gone; asks names what has to be added when accepting."""
+
+    kind: str
+    fields: Mapping[str, Any]
+    asks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """What was decided on a difference, and the entries that were recorded to mend it."""
+
+    difference: str
+    verdict: str
+    reason: str
+    decided_by: str
+    decided_at: datetime
+    entries: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """Something that journal and record don't agree on."""
+
+    key: str
+    kind: str
+    entries: tuple[int, ...]
+    rows: tuple[str, ...]
+    day: date
+    quantity: int
+    sentence: str
+    giver: str | None = None
+    receiver: str | None = None
+    mend: Mend | None = None
+    decision: Decision | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sums:
+    """opening + bought + came_in - went_out - used + refunded = closing; no opening, no closing."""
+
+    bought: int
+    came_in: int
+    went_out: int
+    used: int
+    refunded: int
+    opening: int | None = None
+    closing: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parting:
+    """Where journal and record part for the first time, with both balances at the end of that day."""
+
+    day: date
+    journal_balance: int
+    record_balance: int
+    keys: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """Journal and record of one vendor account side by side."""
+
+    account: str
+    first_day: date
+    last_day: date
+    journal: Sums
+    record: Sums
+    balanced: bool
+    member: str | None = None
+    parting: Parting | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reconciliation:
+    """A month's journal against the vendor's record."""
+
+    month: str
+    matches: tuple[Match, ...]
+    differences: tuple[Difference, ...]
+    undecided: int
+    proof: tuple[Proof, ...]
+    rows: tuple[Row, ...]
+    limits: tuple[str, ...]
