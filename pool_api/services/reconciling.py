@@ -4,7 +4,7 @@ What the vendor should show follows from the entries: a row for every movement b
 purchases and for uses. The stock sits in the account of whoever is its custodian on the day.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -15,6 +15,7 @@ from pool_api.domain.entries import (
     Draw,
     Entry,
     Loan,
+    Opening,
     Outside,
     Purchase,
     Relocation,
@@ -77,8 +78,9 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
     spans: Spans = {each.handle: [] for member in facts.members.values() for each in member.handles}
     spans |= {account: days for account, days in coverage.items() if account in spans}
     movements = list(_movements(facts, entries))
-    wide = _matched(movements, rows, spans, month.first - margin, month.last + margin)
-    exact = _matched(movements, rows, spans, month.first, month.last)
+    opened = _opened(facts, entries)
+    wide = _matched(movements, rows, spans, opened, (month.first - margin, month.last + margin))
+    exact = _matched(movements, rows, spans, opened, (month.first, month.last))
     return Reconciliation(
         month=month,
         matches=tuple(each for each in wide.matches if Month.of(each.day) == month),
@@ -92,12 +94,19 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
     )
 
 
-def _matched(movements: Sequence[Movement], rows: Sequence[VendorRow], spans: Spans, first: date, last: date) -> Report:
+def _matched(
+    movements: Sequence[Movement],
+    rows: Sequence[VendorRow],
+    spans: Spans,
+    opened: Mapping[str, int],
+    span: tuple[date, date],
+) -> Report:
+    first, last = span
     clipped = {
         account: [(max(start, first), min(end, last)) for start, end in days if start <= last and end >= first]
         for account, days in spans.items()
     }
-    openings: dict[str, int] = {}
+    openings = dict(opened)
     for movement in movements:
         if movement.day < first:
             for account, sign in ((movement.giver, -1), (movement.receiver, 1)):
@@ -135,6 +144,23 @@ class _Accounts:
             if entry.effective_on <= day and isinstance(entry.body, Relocation):
                 found = entry.body.to_member
         return found
+
+
+def _opened(facts: Directory, entries: Sequence[Entry]) -> dict[str, int]:
+    """Give what the old books said was in each vendor account; the vendor shows no row for it."""
+    accounts = _Accounts(facts, entries)
+    undone = {entry.body.entry for entry in entries if isinstance(entry.body, Reversal)}
+    found: dict[str, int] = {}
+    for entry in entries:
+        if isinstance(entry.body, Opening) and entry.number not in undone:
+            for holder, quantity in (
+                (STOCK, entry.body.stock_quantity),
+                *((m.member, m.held) for m in entry.body.members),
+            ):
+                account = accounts.of(holder, entry.effective_on)
+                if account is not None:
+                    found[account] = found.get(account, 0) + quantity
+    return found
 
 
 def _movements(facts: Directory, entries: Sequence[Entry]) -> Iterator[Movement]:
