@@ -29,17 +29,23 @@ from typing import Any, ClassVar
 
 @dataclass(kw_only=True, eq=False)
 class DomainError(Exception):
-    """The rules say no. Subclasses carry the figures as fields and the sentence as `says`."""
+    """The rules say no. Subclasses carry the figures as fields and the sentence as `says`.
+
+    command is the place, from 1, of the command that was refused among several that were asked for together."""
 
     code: ClassVar[str] = "refused"
     says: ClassVar[str] = "The request was refused."
+
+    def __post_init__(self) -> None:
+        self.command: int | None = None
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         super().__init_subclass__(**kwargs)
         cls.code = re.sub(r"(?<=[a-z])(?=[A-Z])", "-", cls.__name__).lower()
 
     def __str__(self) -> str:
-        return self.says.format(**self.fields())
+        sentence = self.says.format(**self.fields())
+        return sentence if self.command is None else f"Command {self.command}: {sentence}"
 
     def fields(self) -> dict[str, Any]:
         """Give the figures of the refusal by name, as plain JSON values (text, whole numbers, lists of them)."""
@@ -57,9 +63,11 @@ def every_refusal() -> dict[str, type[DomainError]]:
     return found
 
 
-def revive(code: str, figures: dict[str, Any]) -> DomainError:
-    """Make the refusal again from its code and its fields, as a stored answer is replayed."""
-    return every_refusal()[code](**figures)
+def revive(code: str, figures: dict[str, Any], command: int | None = None) -> DomainError:
+    """Make the refusal again from its code, its fields and the command's place, as a stored answer is replayed."""
+    refusal = every_refusal()[code](**figures)
+    refusal.command = command
+    return refusal
 
 
 # --- the figures -----------------------------------------------------------------------------------------------------

@@ -36,6 +36,8 @@ def problem(error: DomainError | RequestError | StoreError) -> Response:
     """Give the answer that tells a caller of an error. KeyError for a class without a row."""
     found = TYPES[type(error)]
     figures = {} if isinstance(error, StoreError) else error.fields()
+    if isinstance(error, DomainError) and error.command is not None:
+        figures = {"command": error.command, **figures}
     document = {
         "type": found.uri,
         "title": found.title,

@@ -248,11 +248,14 @@ class _Session:
         if earlier := self._earlier(slot):
             fingerprint, result = earlier
             return result if fingerprint == request.fingerprint else KeyReused(key=request.key)
+        entries: list[Entry] = []
         before, count = (self.book.copy() if len(request.commands) > 1 else None), len(self._appended)
         try:
-            entries = [self._record(request.caller, command) for command in request.commands]
+            for place, command in enumerate(request.commands, start=1):
+                entries.append(self._record(request.caller, command))
         except DomainError as refusal:
             if before is not None:
+                refusal.command = place
                 self._step_back(before, count)
             if not isinstance(refusal, NotPermitted):
                 self._answers[slot] = (request.fingerprint, refusal)
@@ -285,7 +288,7 @@ class _Session:
             return None
         fingerprint, outcome = stored
         if "refusal" in outcome:
-            return fingerprint, revive(outcome["refusal"], outcome["fields"])
+            return fingerprint, revive(outcome["refusal"], outcome["fields"], outcome.get("command"))
         return fingerprint, Recorded(tuple(self._facts.replayed[n] for n in outcome["entries"]), replayed=True)
 
     def _record(self, caller: Caller, command: Command) -> Entry:
@@ -368,7 +371,7 @@ def _numbers(answers: Iterable[Answer]) -> Iterable[int]:
 
 def _kept(fingerprint: str, said: Recorded | DomainError) -> Answer:
     if isinstance(said, DomainError):
-        return Answer(fingerprint, {"refusal": said.code, "fields": said.fields()})
+        return Answer(fingerprint, {"refusal": said.code, "fields": said.fields(), "command": said.command})
     return Answer(fingerprint, {"entries": [entry.number for entry in said.entries]})
 
 
