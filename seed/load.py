@@ -1,16 +1,18 @@
 """Loads the network into a service, through the client like anyone else: pool, members, books, exports.
 
-Takes the data as it stands in seed/data; what becomes of it is the service's to say. Nothing here prints.
+Takes the data as it stands in seed/data; what the service makes of it is not known here. Nothing here prints.
 """
 
 import json
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from pathlib import Path
+from typing import Any, NamedTuple
 
 from pool_client import Book, Client
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
 from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening
+from pool_client.models.vendor import ImportMade, Proposal
 from pool_client.wire import read
 
 from seed.network import DATA, Network
@@ -67,6 +69,28 @@ class Loader:
             waiting.append(self._command(told))
         return entries + self._record(waiting)
 
+    def propose_profile(self, month: str) -> Proposal:
+        """Have the columns of the custodian's export guessed: it is the one with every kind of row."""
+        export = self._exports(month)[self.network.custodian]
+        return self.book.propose_column_profile(export.path.read_bytes(), name=self.network.profile["name"])
+
+    def import_exports(self, month: str) -> dict[str, ImportMade]:
+        """Import what each shop exported after a month, by the network's column profile, in order of the shops."""
+        return {
+            code: self.book.import_record(
+                export.path.read_bytes(),
+                member=code,
+                profile=self.network.profile["name"],
+                from_day=export.first,
+                to_day=export.last,
+            )
+            for code, export in self._exports(month).items()
+        }
+
+    def _exports(self, month: str) -> dict[str, "_Export"]:
+        found = map(_Export.named, sorted((DATA / "vendor").iterdir()))
+        return {export.code: export for export in found if f"{export.last:%Y-%m}" == month}
+
     def _command(self, told: dict[str, Any]) -> Command:
         said = {name: value for name, value in told.items() if name not in _BESIDE}
         if "reverses" in said:
@@ -85,3 +109,17 @@ class Loader:
         entries = list(self.book.record_all(commands))
         self.numbers.update((entry.reference, entry.number) for entry in entries if entry.reference)
         return entries
+
+
+class _Export(NamedTuple):
+    """A file of the vendor's, with what its name says: whose it is and which days it covers."""
+
+    path: Path
+    code: str
+    first: date
+    last: date
+
+    @classmethod
+    def named(cls, path: Path) -> "_Export":
+        code, first, last = path.stem.split("_")
+        return cls(path, code, date.fromisoformat(first), date.fromisoformat(last))

@@ -1,4 +1,4 @@
-"""Reading the book: journal, positions, months, statements, what credits and jobs cost; closing and reopening months."""
+"""Reading the book: journal, positions, months, statements, costs of credits and jobs; closing and reopening months."""
 
 from dataclasses import dataclass
 from datetime import date

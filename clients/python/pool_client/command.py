@@ -1,0 +1,70 @@
+"""The command line `pool`: the book from a terminal, through the same API as everyone else."""
+
+import os
+import sys
+from collections.abc import Mapping, Sequence
+
+import click
+import httpx
+
+from pool_client.commands import months, reading, recording, setup, vendor
+from pool_client.commands.desk import Desk, exit_code, words_of
+from pool_client.errors import PoolError
+
+SUBJECTS = {
+    "Setting up": setup.COMMANDS,
+    "Recording": recording.COMMANDS,
+    "Looking": reading.COMMANDS,
+    "Month's end": months.COMMANDS,
+    "The vendor's record": vendor.COMMANDS,
+}
+
+
+class _BySubject(click.Group):
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click's
+        for subject, commands in SUBJECTS.items():
+            with formatter.section(subject):
+                formatter.write_dl([(each.name or "", each.get_short_help_str(70)) for each in commands])
+
+
+@click.group(cls=_BySubject, epilog="Example: pool positions")
+@click.option("--address", help="The service's address [CREDIT_POOL_ADDRESS].")
+@click.option("--pool", help="The pool's id [CREDIT_POOL_POOL].")
+@click.option("--key", help="An API key [CREDIT_POOL_KEY].")
+@click.pass_context
+def pool_command(context: click.Context, address: str | None, pool: str | None, key: str | None) -> None:
+    """The shared book of shops that buy prepaid vendor credits together.
+
+    Results go to standard output, words to standard error. Exit codes: 0 done, 1 refused, 2 misused, 3 unreachable or
+    busy, where repeating is safe."""
+    context.obj.given = {"address": address, "pool": pool, "key": key}
+
+
+for _commands in SUBJECTS.values():
+    for _command in _commands:
+        pool_command.add_command(_command)
+
+
+def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client | None = None) -> int:
+    """Run a command line and give its exit code. http replaces the network in tests."""
+    desk = Desk(given={}, environ=environ, http=http)
+    try:
+        pool_command.main(list(arguments), prog_name="pool", standalone_mode=False, obj=desk)
+    except PoolError as error:
+        for words in words_of(error):
+            desk.say(words)
+        return exit_code(error)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except click.exceptions.Abort:
+        desk.say("stopped")
+        return 2
+    except SystemExit as end:
+        return int(end.code or 0)
+    return 0
+
+
+def main() -> None:
+    """Run the command line of this process."""
+    sys.exit(run(sys.argv[1:], os.environ))

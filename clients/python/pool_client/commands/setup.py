@@ -1,0 +1,200 @@
+"""Signing in; pools with their terms, members, and API keys."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from typing import Any
+
+import click
+
+from pool_client import show
+from pool_client.commands.desk import Desk, json_option, keep_settings, pass_desk, settings_file
+from pool_client.commands.values import AMOUNT, DAY
+from pool_client.models.directory import (
+    Handle,
+    Member,
+    PaymentPlan,
+    Policy,
+    Pool,
+    Role,
+    StockCosting,
+    StockFunding,
+)
+
+
+@click.command("sign-in", epilog="Example: pool sign-in --address http://127.0.0.1:8000 --pool six-trees")
+@click.option("--address", required=True, help="The service's address.")
+@click.option("--pool", required=True, help="The pool's id.")
+@click.option("--key", prompt="API key", hide_input=True, help="An API key; asked for unless given.")
+@pass_desk
+def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
+    """Keep address, pool and key in a file that only you can read."""
+    path = settings_file(desk.environ)
+    keep_settings(path, {"address": address, "pool": pool, "key": key})
+    desk.say(f"kept in {path}")
+
+
+def _policy_options(command: Any) -> Any:
+    options = (
+        click.option("--stock-costing", type=click.Choice(list(StockCosting)), help="How cost leaves the stock."),
+        click.option("--stock-funding", type=click.Choice(list(StockFunding)), help="Who finances the stock."),
+        click.option("--payment-plan", type=click.Choice(list(PaymentPlan)), help="How nets become payments."),
+        click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def _policy(now: Policy, given: dict[str, Any]) -> Policy:
+    return replace(now, **{name: value for name, value in given.items() if value is not None})
+
+
+@click.command(
+    "create",
+    epilog="Example: pool create riverside --name Riverside --vendor 'Norvane Tuning Systems' "
+    "--currency EUR --time-zone Europe/Vienna --began-on 2026-10-01",
+)
+@click.argument("pool")
+@click.option("--name", required=True)
+@click.option("--vendor", required=True)
+@click.option("--currency", required=True, help="A code of ISO 4217.")
+@click.option("--time-zone", required=True, help="A name of the IANA database.")
+@click.option("--began-on", required=True, type=DAY)
+@_policy_options
+@json_option
+@pass_desk
+def create(
+    desk: Desk, /, pool: str, name: str, vendor: str, currency: str, time_zone: str, began_on: date, **policy: Any
+) -> None:
+    """Make a pool, with an operator's key."""
+    made = Pool(
+        id=pool,
+        name=name,
+        vendor=vendor,
+        currency=currency,
+        time_zone=time_zone,
+        began_on=began_on,
+        policy=_policy(Policy(), policy),
+    )
+    desk.tell(desk.client.put_pool(made).value, show.terms)
+
+
+@click.command("terms", epilog="Example: pool terms")
+@json_option
+@pass_desk
+def terms(desk: Desk) -> None:
+    """Show the pool's terms and policy."""
+    desk.tell(desk.book.terms().value, show.terms)
+
+
+@click.command("change-terms", epilog="Example: pool change-terms --custodian ALDER --keeper-member ALDER")
+@click.option("--name")
+@click.option("--custodian", help="Whose vendor account holds the stock from the start.")
+@click.option("--keeper-member", help="The hub of a hub plan.")
+@_policy_options
+@json_option
+@pass_desk
+def change_terms(
+    desk: Desk, /, name: str | None, custodian: str | None, keeper_member: str | None, **policy: Any
+) -> None:
+    """Change what is given, and leave the rest."""
+    read = desk.book.terms()
+    given = {"name": name, "custodian": custodian, "keeper_member": keeper_member}
+    changed = replace(read.value, **{each: value for each, value in given.items() if value is not None})  # type: ignore[arg-type]
+    changed = replace(changed, policy=_policy(read.value.policy, policy))
+    desk.tell(desk.client.put_pool(changed, tag=read.tag).value, show.terms)
+
+
+@click.command("members", epilog="Example: pool members --json")
+@json_option
+@pass_desk
+def members(desk: Desk) -> None:
+    """List the members."""
+    desk.tell(list(desk.book.members()), show.members)
+
+
+@click.command(
+    "add-member",
+    epilog="Example: pool add-member ALDER --name 'Alder Workshop' --joined-on 2026-10-01 --handle nv-10417",
+)
+@click.argument("code")
+@click.option("--name", required=True)
+@click.option("--joined-on", required=True, type=DAY)
+@click.option(
+    "--handle", "handles", multiple=True, help="A vendor account, or ACCOUNT@DAY for one from a later day on."
+)
+@click.option("--share", type=int, default=1, show_default=True, help="Its weight in what is borne by all.")
+@json_option
+@pass_desk
+def add_member(desk: Desk, code: str, name: str, joined_on: date, handles: Sequence[str], share: int) -> None:
+    """Add a shop to the pool."""
+    made = Member(
+        code=code,
+        name=name,
+        joined_on=joined_on,
+        share=share,
+        handles=tuple(_handle(each, joined_on) for each in handles),
+    )
+    desk.tell([desk.book.put_member(made).value], show.members)
+
+
+@click.command("change-member", epilog="Example: pool change-member ALDER --handle nv-20991@2026-12-01")
+@click.argument("code")
+@click.option("--name")
+@click.option("--left-on", type=DAY, help="Its last day; it must hold, owe and be owed nothing.")
+@click.option("--handle", "handles", multiple=True, help="Another vendor account: ACCOUNT@DAY.")
+@click.option("--share", type=int)
+@json_option
+@pass_desk
+def change_member(
+    desk: Desk, code: str, name: str | None, left_on: date | None, handles: Sequence[str], share: int | None
+) -> None:
+    """Change what is given of a member, and leave the rest."""
+    read = desk.book.member(code=code)
+    given = {"name": name, "left_on": left_on, "share": share}
+    changed = replace(read.value, **{each: value for each, value in given.items() if value is not None})  # type: ignore[arg-type]
+    more = tuple(_handle(each, read.value.joined_on) for each in handles)
+    changed = replace(changed, handles=(*read.value.handles, *more))
+    desk.tell([desk.book.put_member(changed, tag=read.tag).value], show.members)
+
+
+def _handle(text: str, otherwise: date) -> Handle:
+    account, _, since = text.partition("@")
+    try:
+        return Handle(handle=account, since=date.fromisoformat(since) if since else otherwise)
+    except ValueError:
+        raise click.BadParameter(f"{text}: the day must be YYYY-MM-DD") from None
+
+
+@click.command("keys", epilog="Example: pool keys")
+@json_option
+@pass_desk
+def keys(desk: Desk) -> None:
+    """List the API keys, never their texts."""
+    desk.tell(list(desk.book.keys()), show.keys)
+
+
+@click.command("make-key", epilog="Example: pool make-key 'counter at Alder' --role clerk --member ALDER")
+@click.argument("name")
+@click.option("--role", required=True, type=click.Choice(list(Role)))
+@click.option("--member", help="Whose clerk it is.")
+@click.option("--expires-at", type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z"]), help="An instant: 2026-12-31T22:00:00+0000")
+@pass_desk
+def make_key(desk: Desk, name: str, role: str, member: str | None, expires_at: datetime | None) -> None:
+    """Make an API key and print its text, this once."""
+    made = desk.book.make_key(name=name, role=Role(role), member=member, expires_at=expires_at)
+    desk.say(f"key {made.key_id} for {made.role}{f' of {member}' if member else ''}; it can't be shown again")
+    click.echo(made.secret)
+
+
+@click.command("end-key", epilog="Example: pool end-key 4f0c8e12ab34")
+@click.argument("key_id")
+@pass_desk
+def end_key(desk: Desk, key_id: str) -> None:
+    """End an API key from now on."""
+    desk.book.end_key(key_id=key_id)
+    desk.say(f"key {key_id} has ended")
+
+
+COMMANDS = (sign_in, create, terms, change_terms, members, add_member, change_member, keys, make_key, end_key)

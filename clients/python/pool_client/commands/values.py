@@ -1,0 +1,36 @@
+"""How days and amounts are written on the command line."""
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+import click
+
+
+class _Day(click.ParamType[date]):
+    name = "day"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(value)
+        except ValueError:
+            self.fail(f"{value} is no day; write YYYY-MM-DD", param, ctx)
+
+
+class _Amount(click.ParamType[Decimal]):
+    name = "amount"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Decimal:
+        try:
+            found = Decimal(str(value))
+        except InvalidOperation:
+            self.fail(f"{value} is no amount; write digits with a point, such as 3450.00", param, ctx)
+        if not found.is_finite():
+            self.fail(f"{value} is no amount", param, ctx)
+        return found
+
+
+DAY = _Day()
+AMOUNT = _Amount()

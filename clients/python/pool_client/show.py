@@ -1,0 +1,367 @@
+"""What people are shown: models become tables of text. Pure; how a table gets onto a screen is said at the end.
+
+Amounts stand as the service gives them, credits are whole numbers, and what is absent is a dash.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table as RichTable
+from rich.text import Text
+
+from pool_client.calls.reading import EntryInFull, Verification
+from pool_client.models.directory import Key, Member, Pool
+from pool_client.models.entries import Entry
+from pool_client.models.months import (
+    Costed,
+    Job,
+    MemberCost,
+    MonthListed,
+    Positions,
+    Settlement,
+    SettlementPayment,
+    Sheet,
+    Statement,
+    UnitCost,
+)
+from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
+from pool_client.wire import write
+
+NOTHING = "–"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A title, columns (a name that starts with > is of figures, set to the right), rows of text, and closing words."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    words: tuple[str, ...] = ()
+
+
+def _table(title: str, columns: str, rows: Iterable[Iterable[object]], *words: str) -> Table:
+    return Table(
+        title=title,
+        columns=tuple(column.strip() for column in columns.split("|")),
+        rows=tuple(tuple(_text(cell) for cell in row) for row in rows),
+        words=words,
+    )
+
+
+def _text(cell: object) -> str:
+    match cell:
+        case None | "":
+            return NOTHING
+        case UnitCost():
+            return str(cell.shown)
+        case Costed():
+            return f"{cell.quantity:,} / {cell.cost:,}" if cell.quantity or cell.cost else NOTHING
+        case Decimal():
+            return f"{cell:,}"
+        case int():
+            return f"{cell:,}"
+        case _:
+            return str(cell)
+
+
+# --- the pool --------------------------------------------------------------------------------------------------------
+
+
+def terms(pool: Pool) -> list[Table]:
+    """Show a pool's terms and its policy."""
+    told = {**write(pool), "id": pool.id}
+    policy = told.pop("policy")
+    rows = [(name.replace("_", " "), value) for name, value in {**told, **policy}.items()]
+    return [_table(f"Pool {pool.name}", "term|is", rows)]
+
+
+def members(found: Iterable[Member]) -> list[Table]:
+    """Show the members."""
+    rows = (
+        (each.code, each.name, each.joined_on, each.left_on, each.handles[-1].handle if each.handles else None)
+        for each in found
+    )
+    return [_table("Members", "code|name|joined on|left on|vendor account", rows)]
+
+
+def keys(found: Iterable[Key]) -> list[Table]:
+    """Show API keys, never their texts."""
+    rows = ((each.key_id, each.name, each.role, each.member, each.expires_at, each.revoked_at) for each in found)
+    return [_table("Keys", "id|name|role|member|expires|ended", rows)]
+
+
+def positions(found: Positions) -> list[Table]:
+    """Show what everybody has and owes."""
+    when = "now" if found.as_of is None else f"at the end of {found.as_of}"
+    rows = [
+        (each.member, each.held, each.lent, each.borrowed, each.blended_unit_cost, each.due) for each in found.members
+    ]
+    stock = f"Stock: {found.stock:,} credits, in the vendor account of {found.custodian or 'nobody named'}."
+    loans = (f"{each.borrower} owes {each.lender} {each.quantity:,} credits." for each in found.open_loans)
+    columns = "member|>held|>lent|>borrowed|>blended unit cost|>due"
+    return [_table(f"Positions {when} (month {found.month}, entry {found.number})", columns, rows, stock, *loans)]
+
+
+# --- the journal -----------------------------------------------------------------------------------------------------
+
+
+def entries(found: Iterable[Entry]) -> list[Table]:
+    """Show entries, a line each."""
+    rows = ((str(each.number), each.effective_on, each.kind, _body(each), each.note) for each in found)
+    return [_table("Entries", ">no.|day|kind|says|note", rows)]
+
+
+def _body(entry: Entry) -> str:
+    said = write(entry.body)
+    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in said.items() if not _nested(value))
+
+
+def _nested(value: object) -> bool:
+    return isinstance(value, Mapping | list)
+
+
+def entry(found: EntryInFull) -> list[Table]:
+    """Show one entry with all that refers to it."""
+    one = found.entry
+    rows = [
+        ("kind", one.kind),
+        ("says", _body(one)),
+        ("day", one.effective_on),
+        ("recorded", f"{one.recorded_at} by {one.recorded_by}"),
+        ("note", one.note),
+        ("reference", one.reference),
+        ("hash", one.hash),
+        ("reversed so far", found.undone),
+    ]
+    tables = [_table(f"Entry {one.number}", "what|is", rows)]
+    return tables + (entries(found.referring) if found.referring else [])
+
+
+def recorded(one: Entry) -> list[Table]:
+    """Show the receipt of an entry."""
+    title = f"Recorded as entry {one.number}"
+    return [_table(title, "what|is", [("kind", one.kind), ("says", _body(one)), ("day", one.effective_on)])]
+
+
+def verification(found: Verification) -> list[Table]:
+    """Show what a verification found."""
+    word = "Every number, hash and projection holds." if found.sound else "The journal does not hold."
+    rows = ((each.number or "–", each.problem) for each in found.findings)
+    return [_table(f"{found.entries:,} entries, head {found.head}", ">entry|problem", rows, word)]
+
+
+# --- months ----------------------------------------------------------------------------------------------------------
+
+
+def months(found: Iterable[MonthListed]) -> list[Table]:
+    """Show which months are closed."""
+    return [
+        _table("Months", "month|state|>closed by entry", ((each.month, each.state, each.close_entry) for each in found))
+    ]
+
+
+def sheet(found: Sheet) -> list[Table]:
+    """Show a month's sheet: members with credits / cost, the stock, and loans."""
+    state = "closed" if found.state == "closed" else "open, as far as it has come"
+    price = f"Pool price {found.pool_price.shown} = {found.pool_price.exact} minor units." if found.pool_price else ""
+    stock = found.stock
+    rows = [
+        (
+            each.member,
+            each.available,
+            each.blended_unit_cost,
+            each.loans_from_it,
+            each.uses,
+            each.closing,
+            each.lending_gain or None,
+            each.due.total,
+        )
+        for each in found.members
+    ]
+    columns = "member|>available|>blended|>lent|>used|>closing|>lending gain|>due"
+    words = [price] if price else []
+    words += [
+        f"Stock: opened {_text(stock.opening)}, bought {_text(stock.bought)}, closes {_text(stock.closing)}.",
+        *(
+            f"Warning: {each.holder} {each.rule.replace('_', ' ')} by {each.size:,} on {each.on}."
+            for each in found.warnings
+        ),
+    ]
+    tables = [_table(f"Month {found.month} ({state})", columns, rows, *words)]
+    lendings = (*found.loans_settled, *found.loans_agreed)
+    if lendings:
+        loans = ((each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in lendings)
+        tables.append(_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", loans))
+    return tables
+
+
+def settlement(found: Settlement) -> list[Table]:
+    """Show how a month is settled."""
+    count, least = len(found.payments), found.lower_bound
+    proof = "no plan has fewer" if found.proven else f"no plan has fewer than {least}"
+    nets = {each.member: each.amount for each in found.nets}
+    carried = {each.member: each.amount for each in (*found.carried, *found.small)}
+    rows = [(member, carried.get(member), nets.get(member)) for member in sorted({*nets, *carried})]
+    payments = [(each.id, each.payer, each.payee, each.amount, each.paid) for each in found.payments]
+    return [
+        _table(f"Settlement of {found.month} ({found.state})", "member|>carried forward|>net", rows),
+        _table(
+            f"{count} payments; {proof}",
+            "id|from|to|>amount|>paid",
+            payments,
+            f"Digest: {found.digest}",
+            *found.cautions,
+        ),
+    ]
+
+
+def settlement_payments(found: Iterable[SettlementPayment]) -> list[Table]:
+    """Show settlement payments."""
+    rows = ((each.id, each.payer, each.payee, each.amount, each.paid, each.unpaid) for each in found)
+    return [_table("Settlement payments", "id|from|to|>amount|>paid|>unpaid", rows)]
+
+
+def statement(found: Statement) -> list[Table]:
+    """Show a member's statement."""
+    rests = f"Rests on entry {found.rests_on['number']}, hash {found.rests_on['hash']}."
+    lines = [(str(each.entry), each.on, each.what, each.credits, each.cost) for each in found.lines]
+    due = [(each.words, each.amount) for each in found.due if each.amount]
+    due += [("due", found.due_total), ("carried forward", found.carried_forward)]
+    payments = [(each.direction, each.other, each.amount, each.paid) for each in found.payments]
+    opened = f"Held {found.opening['held']} when the month began, {found.closing['held']} at its end."
+    blended = (
+        f"Blended unit cost {found.blended.get('unit_cost', NOTHING)} over {found.blended['available']['quantity']}"
+    )
+    blended += f" credits that cost {found.blended['available']['cost']}."
+    title = f"Statement of {found.member_name} for {found.month} ({found.state}), {found.currency}"
+    return [
+        _table(title, ">entry|day|what|>credits|>cost", lines, opened, blended),
+        _table("Due", "line|>amount", due),
+        _table("Payments", "to make or expect|other|>amount|>paid", payments, rests, *found.cautions),
+    ]
+
+
+def member_cost(found: MemberCost) -> list[Table]:
+    """Show a member's blended unit cost by month."""
+    rows = ((each.month, each.state, each.available, each.cost, each.blended_unit_cost) for each in found.items)
+    return [_table(f"Cost of {found.member}'s credits", "month|state|>credits|>cost|>blended unit cost", rows)]
+
+
+def job(found: Job) -> list[Table]:
+    """Show what a job cost and earned."""
+    rows = [(str(u.entry), u.on, u.member, u.item, u.left, u.cost, u.price, u.margin) for u in found.uses]
+    total = f"{found.credits:,} credits cost {found.cost:,}; charged {found.price:,}; margin {found.margin:,}."
+    return [_table(f"Job {found.job}", ">entry|day|member|item|>credits|>cost|>price|>margin", rows, total)]
+
+
+# --- the vendor's record ---------------------------------------------------------------------------------------------
+
+
+def profiles(found: Iterable[ColumnProfile]) -> list[Table]:
+    """Show column profiles."""
+    rows = ((each.name, each.day, each.counterparty or each.giver, each.quantity or each.incoming) for each in found)
+    return [_table("Column profiles", "name|day|other account|credits", rows)]
+
+
+def proposal(found: Proposal) -> list[Table]:
+    """Show a guess at a file's columns, with its doubts and first rows."""
+    guess = _table("Columns as understood", "what|column", found.columns.items(), *found.doubts)
+    first = Table(title="First rows", columns=found.header, rows=found.rows)
+    return [guess, first]
+
+
+def imported(found: Import) -> list[Table]:
+    """Show what an import brought."""
+    aside = [(str(each.line), each.column, each.reason) for each in found.set_aside]
+    word = f"{found.rows_new:,} new rows, {found.rows_known:,} on file already, {len(aside):,} set aside."
+    gone = f"{len(found.vanished):,} rows on file are shown no longer." if isinstance(found, ImportMade) else ""
+    title = f"Import {found.import_id} of account {found.account}"
+    return [_table(title, ">line|column|set aside because", aside, word, *([gone] if gone else []))]
+
+
+def imports(found: Iterable[Import]) -> list[Table]:
+    """Show imports, a line each."""
+    rows = ((e.import_id, e.account, e.first_day, e.last_day, e.rows_new, e.rows_known) for e in found)
+    return [_table("Imports", "id|account|from|to|>new|>known", rows)]
+
+
+def reconciliation(found: Reconciliation) -> list[Table]:
+    """Show a comparison: differences with what would mend them, doubtful matches, and the proof per account."""
+    rows = [
+        (
+            each.key[:8],
+            each.kind.replace("_", " "),
+            each.sentence,
+            _mend(each.mend),
+            each.decision and each.decision.verdict,
+        )
+        for each in found.differences
+    ]
+    sure = sum(each.status == "matched" for each in found.matches)
+    said = f"{sure:,} matched without asking, {len(found.matches) - sure:,} suggested, {found.undecided:,} to decide."
+    tables = [_table(f"Differences of {found.month}", "key|kind|what differs|mend|decided", rows, said, *found.limits)]
+    doubtful = [
+        (
+            each.key[:8],
+            each.day,
+            ", ".join(map(str, each.entries)),
+            each.quantity,
+            "; ".join(p.says for p in each.parts),
+        )
+        for each in found.matches
+        if each.status != "matched"
+    ]
+    if doubtful:
+        tables.append(_table("Suggested matches", "key|day|entries|>credits|why", doubtful))
+    proof = [
+        (each.member or each.account, side, s.opening, s.bought, s.came_in, s.went_out, s.used, s.refunded, s.closing)
+        for each in found.proof
+        for side, s in (("journal", each.journal), ("record", each.record))
+    ]
+    columns = "account|side|>opening|>bought|>in|>out|>used|>refunded|>closing"
+    parted = [
+        f"{each.member or each.account}: journal {each.parting.journal_balance:,}, record "
+        f"{each.parting.record_balance:,} at the end of {each.parting.day}."
+        for each in found.proof
+        if each.parting
+    ]
+    return [*tables, _table("Proof", columns, proof, *parted)]
+
+
+def _mend(mend: object) -> str | None:
+    fields = getattr(mend, "fields", None)
+    if fields is None:
+        return None
+    asks = f"; asks {', '.join(mend.asks)}" if mend.asks else ""  # type: ignore[attr-defined]
+    said = ", ".join(f"{name} {value}" for name, value in fields.items() if value)
+    return f"{mend.kind.replace('_', ' ')}: {said}{asks}"  # type: ignore[attr-defined]
+
+
+def decision(found: Decision) -> list[Table]:
+    """Show a decision."""
+    rows = [("verdict", found.verdict), ("reason", found.reason), ("entries", ", ".join(map(str, found.entries)))]
+    return [_table(f"Difference {found.difference[:8]}", "what|is", rows)]
+
+
+# --- onto a screen ---------------------------------------------------------------------------------------------------
+
+
+def put(console: Console, tables: Iterable[Table]) -> None:
+    """Print tables: with lines and weight on a terminal, as plain columns elsewhere."""
+    for table in tables:
+        drawn = RichTable(title=Text(table.title), title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+        for column in table.columns:
+            drawn.add_column(Text(column.removeprefix(">")), justify="right" if column[:1] == ">" else "left")
+        for row in table.rows:
+            drawn.add_row(*(Text(cell) for cell in row))
+        if table.rows:
+            console.print(drawn)
+        else:
+            console.print(Text(table.title))
+        for words in table.words:
+            console.print(Text(words))
+        console.print()
