@@ -20,6 +20,7 @@ from tests.databases import (
     start_postgresql,
     stop_postgresql,
 )
+from tests.served import Served, serving, set_up
 
 RUN_DIRECTORY = "CREDIT_POOL_TEST_RUN_DIRECTORY"
 """Told by the first process of a run to its workers through the environment."""
@@ -87,3 +88,17 @@ def engine(database: Database) -> Iterator[Engine]:
     engine = open_engine(database.url)
     yield engine
     engine.dispose()
+
+
+@pytest.fixture
+def bare_service(database: Database) -> Iterator[Served]:
+    """The real service on the test's database, without any pool."""
+    with serving(database.url) as served:
+        yield served
+
+
+@pytest.fixture
+def service(bare_service: Served) -> Served:
+    """The real service with one pool of four shops, and a key of every role."""
+    set_up(bare_service)
+    return bare_service

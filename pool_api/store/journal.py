@@ -30,6 +30,9 @@ from pool_api.store.tables import entry, head, holding, open_loan, settlement_pa
 _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")
 
+_STREAMED = 5_000
+"""Rows fetched at a time where a journal is read to its end."""
+
 WHOLE_POOL_KINDS = ("opening",)
 """Kinds that concern every member, though they name no two sides."""
 
@@ -98,10 +101,10 @@ def read_entries(
     if before is not None:
         query = query.where(entry.c.number < before)
     query = query.order_by(entry.c.number.desc() if newest_first else entry.c.number)
-    if limit is not None:
-        query = query.limit(limit)
-    for row in connection.execute(query.execution_options(yield_per=5_000)):
-        yield _entry(row)
+    query = query.execution_options(yield_per=_STREAMED) if limit is None else query.limit(limit)
+    with connection.execute(query) as rows:
+        for row in rows:
+            yield _entry(row)
 
 
 def moved_since(connection: Connection, pool: str, month: Month, number: int) -> bool:

@@ -1,0 +1,146 @@
+"""The real service in process, on a database of the test's own: its clock stands still and its identifiers count.
+
+Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched.
+"""
+
+import asyncio
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from itertools import count
+from typing import Any
+
+import httpx
+from fastapi import FastAPI
+from pool_client import Book, Client
+from pool_client.models.directory import Handle, Member, Policy, Pool, Role
+
+from pool_api.rest.compose import Variables, open_office, serving_app
+from pool_api.rest.rates import Rate
+from pool_api.services.keys import make_first_key
+from pool_api.settings import Settings
+
+FIRST_DAY = date(2026, 9, 1)
+NOON = datetime(2026, 11, 10, 12, tzinfo=UTC)
+POOL = "riverside"
+SHOPS = ("ALDER", "BIRCH", "CEDAR", "DOGWOOD")
+UNLIMITED = Rate(burst=1_000_000, per_second=1_000_000)
+
+
+@dataclass
+class Clock:
+    """A clock that moves when it is told to."""
+
+    at: datetime = NOON
+
+    def now(self) -> datetime:
+        return self.at
+
+    def pass_days(self, days: int) -> None:
+        self.at += timedelta(days=days)
+
+
+class InProcess(httpx.BaseTransport):
+    """Takes requests to an app on an event loop in another thread, and waits for the answers."""
+
+    def __init__(self, app: FastAPI) -> None:
+        self._loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
+        self._thread.start()
+        self._asgi = httpx.ASGITransport(app, raise_app_exceptions=False)
+        self._life = app.router.lifespan_context(app)
+        self._do(self._life.__aenter__())
+
+    def handle_request(self, request: httpx.Request) -> httpx.Response:
+        content = request.read()
+        return self._do(
+            self._answer(httpx.Request(request.method, request.url, headers=request.headers, content=content))
+        )
+
+    async def _answer(self, request: httpx.Request) -> httpx.Response:
+        answer = await self._asgi.handle_async_request(request)
+        return httpx.Response(answer.status_code, headers=answer.headers, content=await answer.aread())
+
+    def _do(self, work: Any) -> Any:
+        return asyncio.run_coroutine_threadsafe(work, self._loop).result(60)
+
+    def close(self) -> None:
+        self._do(self._life.__aexit__(None, None, None))
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+        self._loop.close()
+
+
+@dataclass
+class Served:
+    """A running service with one pool, and a key of every role."""
+
+    clock: Clock
+    http: httpx.Client
+    keys: dict[str, str] = field(default_factory=dict)
+    numbers: Iterator[int] = field(default_factory=lambda: count(1))
+
+    def client(self, key: str = "keeper") -> Client:
+        """Give a client for one of the keys by its name."""
+        return Client("http://service.test", self.keys[key], http=self.http)
+
+    def book(self, key: str = "keeper", pool: str = POOL) -> Book:
+        """Give the book of a pool."""
+        return self.client(key).book(pool)
+
+    def send(
+        self,
+        method: str,
+        path: str,
+        body: Any = None,
+        *,
+        key: str | None = "keeper",
+        idempotency_key: str | None = "",
+        **headers: str,
+    ) -> httpx.Response:
+        """Send a raw request below the pool; a POST gets a new idempotency key unless it is given or None."""
+        given = {name.replace("_", "-"): value for name, value in headers.items()}
+        if key is not None:
+            given["Authorization"] = f"Bearer {self.keys.get(key, key)}"
+        if method == "POST" and idempotency_key is not None:
+            given["Idempotency-Key"] = idempotency_key or f"test-key-{next(self.numbers):06d}"
+        address = path if path.startswith("/v1") else f"/v1/pools/{POOL}{path}"
+        return self.http.request(method, address, json=body, headers=given)
+
+
+@contextmanager
+def serving(database_url: str, *, together: bool = True) -> Iterator[Served]:
+    """Serve a migrated database without any pool; the only key is the operator's."""
+    clock, numbers = Clock(), count(1)
+    variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
+    settings = Settings(database_url=database_url, docs=False)
+    office = open_office(settings, variables, together=together)
+    first_key = make_first_key(office, name="test operator") or ""
+    transport = InProcess(serving_app(settings, office, rate=UNLIMITED))
+    with httpx.Client(transport=transport, base_url="http://service.test") as http:
+        yield Served(clock=clock, http=http, keys={"operator": first_key})
+
+
+def set_up(served: Served, pool: str = POOL, policy: Policy | None = None, prefix: str = "") -> None:
+    """Make a pool with four shops, and a key of every role; keys of a second pool get a prefix."""
+    terms = Pool(
+        id=pool,
+        name="Riverside",
+        vendor="Norvane Tuning Systems",
+        currency="EUR",
+        time_zone="Europe/Vienna",
+        began_on=FIRST_DAY,
+        policy=policy or Policy(),
+    )
+    operator = served.client("operator")
+    operator.put_pool(terms)
+    keeper = operator.book(pool).make_key(name="the book", role=Role.KEEPER)
+    served.keys[f"{prefix}keeper"] = keeper.secret or ""
+    book = served.book(f"{prefix}keeper", pool)
+    for shop in SHOPS:
+        handle = Handle(handle=f"nv-{shop.lower()}", since=FIRST_DAY)
+        book.put_member(Member(code=shop, name=f"{shop.title()} Workshop", joined_on=FIRST_DAY, handles=(handle,)))
+    served.keys[f"{prefix}clerk"] = book.make_key(name="counter", role=Role.CLERK, member="ALDER").secret or ""
+    served.keys[f"{prefix}reader"] = book.make_key(name="accountant", role=Role.READER).secret or ""
