@@ -36,7 +36,7 @@ from pool_api.domain.record import MovementKind, VendorRow
 SURE_MARGIN = 5_000
 """A match that isn't clear otherwise needs this many milli-bits of lead over the best other choice."""
 
-LEAST_SURE = 3_000
+LEAST_SURE = 9_000
 """A match of less weight is only suggested."""
 
 DEVIATION_MARGIN = 1_000

@@ -42,7 +42,9 @@ class _Desk:
         self._accounts = accounts
         self._movements: dict[int, list[tuple[Movement, int]]] = {}
         self._rows: dict[int, list[tuple[VendorRow, int]]] = {}
-        groups = [*found.groups, (None, tuple(course.cancelled), ())]
+        named = {place for _, lefts, _ in found.groups for place in lefts}
+        unnamed = tuple(place for place in range(len(course.journal)) if place not in named)
+        groups: list[tuple[str | None, tuple[int, ...], tuple[int, ...]]] = [*found.groups, (None, unnamed, ())]
         self._keys = [key for key, _, _ in groups]
         for number, (_, lefts, rights) in enumerate(groups):
             for place in lefts:

@@ -32,9 +32,6 @@ class Accounts:
         self._spelling = {handle.casefold(): handle for handle in ordered}
         self._codes = {folded: code for code, folded in enumerate(self._spelling, start=OUTSIDE + 1)}
 
-    def __len__(self) -> int:
-        return len(self._codes) + OUTSIDE + 1
-
     @property
     def handles(self) -> tuple[str, ...]:
         """The handles as the pool spells them, in order without regard to case."""

@@ -13,7 +13,7 @@ import numpy as np
 
 from pool_api.domain.matching.report import Part
 from pool_api.domain.matching.sides import Side, Words
-from pool_api.domain.matching.weighing import DIFFERENT, EQUAL, SIMILAR, milli_log, note_levels
+from pool_api.domain.matching.weighing import CONTRARY, DIFFERENT, EQUAL, SIMILAR, milli_log, note_levels
 
 MOST_PARTS = 4
 MOST_CANDIDATES = 16
@@ -22,7 +22,7 @@ LEAST_SCORE = 5_000
 _SUM_BITS = {2: 12_000, 3: 10_000, 4: 8_000}
 _DAY_BITS = {0: 1_000, 1: 0, 2: -1_000, 3: -1_500}
 _LATER = -2_500
-_NOTE_BITS = {EQUAL: 4_000, SIMILAR: 3_000, DIFFERENT: -1_000}
+_NOTE_BITS = {EQUAL: 4_000, SIMILAR: 3_000, DIFFERENT: -1_000, CONTRARY: -3_000}
 _REFERENCE_BITS = 10_000
 _EXACT_UP_TO = 12
 _MOST_SUMS = 64

@@ -17,10 +17,10 @@ from rapidfuzz.distance import OSA, Indel
 
 from pool_api.domain.matching.sides import NOBODY, Bools, Ints, Side, Words
 
-EQUAL, SIMILAR, WEAK, DIFFERENT, UNSAID = 4, 3, 2, 1, 0
-"""How two notes compare; unsaid when either is empty."""
+EQUAL, SIMILAR, WEAK, DIFFERENT, CONTRARY, UNSAID = 5, 4, 3, 2, 1, 0
+"""How two notes compare: contrary when both name numbers, as of orders, but different ones; unsaid when either is empty."""
 
-_NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, UNSAID: 0}
+_NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, CONTRARY: -6_000, UNSAID: 0}
 _MOST_NOTE_BITS = 14_000
 _FAR = 2**40
 _REFERENCE_EQUAL, _REFERENCE_OTHER = 14_000, -12_000
@@ -166,9 +166,8 @@ def note_levels(texts: list[str], left: Ints, right: Ints) -> Ints:
     length = np.array([len(one) + len(other) for one, other in zip(ones, others, strict=True)], dtype=np.int64)
     distance = process.cpdist(ones, others, scorer=Indel.distance, dtype=np.int32).astype(np.int64)
     level = np.where(100 * distance <= 15 * length, SIMILAR, np.where(100 * distance <= 40 * length, WEAK, DIFFERENT))
-    for at in np.flatnonzero(level < SIMILAR):
-        if _share_a_name(ones[at], others[at]):
-            level[at] = SIMILAR
+    for at in range(len(level)):
+        level[at] = _by_names(ones[at], others[at], int(level[at]))
     level[left == right] = EQUAL
     level[(left == 0) | (right == 0)] = UNSAID
     return level
@@ -177,11 +176,17 @@ def note_levels(texts: list[str], left: Ints, right: Ints) -> Ints:
 _LONG_ENOUGH, _NUMBER_LENGTH = 6, 3
 
 
-def _share_a_name(one: str, other: str) -> bool:
-    """Tell whether one note is a piece of the other, or both name the same number, as of an order."""
+def _by_names(one: str, other: str, level: int) -> int:
+    """Correct a level by what the notes name: similar when one is a piece of the other or both name the same number,
+    contrary when each names another number that no slip of the keyboard explains."""
     if min(len(one), len(other)) >= _LONG_ENOUGH and (one in other or other in one):
-        return True
-    return not _numbers(one).isdisjoint(_numbers(other))
+        return SIMILAR
+    ours, theirs = _numbers(one), _numbers(other)
+    if not ours.isdisjoint(theirs):
+        return max(level, SIMILAR)
+    if ours and theirs and not any(OSA.distance(a, b, score_cutoff=1) <= 1 for a in ours for b in theirs):
+        return CONTRARY
+    return level
 
 
 @lru_cache(maxsize=100_000)

@@ -5,7 +5,7 @@ from datetime import date
 from pool_api.domain.matching.pairing import Pair
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part
 from pool_api.domain.matching.sides import Shown
-from pool_api.domain.matching.weighing import DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK
+from pool_api.domain.matching.weighing import CONTRARY, DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK
 from pool_api.domain.record import MovementKind
 
 _NOTES = {
@@ -13,6 +13,7 @@ _NOTES = {
     SIMILAR: "the notes are alike",
     WEAK: "the notes are a little alike",
     DIFFERENT: "the notes are different",
+    CONTRARY: "the notes name different numbers",
     UNSAID: "one note or both are empty",
 }
 
