@@ -64,7 +64,7 @@ class EntryForm(WireModel):
     recorded_as: ClassVar[type[Body]]
     least_amount: ClassVar[int] = 0
     effective_on: Day | None = Field(default=None, description="Today in the pool's time zone unless stated.")
-    note: Note = ""
+    note: Note | None = None
     reference: Reference | None = None
 
     def body(self, currency: Currency) -> Body:

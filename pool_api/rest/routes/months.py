@@ -63,7 +63,7 @@ class CloseForm(WireModel):
     digest: Digest
     accept_warnings: Flag = False
     accept_differences: Flag = False
-    note: Note = ""
+    note: Note | None = None
 
 
 class ReopeningForm(WireModel):
@@ -164,7 +164,7 @@ async def close(
         seen=asked.digest,
         accept_warnings=asked.accept_warnings,
         accept_differences=asked.accept_differences,
-        note=asked.note,
+        note=asked.note or "",
         key=key,
     )
     return entry_answer(pool, recorded, office.currency(pool))

@@ -70,7 +70,7 @@ async def _recorded(
     currency, today = recording.fixed_terms(office, caller, pool)
     commands = [
         recording.command(
-            caller, form.body(currency), effective_day(form, today), note=form.note, reference=form.reference
+            caller, form.body(currency), effective_day(form, today), note=form.note or "", reference=form.reference
         )
         for form in forms
     ]
