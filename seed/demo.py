@@ -5,11 +5,9 @@ answered. At the end the service stays up until it is interrupted, unless --stop
 """
 
 import argparse
-import shutil
 import signal
 import sys
 import tempfile
-import threading
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -17,17 +15,25 @@ from pathlib import Path
 from pool_client import Book, Client, show
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
-from pool_client.models.vendor import ColumnProfile, Difference
+from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
 from pool_client.wire import read
 from rich.console import Console
 from rich.rule import Rule
 from rich.text import Text
 
 from seed.load import Loader, make_pool
-from seed.network import DATA, MONTHS, Network, read_network
+from seed.network import MONTHS, Network, read_network
 from seed.service import Running, running_service
 
-NARROW = 160
+PIPED_WIDTH = 160
+
+_REASONS = {
+    "amount": "the vendor's receipt has the payment fee in it",
+    "missing_in_journal": "both sides say that it happened",
+    "quantity": "the lender counted again: it is as the vendor shows",
+}
+_MEND = "it is as the vendor shows"
+_DISMISS = "looked into, nothing to record"
 
 
 class Teller:
@@ -41,10 +47,10 @@ class Teller:
         self._console.print(Rule(Text(title), align="left"))
 
     def say(self, words: str) -> None:
-        """Say a sentence."""
-        self._console.print(Text(words))
+        """Say a sentence, in one line however wide."""
+        self._console.print(Text(words), soft_wrap=True)
 
-    def table(self, tables: list[show.Table]) -> None:
+    def table(self, tables: Sequence[show.Table]) -> None:
         """Show tables."""
         show.put(self._console, tables)
 
@@ -55,68 +61,75 @@ def run(teller: Teller, service: Running, network: Network) -> str:
         key = make_pool(operator, network)
     with Client(service.address, key) as keeper:
         loader = Loader(keeper=keeper, network=network)
+        book = loader.book
+        teller.chapter(f"{network.pool['name']}: {len(network.shops)} shops buy credits of {network.pool['vendor']}")
         loader.enter_members()
-        loader.book.put_column_profile(read(ColumnProfile, network.profile))
-        teller.chapter(f"{network.pool['name']}: {len(network.shops)} shops buy from {network.pool['vendor']}")
-        teller.table(show.positions(loader.book.positions(as_of=network.began_on)))
+        teller.table(show.members(book.members()))
+        teller.table(show.positions(book.positions(as_of=network.began_on)))
+        teller.chapter("What the vendor's exports look like")
+        proposal = loader.propose_profile(MONTHS[-1])
+        teller.table(show.proposal(proposal))
+        book.put_column_profile(proposal.profile or read(ColumnProfile, network.profile))
         for month in MONTHS:
             _month(teller, loader, month)
         teller.chapter("The book as it stands")
-        teller.table(show.positions(loader.book.positions()))
-        teller.table(show.verification(loader.book.verification()))
+        teller.table(show.positions(book.positions()))
+        teller.table(show.settlement_payments(book.settlement_payments(unpaid=True)))
+        teller.table(show.verification(book.verification()))
     return key
 
 
 def _month(teller: Teller, loader: Loader, month: str) -> None:
-    book = loader.book
     teller.chapter(f"{month}: recorded")
-    entries = loader.record_month(month)
-    new, known = _import_exports(loader, month)
-    teller.say(f"{len(entries)} entries recorded; the vendor's files bring {new} rows, and {known} that were there.")
-    teller.chapter(f"{month}: matched with the vendor's record")
+    teller.say(f"The shops recorded {len(loader.record_month(month))} entries, and exported these files:")
+    teller.table(show.imports(loader.import_exports(month)))
+    _reconcile(teller, loader.book, month)
+    _close(teller, loader.book, month)
+    if month != MONTHS[-1]:
+        _pay(teller, loader.book, month)
+
+
+def _reconcile(teller: Teller, book: Book, month: str) -> None:
+    teller.chapter(f"{month}: matched with the vendor's record, and mended")
     found = book.reconciliation(month=month)
     teller.table(show.reconciliation(found))
+    _tell_days_apart(teller, found)
     for difference in found.differences:
         _mend(teller, book, month, difference)
     left = book.reconciliation(month=month)
-    parted = [proof.member for proof in left.proof if not proof.balanced]
-    teller.say(
-        f"{left.undecided} differences are left; " + (f"accounts part: {parted}." if parted else "all balances agree.")
+    parted = ", ".join(proof.member or proof.account for proof in left.proof if not proof.balanced)
+    balances = f"accounts part: {parted}" if parted else "journal and record agree on every account"
+    teller.say(f"{left.undecided} differences are left; {balances}.")
+
+
+def _tell_days_apart(teller: Teller, found: Reconciliation) -> None:
+    for match in found.matches:
+        if match.days_apart and match.status == "matched":
+            entries = " and ".join(map(str, match.entries))
+            days = next((part.says for part in match.parts if part.name == "day"), "")
+            teller.say(f"Matched although the dates differ: entry {entries}, {match.quantity} credits, {days}.")
+
+
+def _mend(teller: Teller, book: Book, month: str, difference: Difference) -> None:
+    mendable = difference.mend is not None and not difference.mend.asks
+    made = book.decide(
+        month=month,
+        difference=difference.key,
+        verdict="accepted" if mendable else "dismissed",
+        reason=_REASONS.get(difference.kind, _MEND) if mendable else _DISMISS,
     )
+    numbers = " and ".join(map(str, made.entries))
+    outcome = f", mended by entry {numbers}" if numbers else ""
+    teller.say(f"{difference.kind.replace('_', ' ')} {difference.key[:8]}: {made.verdict}, {made.reason}{outcome}.")
+
+
+def _close(teller: Teller, book: Book, month: str) -> None:
     teller.chapter(f"{month}: costed and settled")
     teller.table(show.sheet(book.sheet(month=month)))
     preview = book.settlement(month=month)
     close = book.close(month=month, digest=preview.digest)
-    final = book.settlement(month=month)
-    teller.table(show.settlement(final))
+    teller.table(show.settlement(book.settlement(month=month)))
     teller.say(f"{month} is closed by entry {close.number}.")
-    if month != MONTHS[-1]:
-        _pay(teller, book, month)
-
-
-def _import_exports(loader: Loader, month: str) -> tuple[int, int]:
-    new = known = 0
-    for shop in loader.network.shops:
-        for path in sorted((DATA / "vendor").glob(f"{shop.code}_*_{month}-*.csv")):
-            _, first, last = path.stem.split("_")
-            made = loader.book.import_record(
-                path.read_bytes(),
-                member=shop.code,
-                profile=str(loader.network.profile["name"]),
-                from_day=date.fromisoformat(first),
-                to_day=date.fromisoformat(last),
-            )
-            new, known = new + made.rows_new, known + made.rows_known
-    return new, known
-
-
-def _mend(teller: Teller, book: Book, month: str, difference: Difference) -> None:
-    teller.say(difference.sentence)
-    verdict = "accepted" if difference.mend is not None else "dismissed"
-    reason = "as the vendor shows" if difference.mend is not None else "nothing to record"
-    made = book.decide(month=month, difference=difference.key, verdict=verdict, reason=reason)
-    numbers = " and ".join(str(number) for number in made.entries)
-    teller.say(f"  mended by entry {numbers}" if numbers else "  dismissed")
 
 
 def _pay(teller: Teller, book: Book, month: str) -> None:
@@ -132,54 +145,58 @@ def _pay(teller: Teller, book: Book, month: str) -> None:
             ),
             effective_on=due,
         )
-    teller.say(f"All payments of {month} are recorded on {due}.")
+    teller.say(f"All payments of {month} are recorded, effective {due}.")
 
 
 def _invite(teller: Teller, service: Running, key: str, network: Network) -> None:
-    pool = network.pool["id"]
+    """Say where the service is, with which keys it opens, and three commands: see, record, have it explained."""
     command = Path(sys.executable).with_name("pool")
+    if command.is_relative_to(Path.cwd()):
+        command = command.relative_to(Path.cwd())
     teller.chapter("The service is running")
     teller.say(f"address                {service.address} (the API's description: {service.address}/docs)")
     teller.say(f"first key, operator's  {service.first_key}")
     teller.say(f"the keeper's key       {key}")
     teller.say("Try next, in another terminal:")
-    teller.say(f"  export CREDIT_POOL_ADDRESS={service.address} CREDIT_POOL_POOL={pool} CREDIT_POOL_KEY={key}")
+    teller.say(f"  export CREDIT_POOL_ADDRESS={service.address} CREDIT_POOL_POOL={network.pool['id']}")
+    teller.say(f"  export CREDIT_POOL_KEY={key}")
     teller.say(f"  {command} positions")
-    teller.say(f"  {command} statement {MONTHS[-1]} DOGWOOD")
-    teller.say(f"  {command} draw BIRCH 12 --note 'customer waiting'")
+    teller.say(f"  {command} lend CEDAR ELM 5 --note 'customer waiting'")
+    teller.say(f"  {command} statement {MONTHS[-1]} FIR")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the demonstration. Gives 0 when all went well, 1 when the service refused something."""
+    """Run the demonstration. Gives 0 when all went well, 1 when the service refused something or ended by itself."""
     parser = argparse.ArgumentParser(prog="seed.demo", description="A group's month, from the book to the settlement.")
     parser.add_argument(
         "--stop-after", action="store_true", help="stop the service at the end instead of leaving it up"
     )
     stop_after: bool = parser.parse_args(arguments).stop_after
-    console = Console(highlight=False, width=None if sys.stdout.isatty() else NARROW)
-    teller, network = Teller(console), read_network()
-    directory = Path(tempfile.mkdtemp(prefix="credit-pool-demo-"))
+    teller = Teller(Console(highlight=False, width=None if sys.stdout.isatty() else PIPED_WIDTH))
+    # Asked to end in whatever way, it stops the service first.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        with running_service(directory) as service:
-            try:
-                key = run(teller, service, network)
-            except PoolError as error:
-                teller.say(f"The service refused: {error.sentence}")
-                return 1
-            _invite(teller, service, key, network)
-            if not stop_after:
-                _wait_for_interrupt(teller)
-    finally:
-        shutil.rmtree(directory)
-    return 0
+        with tempfile.TemporaryDirectory(prefix="credit-pool-demo-") as directory:
+            return _demonstrate(teller, Path(directory), stop_after=stop_after)
+    except KeyboardInterrupt:
+        return 0
 
 
-def _wait_for_interrupt(teller: Teller) -> None:
-    teller.say("It stays up until you press Ctrl-C.")
-    stopped = threading.Event()
-    for each in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(each, lambda *_: stopped.set())
-    stopped.wait()
+def _demonstrate(teller: Teller, directory: Path, *, stop_after: bool) -> int:
+    network = read_network()
+    with running_service(directory) as service:
+        try:
+            key = run(teller, service, network)
+        except PoolError as error:
+            teller.say(f"The service refused: {error.sentence}")
+            return 1
+        _invite(teller, service, key, network)
+        if stop_after:
+            return 0
+        teller.say("It stays up until you press Ctrl-C; its database goes with it.")
+        service.process.wait()
+        teller.say("The service has ended.")
+        return 1
 
 
 if __name__ == "__main__":

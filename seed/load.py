@@ -74,10 +74,10 @@ class Loader:
         export = self._exports(month)[self.network.custodian]
         return self.book.propose_column_profile(export.path.read_bytes(), name=self.network.profile["name"])
 
-    def import_exports(self, month: str) -> dict[str, ImportMade]:
+    def import_exports(self, month: str) -> list[ImportMade]:
         """Import what each shop exported after a month, by the network's column profile, in order of the shops."""
-        return {
-            code: self.book.import_record(
+        return [
+            self.book.import_record(
                 export.path.read_bytes(),
                 member=code,
                 profile=self.network.profile["name"],
@@ -85,7 +85,7 @@ class Loader:
                 to_day=export.last,
             )
             for code, export in self._exports(month).items()
-        }
+        ]
 
     def _exports(self, month: str) -> dict[str, "_Export"]:
         found = map(_Export.named, sorted((DATA / "vendor").iterdir()))

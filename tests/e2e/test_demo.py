@@ -1,0 +1,234 @@
+"""The demonstration as a person runs it: in a process of its own, on a service of its own, asked through the client.
+
+What it must come to stands in seed/data/truth.json, which comes from the vendor's true history and not from the
+service; prices and sums are computed here anew.
+"""
+
+import json
+import os
+import re
+import shlex
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from pool_client import Book, Client
+from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
+
+ROOT = Path(__file__).parents[2]
+DATA = ROOT / "seed" / "data"
+TRUTH = json.loads((DATA / "truth.json").read_text())
+MONTHS = tuple(TRUTH["balances"])
+LAST_DAYS = {"2026-08": "2026-08-31", "2026-09": "2026-09-30", "2026-10": "2026-10-31"}
+POOL = "six-trees"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demo:
+    """What the demonstration said, and what it said of itself."""
+
+    said: str
+    address: str
+    book: Book
+
+    def entry(self, reference: str) -> Entry:
+        return next(entry for entry in self.book.entries(limit=200) if entry.reference == reference)
+
+
+def lines_to_try(said: str) -> list[str]:
+    return [line.strip() for line in said.partition("Try next")[2].splitlines() if line.startswith("  ")]
+
+
+@pytest.fixture(scope="module")
+def demo() -> Iterator[Demo]:
+    with subprocess.Popen(
+        [sys.executable, "-m", "seed.demo"], cwd=ROOT, stdout=subprocess.PIPE, text=True, process_group=0
+    ) as process:
+        assert process.stdout is not None
+        lines = []
+        for line in process.stdout:
+            lines.append(line)
+            if line.startswith("It stays up"):
+                break
+        said = "".join(lines)
+        address = re.search(r"http://127\.0\.0\.1:\d+", said)
+        key = re.search(r"keeper's key +(\S+)", said)
+        assert address is not None, said
+        assert key is not None, said
+        try:
+            with Client(address[0], key[1]) as client:
+                yield Demo(said=said, address=address[0], book=client.book(POOL))
+        finally:
+            process.send_signal(signal.SIGINT)
+
+        assert 0 == process.wait(30)
+        with pytest.raises(httpx.TransportError):
+            httpx.get(f"{address[0]}/healthz")
+
+
+def trouble(name: str) -> dict[str, Any]:
+    return next(each for each in TRUTH["troubles"] if each["trouble"] == name)
+
+
+def test_nothing_is_left_to_decide_and_every_account_is_proven(demo: Demo) -> None:
+    for month in MONTHS:
+        found = demo.book.reconciliation(month=month)
+        closings = {proof.member: proof.record.closing for proof in found.proof}
+
+        assert (0, ()) == (found.undecided, found.differences)
+        assert {True} == {proof.balanced for proof in found.proof}
+        assert TRUTH["accounts"][month] == closings
+
+
+@pytest.mark.parametrize("month", MONTHS)
+def test_each_month_ends_with_what_is_truly_held_and_in_stock(demo: Demo, month: str) -> None:
+    then = demo.book.positions(as_of=date.fromisoformat(LAST_DAYS[month]))
+
+    assert TRUTH["balances"][month] == {"stock": then.stock, **{each.member: each.held for each in then.members}}
+
+
+def test_no_difference_was_found_but_those_that_were_planted(demo: Demo) -> None:
+    planted = sorted(each["difference"].replace("_", " ") for each in TRUTH["troubles"] if each["difference"])
+    decided = re.findall(r"^([a-z ]+) [0-9a-f]{8}: (accepted|dismissed), ", demo.said, re.MULTILINE)
+
+    assert [(kind, "accepted") for kind in planted] == sorted(decided)
+
+
+def test_rows_that_stand_in_two_exports_were_taken_once(demo: Demo) -> None:
+    known = [each.rows_known for each in demo.book.imports(limit=200)]
+    rows = [path.read_text().count("\n") - 1 for path in (DATA / "vendor").iterdir()]
+    twice = [TRUTH["rows_in_two_exports"][code][at] for at in (0, 1) for code in TRUTH["rows_in_two_exports"]]
+
+    assert [0] * 6 + twice == known
+    assert sum(rows) - sum(twice) == sum(each.rows_new for each in demo.book.imports())
+
+
+def test_the_loan_that_nobody_recorded_is_recorded(demo: Demo) -> None:
+    month = {"from_day": date.fromisoformat("2026-09-01"), "to_day": date.fromisoformat("2026-09-30")}
+    found = demo.book.entries(kind="loan", member="ELM", limit=200, **month)
+    loans = [entry for entry in found if entry.reference is None]
+
+    assert [Loan(lender="DOGWOOD", borrower="ELM", quantity=14)] == [entry.body for entry in loans]
+    assert ["2026-09-16"] == [entry.effective_on.isoformat() for entry in loans]
+
+
+def test_the_wrong_quantity_is_recorded_anew(demo: Demo) -> None:
+    wrong = demo.entry(trouble("wrong-quantity")["book"])
+    loans = [entry.body for entry in demo.book.entries(kind="loan", member="FIR", limit=200) if entry.reference is None]
+
+    assert 12 == demo.book.entry(number=wrong.number).undone
+    assert [Loan(lender="BIRCH", borrower="FIR", quantity=21)] == loans
+
+
+def test_the_mistaken_use_that_the_vendor_refunded_is_reversed(demo: Demo) -> None:
+    reversals = demo.book.entries(kind="reversal", from_day=date.fromisoformat("2026-09-24"), limit=200)
+    (refund,) = (entry for entry in reversals if entry.effective_on == date.fromisoformat("2026-09-24"))
+    assert isinstance(refund.body, Reversal)
+    use = demo.book.entry(number=refund.body.entry).entry.body
+
+    assert isinstance(use, Use)
+    assert ("FIR", 12, 12) == (use.member, use.quantity, refund.body.quantity)
+
+
+def test_the_purchase_that_was_booked_net_of_its_fee_is_recorded_anew(demo: Demo) -> None:
+    net = demo.entry(trouble("purchase-booked-net-of-its-fee")["book"])
+    (anew,) = (entry for entry in demo.book.entries(kind="purchase", limit=200) if entry.reference is None)
+
+    assert 500 == demo.book.entry(number=net.number).undone
+    assert isinstance(anew.body, Purchase)
+    assert (500, Decimal("3477.60"), "N-20817") == (anew.body.quantity, anew.body.amount, anew.body.order_number)
+
+
+def test_the_date_that_is_a_day_off_is_matched(demo: Demo) -> None:
+    entry = demo.entry(trouble("date-one-day-off")["book"])
+    (match,) = (each for each in demo.book.reconciliation(month="2026-09").matches if entry.number in each.entries)
+
+    assert (-1, "matched", 2) == (match.days_apart, match.status, len(match.rows))
+
+
+def test_the_two_parts_of_a_return_are_matched_with_the_one_entry(demo: Demo) -> None:
+    entry = demo.entry(trouble("loan-returned-in-two-parts")["book"])
+    found = demo.book.reconciliation(month="2026-10")
+    (match,) = (each for each in found.matches if entry.number in each.entries)
+    numbers = {row.reference for row in found.rows if row.identity in match.rows}
+
+    assert set(trouble("loan-returned-in-two-parts")["vendor"]) == numbers
+    assert (30, 4) == (match.quantity, len(match.rows))
+
+
+def test_the_pool_price_is_cost_over_credits(demo: Demo) -> None:
+    stock, cost = 60, Decimal("426.00")
+    bought = {"2026-08": (500, "3477.60"), "2026-09": (250, "1915.20"), "2026-10": (500, "3477.60")}
+    for month in MONTHS:
+        quantity, amount = bought[month]
+        sheet = demo.book.sheet(month=month)
+        price = Fraction(cost + Decimal(amount)) * 100 / (stock + quantity)
+
+        assert sheet.pool_price is not None
+        assert price == Fraction(sheet.pool_price.exact)
+        assert (stock, cost) == (sheet.stock.opening.quantity, sheet.stock.opening.cost)
+        stock, cost = sheet.stock.closing.quantity, sheet.stock.closing.cost
+
+
+def test_dues_add_up_to_the_stock_and_nets_to_nothing(demo: Demo) -> None:
+    for month in MONTHS:
+        sheet, settlement = demo.book.sheet(month=month), demo.book.settlement(month=month)
+        left = {each.member: each.amount for each in settlement.nets}
+        for payment in settlement.payments:
+            left[payment.payer] += payment.amount
+            left[payment.payee] -= payment.amount
+
+        assert sheet.stock.closing.cost == sum(each.due.total for each in sheet.members)
+        assert sheet.stock.closing.cost == sum(each.amount for each in settlement.carried)
+        assert 0 == sum(each.amount for each in settlement.nets)
+        assert {Decimal(0)} == set(left.values())
+        assert settlement.proven
+
+
+def test_two_months_are_paid_and_the_last_one_is_not(demo: Demo) -> None:
+    paid = {month: set[bool]() for month in MONTHS}
+    for payment in demo.book.settlement_payments():
+        paid[payment.month].add(payment.unpaid == 0)
+
+    assert {"2026-08": {True}, "2026-09": {True}, "2026-10": {False}} == paid
+    assert {"closed"} == {each.state for each in demo.book.months() if each.month in MONTHS}
+
+
+def test_the_journal_verifies(demo: Demo) -> None:
+    found = demo.book.verification()
+
+    assert (True, ()) == (found.sound, found.findings)
+
+
+def test_what_it_says_to_try_works(demo: Demo) -> None:
+    lines = lines_to_try(demo.said)
+    exports = dict(part.split("=", 1) for line in lines if line.startswith("export") for part in line.split()[1:])
+    commands = [shlex.split(line) for line in lines if not line.startswith("export")]
+    answers = [
+        subprocess.run(command, cwd=ROOT, env={**os.environ, **exports}, capture_output=True, text=True, check=False)
+        for command in commands
+    ]
+
+    assert ["positions", "lend", "statement"] == [command[1] for command in commands]
+    assert [0, 0, 0] == [answer.returncode for answer in answers], [answer.stderr for answer in answers]
+    assert "FIR" in answers[2].stdout
+
+
+def test_it_ends_by_itself_when_told_so() -> None:
+    command = [sys.executable, "-m", "seed.demo", "--stop-after"]
+    ended = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=240, check=False)
+    address = re.search(r"http://127\.0\.0\.1:\d+", ended.stdout)
+
+    assert (0, "") == (ended.returncode, ended.stderr)
+    assert address is not None
+    with pytest.raises(httpx.TransportError):
+        httpx.get(f"{address[0]}/healthz")
