@@ -113,8 +113,7 @@ def test_rows_that_stand_in_two_exports_were_taken_once(demo: Demo) -> None:
 
 
 def test_the_loan_that_nobody_recorded_is_recorded(demo: Demo) -> None:
-    month = {"from_day": date.fromisoformat("2026-09-01"), "to_day": date.fromisoformat("2026-09-30")}
-    found = demo.book.entries(kind="loan", member="ELM", limit=200, **month)
+    found = demo.book.entries(kind="loan", member="ELM", to_day=date.fromisoformat("2026-10-31"), limit=200)
     loans = [entry for entry in found if entry.reference is None]
 
     assert [Loan(lender="DOGWOOD", borrower="ELM", quantity=14)] == [entry.body for entry in loans]
