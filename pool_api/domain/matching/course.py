@@ -30,6 +30,7 @@ from pool_api.domain.matching.sides import (
     side_of,
 )
 from pool_api.domain.matching.splits import Split, splits
+from pool_api.domain.matching.weighing import CONTRARY
 from pool_api.domain.matching.wording import reasons
 from pool_api.domain.record import MovementKind, VendorRow
 
@@ -37,7 +38,8 @@ SURE_MARGIN = 5_000
 """A match that isn't clear otherwise needs this many milli-bits of lead over the best other choice."""
 
 LEAST_SURE = 9_000
-"""A match of less weight is only suggested."""
+"""A match of less weight is only suggested, unless it is of one day and the notes don't contradict each other: then its
+weight is small only because such movements are common."""
 
 DEVIATION_MARGIN = 1_000
 """A deviation that another choice comes closer to than this isn't claimed."""
@@ -208,7 +210,8 @@ def _equal(course: Course, pairing: Pairing, window: int) -> None:
 def _take(course: Course, pair: Pair, absorbed: tuple[int, ...], deviation: DifferenceKind | None = None) -> None:
     apart = (course.shown[pair.right].day - course.journal[pair.left].day).days
     told = pair.whole or pair.margin >= SURE_MARGIN or pair.bits["reference"] > 0
-    sure = deviation is None and told and pair.total >= LEAST_SURE
+    common = apart == 0 and pair.note_level != CONTRARY
+    sure = deviation is None and told and (common or pair.total >= LEAST_SURE)
     course.link(
         Link(
             lefts=(pair.left, *absorbed),

@@ -18,7 +18,7 @@ from rapidfuzz.distance import OSA, Indel
 from pool_api.domain.matching.sides import NOBODY, Bools, Ints, Side, Words
 
 EQUAL, SIMILAR, WEAK, DIFFERENT, CONTRARY, UNSAID = 5, 4, 3, 2, 1, 0
-"""How two notes compare: contrary when both name numbers, as of orders, but different ones; unsaid when either is empty."""
+"""How two notes compare: contrary when both name numbers, as of orders, but others; unsaid when either is empty."""
 
 _NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, CONTRARY: -6_000, UNSAID: 0}
 _MOST_NOTE_BITS = 14_000
