@@ -1,5 +1,5 @@
 .DEFAULT_GOAL := help
-.PHONY: help demo serve migrate test lint check fix bench lock
+.PHONY: help demo serve migrate test lint check fix openapi bench lock
 
 help: ## this list
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "make %-8s %s\n", $$1, $$2}' Makefile
@@ -24,6 +24,9 @@ check: ## what the build checks: lint and test
 
 fix: ## mend what can be mended by a tool
 	@.ci/steps/setup dev && .ci/steps/fix
+
+openapi: ## write the committed description of the API anew
+	@.ci/steps/setup dev && .venv/bin/python -m pool_api openapi > pool_api/openapi.json
 
 bench: ## durable loans per second, beside what bounds them
 	@.ci/steps/setup dev && .ci/steps/bench

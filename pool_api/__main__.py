@@ -4,6 +4,7 @@ They read the settings from the environment (settings.py). Results go to standar
 Exit codes: 0 done, 1 refused or found wrong, 2 misused.
 """
 
+import json
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -15,10 +16,10 @@ import click
 import uvicorn
 
 from pool_api.domain.errors import DomainError
-from pool_api.rest.compose import Variables, close_office, open_office, serving_app
+from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app
 from pool_api.services import keys, ledger
 from pool_api.services.office import Office
-from pool_api.settings import Settings, SettingRefused, read_settings
+from pool_api.settings import SettingRefused, Settings, read_settings
 from pool_api.store.backup import back_up
 from pool_api.store.errors import StoreError
 from pool_api.store.schema import migrate as migrate_database
@@ -117,6 +118,12 @@ def backup(target: Path) -> None:
     settings: Settings = read_settings(os.environ)
     back_up(settings.database_url, target)
     click.echo(f"copied to {target}", err=True)
+
+
+@main.command(epilog="Example: python -m pool_api openapi > pool_api/openapi.json")
+def openapi() -> None:
+    """Print the API's description (OpenAPI 3.1); needs no database."""
+    click.echo(json.dumps(described(), ensure_ascii=False, indent=2))
 
 
 def run(command: Callable[[], None]) -> None:

@@ -55,9 +55,9 @@ class InProcess(httpx.BaseTransport):
 
     def handle_request(self, request: httpx.Request) -> httpx.Response:
         content = request.read()
-        return self._do(
-            self._answer(httpx.Request(request.method, request.url, headers=request.headers, content=content))
-        )
+        copy = httpx.Request(request.method, request.url, headers=request.headers, content=content)
+        answer: httpx.Response = self._do(self._answer(copy))
+        return answer
 
     async def _answer(self, request: httpx.Request) -> httpx.Response:
         answer = await self._asgi.handle_async_request(request)

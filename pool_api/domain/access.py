@@ -67,6 +67,7 @@ class Right(StrEnum):
     READ_RECORDS = "read vendor records and differences"
     IMPORT_RECORDS = "import vendor records"
     RECONCILE = "reconcile"
+    CLOSE = "close or reopen a month"
     VERIFY = "verify the journal"
 
 
@@ -99,6 +100,7 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.READ_RECORDS: _WHOLE_BOOK,
     Right.IMPORT_RECORDS: _KEEPER,
     Right.RECONCILE: _KEEPER,
+    Right.CLOSE: _KEEPER,
     Right.VERIFY: _WHOLE_BOOK,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""

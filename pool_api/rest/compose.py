@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from fastapi import FastAPI
 from starlette.concurrency import run_in_threadpool
@@ -95,3 +96,15 @@ def serving_app(settings: Settings, office: Office, *, rate: Rate = USUAL_RATE) 
     )
     app.state.office = office
     return app
+
+
+def described() -> dict[str, Any]:
+    """Give the OpenAPI document of the service, which depends on no setting and no database."""
+
+    async def nobody(_: str) -> Caller | None:
+        return None
+
+    async def ready() -> list[str]:
+        return []
+
+    return create_app(find_key=nobody, ready=ready, new_id=str, routers=ROUTERS).openapi()

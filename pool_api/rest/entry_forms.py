@@ -333,7 +333,7 @@ def entry_answer(pool: str, recorded: Recorded, currency: Currency) -> Response:
 
 
 def entry_headers(pool: str, recorded: Recorded) -> dict[str, str]:
-    """Give the headers of an answer that tells what was recorded: where the first entry is, and whether it is a replay."""
+    """Give the headers of an answer: where the first entry that was recorded is, and whether it is a replay."""
     headers = {"Location": f"/v1/pools/{pool}/journal/{recorded.entries[0].number}"}
     return {**headers, "Idempotency-Replayed": "true"} if recorded.replayed else headers
 

@@ -24,6 +24,8 @@ def read_json(raw: bytes) -> Any:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
         raise MalformedJson(reason=f"byte {error.start + 1} is not UTF-8") from None
+    if text.startswith("\ufeff"):
+        raise MalformedJson(reason="it starts with a byte order mark (BOM)")
     try:
         value = _READER.decode(text)
     except json.JSONDecodeError as error:

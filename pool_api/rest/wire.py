@@ -9,7 +9,7 @@ no control characters, except line ends and tabs where it may have several lines
 
 import re
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -124,6 +124,16 @@ MonthText = Annotated[
     str,
     Field(pattern=r"^2[0-9]{3}-(0[1-9]|1[0-2])$", examples=["2026-11"], description="A month in the pool's time zone."),
 ]
+
+
+def _existing(instant: str) -> str:
+    try:
+        datetime.fromisoformat(instant)
+    except ValueError:
+        raise PydanticCustomError("instant", "Input should be an instant that exists") from None
+    return instant
+
+
 Instant = Annotated[
     str,
     Field(
@@ -132,6 +142,7 @@ Instant = Annotated[
         examples=["2026-11-03T09:30:00.000000Z"],
         description="An instant in UTC (RFC 3339).",
     ),
+    AfterValidator(_existing),
 ]
 
 # --- names -----------------------------------------------------------------------------------------------------------

@@ -1,12 +1,12 @@
 """API keys: who a key belongs to, and making, listing and ending keys. A key's text is given once and never stored."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right, Role
 from pool_api.domain.errors import KeyReused, NotFound, NotPermitted, UnknownMember
 from pool_api.domain.keys import issue_key
-from pool_api.services.office import Office
+from pool_api.services.office import Office, instant_text
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import ApiKey
@@ -126,7 +126,7 @@ def _issued(
         pool=pool,
         member=member,
         created_at=office.instant(),
-        expires_at=expires_at,
+        expires_at=None if expires_at is None else instant_text(datetime.fromisoformat(expires_at)),
     )
     return key, issued.text, issued.digest
 

@@ -111,7 +111,7 @@ def _check_key(office: Office, pool: str, slot: Slot, verdict: Verdict) -> None:
         raise KeyReused(key=verdict.key)
 
 
-async def _mended(
+async def _mended(  # noqa: PLR0917 - the request's parts
     office: Office,
     caller: Caller,
     pool: str,

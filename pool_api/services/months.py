@@ -212,7 +212,7 @@ async def close_month(
     Takes:   seen — the preview's digest.
     Refuses: PreviewStale when the book has moved since; MonthHasWarnings and MonthHasDifferences unless accepted;
              NoPrice; NotFound, NotPermitted; as the writer says."""
-    access.permit_into(caller, pool, Right.READ_SHEET)
+    access.permit_into(caller, pool, Right.CLOSE)
     open_differences = len((await asyncio.to_thread(compared, office, pool, month)).undecided())
     if open_differences and not accept_differences:
         raise MonthHasDifferences(month=str(month), count=open_differences)
@@ -260,8 +260,7 @@ def _close_body(month: CostedMonth, seen: str, *, accept_warnings: bool, differe
 
 async def reopen_month(office: Office, caller: Caller, pool: str, month: Month, *, reason: str, key: str) -> Recorded:
     """Open the last closed month again. Refuses: NotLastClosed, PaymentsRecorded; as the writer says."""
-    if not access.sees_pool(caller, pool):
-        raise NotFound(what="pool", name=pool)
+    access.permit_into(caller, pool, Right.CLOSE)
     command: Command = recording.command(caller, Reopening(month=str(month), reason=reason), month.last)
     return await recording.record(
         office,

@@ -17,6 +17,12 @@ from pool_api.store.directory import Directory
 from pool_api.store.engine import Engine, reading
 from pool_api.store.writer import Writer
 
+
+def instant_text(at: datetime) -> str:
+    """Give an aware instant as RFC 3339 text in UTC with microseconds, so that texts sort as instants do."""
+    return at.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+
+
 Stamp = tuple[int, str, int, Month]
 """What a costing rests on: the head's number and hash, the directory's version, the present month."""
 
@@ -37,7 +43,7 @@ class Office:
 
     def instant(self) -> str:
         """Give the present as RFC 3339 text in UTC with microseconds."""
-        return self.now().astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+        return instant_text(self.now())
 
     def today(self, time_zone: str) -> date:
         """Give the present day in a time zone of the IANA database."""

@@ -4,9 +4,10 @@ What the vendor should show follows from the entries: a row for every movement b
 purchases and for uses. The stock sits in the account of whoever is its custodian on the day.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
@@ -24,6 +25,7 @@ from pool_api.domain.entries import (
     Use,
     WriteOff,
     WriteOffReason,
+    quantity_of,
 )
 from pool_api.domain.errors import NotFound
 from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, match
@@ -177,54 +179,48 @@ def _movements(facts: Directory, entries: Sequence[Entry]) -> Iterator[Movement]
 
 
 def _movement(entry: Entry, accounts: _Accounts, facts: Directory) -> Movement | None:
-    body, day = entry.body, entry.effective_on
-    match body:
-        case Purchase():
-            kind, giver, receiver = MovementKind.PURCHASE, None, accounts.of(body.into, day)
-        case Draw():
-            kind, giver, receiver = MovementKind.TRANSFER, accounts.of(STOCK, day), accounts.of(body.member, day)
-        case Loan():
-            kind, giver, receiver = (
-                MovementKind.TRANSFER,
-                accounts.of(body.lender, day),
-                accounts.of(body.borrower, day),
-            )
-        case Return():
-            kind, giver, receiver = (
-                MovementKind.TRANSFER,
-                accounts.of(body.borrower, day),
-                accounts.of(body.lender, day),
-            )
-        case Use():
-            kind, giver, receiver = MovementKind.USE, accounts.of(body.member, day), None
-        case WriteOff() if body.reason is not WriteOffReason.LOST:
-            kind, giver, receiver = MovementKind.USE, accounts.of(body.holder, day), None
-        case Outside():
-            own, party = accounts.of(body.member, day), body.party
-            inward = body.direction is Direction.IN
-            kind, giver, receiver = MovementKind.TRANSFER, party if inward else own, own if inward else party
-        case Relocation():
-            kind, giver, receiver = (
-                MovementKind.TRANSFER,
-                accounts.of(body.from_member, day),
-                accounts.of(body.to_member, day),
-            )
-        case _:
-            return None
+    body = entry.body
+    sides = _SIDES.get(type(body))
+    if sides is None or (isinstance(body, WriteOff) and body.reason is WriteOffReason.LOST):
+        return None
+    kind, giver, receiver = sides(body, lambda holder: accounts.of(holder, entry.effective_on))
     if giver is None and receiver is None:
         return None
     purchase = body if isinstance(body, Purchase) else None
     return Movement(
         entry=entry.number,
-        day=day,
+        day=entry.effective_on,
         kind=kind,
         giver=giver,
         receiver=receiver,
-        quantity=body.quantity,
+        quantity=quantity_of(body) or 0,
         note=entry.note,
         reference=purchase.order_number if purchase else None,
         amount=facts.pool.currency.text(purchase.amount) if purchase else None,
     )
+
+
+_Account = Callable[[str], str | None]
+_Sides = tuple[MovementKind, str | None, str | None]
+
+
+def _outside(body: Outside, account: _Account) -> _Sides:
+    own = account(body.member)
+    sides = (body.party, own) if body.direction is Direction.IN else (own, body.party)
+    return (MovementKind.TRANSFER, *sides)
+
+
+_SIDES: dict[type, Callable[[Any, _Account], _Sides]] = {
+    Purchase: lambda body, account: (MovementKind.PURCHASE, None, account(body.into)),
+    Draw: lambda body, account: (MovementKind.TRANSFER, account(STOCK), account(body.member)),
+    Loan: lambda body, account: (MovementKind.TRANSFER, account(body.lender), account(body.borrower)),
+    Return: lambda body, account: (MovementKind.TRANSFER, account(body.borrower), account(body.lender)),
+    Use: lambda body, account: (MovementKind.USE, account(body.member), None),
+    WriteOff: lambda body, account: (MovementKind.USE, account(body.holder), None),
+    Outside: _outside,
+    Relocation: lambda body, account: (MovementKind.TRANSFER, account(body.from_member), account(body.to_member)),
+}
+"""What the vendor should show of each kind: what moved, from which account, to which."""
 
 
 def _opposite(entry: Entry, body: Reversal, reversed_: Movement | None) -> Movement | None:

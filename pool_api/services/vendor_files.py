@@ -102,7 +102,9 @@ def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, vers
 
 
 def propose_profile(caller: Caller, pool: str, name: str, content: bytes) -> tuple[Table, Proposal]:
-    """Read a file and guess its column profile; nothing is kept. Refuses: NotPermitted, FileUnreadable, FileTooLarge."""
+    """Read a file and guess its column profile; nothing is kept.
+
+    Refuses: NotFound, NotPermitted, FileUnreadable, FileTooLarge."""
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
     table = read_table(content)
     return table, propose(table, name)
@@ -141,7 +143,7 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
     return Imported(imported=made, skipped=found.skipped, vanished=arrival.vanished, replayed=False)
 
 
-def _import(
+def _import(  # noqa: PLR0917 - an import says all of this
     office: Office, caller: Caller, asked: ImportRequest, found: Reading, arrival: Arrival, import_id: str
 ) -> Import:
     return Import(

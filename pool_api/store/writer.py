@@ -251,11 +251,11 @@ class _Session:
         entries: list[Entry] = []
         before, count = (self.book.copy() if len(request.commands) > 1 else None), len(self._appended)
         try:
-            for place, command in enumerate(request.commands, start=1):
-                entries.append(self._record(request.caller, command))
+            for command in request.commands:
+                entries.append(self._record(request.caller, command))  # noqa: PERF401 - how far it came counts
         except DomainError as refusal:
             if before is not None:
-                refusal.command = place
+                refusal.command = len(entries) + 1
                 self._step_back(before, count)
             if not isinstance(refusal, NotPermitted):
                 self._answers[slot] = (request.fingerprint, refusal)

@@ -56,6 +56,7 @@ MATRIX = {
     Right.READ_RECORDS: "KR",
     Right.IMPORT_RECORDS: "K",
     Right.RECONCILE: "K",
+    Right.CLOSE: "K",
     Right.VERIFY: "KR",
 }
 

@@ -236,6 +236,7 @@ def settlement_payments(
     pool: PoolId,
     caller: CallerOf,
     office: OfficeOf,
+    *,
     unpaid: Annotated[FlagParam, Query(description="Only those that are not paid in full.")] = False,
 ) -> Response:
     """What closes asked for and what is paid of it; a clerk sees its member's."""
