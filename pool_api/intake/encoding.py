@@ -68,7 +68,7 @@ def _characters(content: bytes) -> tuple[str, str]:
 
 def _western(content: bytes) -> str | None:
     """Give the text read as Windows-1252, None unless it looks like text of western Europe: not UTF-8 with a flaw, all
-    special characters letters or common signs, and few of them (another code page would make most letters special)."""
+    special characters letters or common signs, and few letters special (another code page makes most of them so)."""
     try:
         text = content.decode("cp1252")
     except UnicodeDecodeError:
@@ -76,8 +76,9 @@ def _western(content: bytes) -> str | None:
     special = [character for character in text if not character.isascii()]
     flawed = 4 * len(_TWO_BYTES_OF_UTF_8.findall(content)) > len(special)
     strange = any(not character.isalpha() and character not in _SIGNS for character in special)
-    letters = sum(map(str.isalpha, text))
-    return None if flawed or strange or 4 * len(special) > max(letters, 16) else text
+    letters, special_letters = sum(map(str.isalpha, text)), sum(map(str.isalpha, special))
+    foreign = 4 * special_letters > max(letters, 16)
+    return None if flawed or strange or foreign else text
 
 
 def _unreadable(reason: str, before: str) -> FileUnreadable:

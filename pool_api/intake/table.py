@@ -189,7 +189,8 @@ class _RowTooLong(Exception):
 
 
 def _records(text: str, separator: str, *, forgiving: bool = False) -> Iterator[Row]:
-    """Give the records that hold any text. A forgiving reading ends where the text breaks the rules."""
+    """Give the records that hold any text. A forgiving reading ends where the text breaks the rules of quoting,
+    and lets cells be as long as rows."""
     lines = _Lines(io.StringIO(text, newline=""))
     reader = csv.reader(lines, delimiter=separator, strict=True)
     while True:
@@ -204,7 +205,7 @@ def _records(text: str, separator: str, *, forgiving: bool = False) -> Iterator[
             if forgiving:
                 return
             raise _broken("".join(lines.record), start, separator) from None
-        if lines.size > MOST_IN_CELL or len(cells) > MOST_COLUMNS:
+        if not forgiving and (lines.size > MOST_IN_CELL or len(cells) > MOST_COLUMNS):
             _refuse_wide(cells, start)
         trimmed = tuple([cell.strip() for cell in cells])
         if any(trimmed):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pool_api.domain.errors import DomainError, FileTooLarge, FileUnreadable
+from pool_api.domain.errors import FileTooLarge, FileUnreadable
 from pool_api.intake import table
 from pool_api.intake.table import Table, read_table
 
@@ -15,6 +15,14 @@ from pool_api.intake.table import Table, read_table
 def cells(found: Table) -> list[tuple[str, ...]]:
     """Give header and rows as plain cells."""
     return [found.header, *(row.cells for row in found.rows)]
+
+
+def outcome(content: bytes) -> Table | int:
+    """Give the table, or the line that a refusal names."""
+    try:
+        return read_table(content)
+    except (FileUnreadable, FileTooLarge) as refused:
+        return refused.line
 
 
 class TestVectors:
@@ -152,68 +160,42 @@ class TestShapes:
 
 class TestRefusals:
     @pytest.mark.parametrize(
-        ("content", "says"),
+        ("content", "reason", "line", "column"),
         [
-            (b"", "The file can't be read as a table: it is empty (line 1, column 1)."),
-            (b"\xef\xbb\xbf \n\n", "The file can't be read as a table: it is empty (line 1, column 1)."),
-            (
-                b"PK\x03\x04rest",
-                "The file can't be read as a table: it is a spreadsheet or an archive; save the sheet as CSV first "
-                "(line 1, column 1).",
-            ),
-            (b"%PDF-1.7\n", "The file can't be read as a table: it is a PDF document (line 1, column 1)."),
-            (
-                b"<!DOCTYPE html>\n<html>",
-                "The file can't be read as a table: it is a web page or an XML document (line 1, column 1).",
-            ),
-            (
-                b"a,b\n1,\x002\n",
-                "The file can't be read as a table: it holds a NUL character, so it isn't plain text (line 2, column 3).",
-            ),
-            (
-                b"a,b\n1,2\n3,\x07\n",
-                "The file can't be read as a table: it holds the control character U+0007, so it isn't plain text "
-                "(line 3, column 3).",
-            ),
-            (
-                b"just words\nand more words\n",
-                "The file can't be read as a table: no comma, semicolon, tab or bar separates its lines into columns "
-                "(line 1, column 1).",
-            ),
-            (
-                b"2026-10-01,5\n2026-10-02,6\n",
-                "The file can't be read as a table: it has no header: a row of words that names the columns "
-                "(line 1, column 1).",
-            ),
-            (
-                b'a,b\n1,2\n3,"open\n4,5\n',
-                "The file can't be read as a table: the quote that opens here is never closed (line 3, column 3).",
-            ),
-            (
-                b'a,b\n"x\ny","open\n4,5\n',
-                "The file can't be read as a table: the quote that opens here is never closed (line 3, column 4).",
-            ),
-            (
-                b'"a,b\n1,2\n',
-                "The file can't be read as a table: the quote that opens here is never closed (line 1, column 1).",
-            ),
+            (b"", "it is empty", 1, 1),
+            (b"\xef\xbb\xbf \n\n", "it is empty", 1, 1),
+            (b"PK\x03\x04rest", "it is a spreadsheet or an archive; save the sheet as CSV first", 1, 1),
+            (b"\xd0\xcf\x11\xe0rest", "it is a spreadsheet of an old kind; save the sheet as CSV first", 1, 1),
+            (b"%PDF-1.7\n", "it is a PDF document", 1, 1),
+            (b"\x1f\x8brest", "it is a compressed file", 1, 1),
+            (b"<!DOCTYPE html>\n<html>", "it is a web page or an XML document", 1, 1),
+            (b"a,b\n1,\x002\n", "it holds a NUL character, so it isn't plain text", 2, 3),
+            (b"a,b\n1,2\n3,\x07\n", "it holds the control character U+0007, so it isn't plain text", 3, 3),
+            (b"words\nwords\n", "no comma, semicolon, tab or bar separates its lines into columns", 1, 1),
+            (b"2026-10-01,5\n2026-10-02,6\n", "it has no header: a row of words that names the columns", 1, 1),
+            (b'a,b\n1,2\n3,"open\n4,5\n', "the quote that opens here is never closed", 3, 3),
+            (b'a,b\n"x\ny","open\n4,5\n', "the quote that opens here is never closed", 3, 4),
+            (b'"a,b\n1,2\n', "the quote that opens here is never closed", 1, 1),
             (
                 b'a,b\n1,"two"2\n',
-                "The file can't be read as a table: the quote that opens here is closed before more text at line 2, "
-                "column 8 (line 2, column 3).",
+                "the quote that opens here is closed before more text at line 2, column 8",
+                2,
+                3,
             ),
             (
                 b"\xff\xfea\x00,\x00b\x00\n\x00\x01\xdc\n\x00",
-                "The file can't be read as a table: it says that it is UTF-16, but a byte doesn't fit "
-                "(line 2, column 1).",
+                "it says that it is UTF-16, but a byte doesn't fit",
+                2,
+                1,
             ),
         ],
     )
-    def test_each_says_what_and_where(self, content: bytes, says: str) -> None:
-        with pytest.raises(DomainError) as refused:
+    def test_each_says_what_and_where(self, content: bytes, reason: str, line: int, column: int) -> None:
+        with pytest.raises(FileUnreadable) as refused:
             read_table(content)
 
-        assert says == str(refused.value)
+        said = f"The file can't be read as a table: {reason} (line {line}, column {column})."
+        assert said == str(refused.value)
 
     def test_two_hundred_thousand_rows_are_read_and_one_more_is_refused(self) -> None:
         full = b"a,b\n" + b"1,2\n" * table.MOST_ROWS
@@ -251,19 +233,15 @@ class TestRefusals:
     @given(st.binary(max_size=200))
     @settings(max_examples=300, deadline=None)
     def test_any_bytes_are_read_or_refused(self, content: bytes) -> None:
-        try:
-            found = read_table(content)
-        except (FileUnreadable, FileTooLarge) as refused:
-            assert str(refused)
-        else:
-            assert {len(found.header)} >= {len(row.cells) for row in found.rows}
+        found = outcome(content)
+
+        assert isinstance(found, int) or {len(found.header)} >= {len(row.cells) for row in found.rows}
 
     @given(st.integers(0, 120), st.sampled_from([b"\x00", b'"', b"\xff", b"\n", b",,", b""]))
     @settings(max_examples=200, deadline=None)
     def test_a_file_cut_or_spoilt_anywhere_is_read_or_refused(self, at: int, spoilt: bytes) -> None:
         good = b'Day,Note,Credits\n2026-10-01,"two\nlines, ""quoted""",5\n2026-10-02,plain,6\n'
 
-        try:
-            read_table(good[:at] + spoilt)
-        except (FileUnreadable, FileTooLarge) as refused:
-            assert 1 <= refused.line <= 4
+        found = outcome(good[:at] + spoilt)
+
+        assert found in range(1, 6) if isinstance(found, int) else "D" == found.header[0][:1]
