@@ -254,33 +254,28 @@ def save_book(connection: Connection, pool: str, before: Book, after: Book) -> N
             custodian=after.custodian,
         )
     )
-    _upsert(
-        connection,
-        holding,
-        [{"pool_id": pool, "member": member, "held": held} for member, held in _changed(before.held, after.held)],
-    )
-    _upsert(
-        connection,
+    for table, rows in _changed_rows(before, after):
+        _upsert(connection, table, [{"pool_id": pool, **row} for row in rows])
+    if gone := before.payments.keys() - after.payments.keys():
+        table = settlement_payment
+        connection.execute(delete(table).where(and_(table.c.pool_id == pool, table.c.payment_id.in_(sorted(gone)))))
+
+
+def _changed_rows(before: Book, after: Book) -> Iterator[tuple[Table, Iterator[dict[str, Any]]]]:
+    """Give, by table, the rows of projections that are new or differ."""
+    yield holding, ({"member": member, "held": held} for member, held in _changed(before.held, after.held))
+    yield (
         open_loan,
-        [
-            {"pool_id": pool, "lender": lender, "borrower": borrower, "quantity": quantity}
+        (
+            {"lender": lender, "borrower": borrower, "quantity": quantity}
             for (lender, borrower), quantity in _changed(before.open, after.open)
-        ],
+        ),
     )
-    _upsert(
-        connection,
-        undone,
-        [
-            {"pool_id": pool, "number": number, "quantity": quantity}
-            for number, quantity in _changed(before.undone, after.undone)
-        ],
-    )
-    _upsert(
-        connection,
+    yield undone, ({"number": n, "quantity": quantity} for n, quantity in _changed(before.undone, after.undone))
+    yield (
         settlement_payment,
-        [
+        (
             {
-                "pool_id": pool,
                 "payment_id": payment.id,
                 "month": str(payment.month),
                 "payer": payment.payer,
@@ -289,11 +284,8 @@ def save_book(connection: Connection, pool: str, before: Book, after: Book) -> N
                 "paid": payment.paid,
             }
             for _, payment in _changed(before.payments, after.payments)
-        ],
+        ),
     )
-    if gone := before.payments.keys() - after.payments.keys():
-        table = settlement_payment
-        connection.execute(delete(table).where(and_(table.c.pool_id == pool, table.c.payment_id.in_(sorted(gone)))))
 
 
 def _changed(before: Mapping[_Key, _Value], after: Mapping[_Key, _Value]) -> Iterator[tuple[_Key, _Value]]:

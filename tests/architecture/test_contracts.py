@@ -46,7 +46,7 @@ VIOLATIONS = {
         ("pool_api.domain.values", "pool_api.store.errors"),
         ("pool_api.settings", "pool_api.store.engine"),
         ("pool_api.store.engine", "pool_api.rest.problems"),
-        ("pool_api.services.keys", "pool_api.intake"),
+        ("pool_api.intake.columns", "pool_api.services.keys"),
         ("pool_api.helpers", "pool_api.domain"),
     ],
     "domain": [
