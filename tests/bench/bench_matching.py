@@ -2,9 +2,9 @@
 
     python -m tests.bench.bench_matching [rows ...]
 
-Sparse is forty shops over ninety days, dense twenty over thirty. Scores are strict (the very row, not an equal one), times
-medians of three. The merges join on giver, receiver, quantity and day, numbering equal rows; the cascade repeats that over
-one day's shift after another on what is left. They know neither splits nor deviations.
+Sparse is forty shops over ninety days, dense twenty over thirty. Scores are strict (the very row, not an equal one),
+times medians of three. The merges join on giver, receiver, quantity and day, numbering equal rows; the cascade repeats
+that over one day's shift after another on what is left. They know neither splits nor deviations.
 """
 
 import sys
@@ -12,7 +12,7 @@ from collections.abc import Callable
 from statistics import median
 from time import perf_counter
 
-import pandas as pd
+import pandas as pd  # type: ignore[import-untyped]
 
 from pool_api.domain.matching import match
 from tests.bench.planted import Planted, planted
