@@ -162,16 +162,20 @@ def _within(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) -
 def _kept_in_order(partner: Ints, twins_left: Ints, twins_right: Ints, matrix: Ints) -> Ints:
     """Exchange partners among rows that only their names tell apart, so that first goes with first; the total stays."""
     kept = partner.copy()
-    for twin in np.unique(twins_left):
-        rows = np.flatnonzero(twins_left == twin)
-        if len(rows) > 1:
-            mates = np.sort(kept[rows][kept[rows] >= 0])
-            kept[rows] = np.concatenate((mates, np.full(len(rows) - len(mates), -1, dtype=np.int64)))
-    for twin in np.unique(twins_right):
-        columns = np.flatnonzero(twins_right == twin)
+    for rows in _twins(twins_left):
+        mates = np.sort(kept[rows][kept[rows] >= 0])
+        kept[rows] = np.concatenate((mates, np.full(len(rows) - len(mates), -1, dtype=np.int64)))
+    for columns in _twins(twins_right):
         rows = np.flatnonzero(np.isin(kept, columns))
         kept[rows] = columns[: len(rows)]
     return kept if _total(matrix, kept) == _total(matrix, partner) else partner
+
+
+def _twins(same: Ints) -> Iterator[Ints]:
+    """Give the places of codes that occur more than once, ascending, code by code."""
+    codes, counts = np.unique(same, return_counts=True)
+    for code in codes[counts > 1]:
+        yield np.flatnonzero(same == code)
 
 
 def _total(matrix: Ints, partner: Ints) -> int:

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,7 @@ class Accounts:
         ordered = sorted(handles, key=lambda handle: (handle.casefold(), handle))
         self._spelling = {handle.casefold(): handle for handle in ordered}
         self._codes = {folded: code for code, folded in enumerate(self._spelling, start=OUTSIDE + 1)}
+        self._seen: dict[str, int] = {}
 
     @property
     def handles(self) -> tuple[str, ...]:
@@ -39,7 +41,12 @@ class Accounts:
 
     def code(self, handle: str | None) -> int:
         """Give the code of a handle."""
-        return NOBODY if handle is None else self._codes.get(handle.casefold(), OUTSIDE)
+        if handle is None:
+            return NOBODY
+        code = self._seen.get(handle)
+        if code is None:
+            code = self._seen[handle] = self._codes.get(handle.casefold(), OUTSIDE)
+        return code
 
     def spelled(self, handle: str | None) -> str | None:
         """Give a handle as the pool spells it, any other as it stands."""
@@ -109,6 +116,7 @@ def in_order(movements: Iterable[Movement]) -> list[Movement]:
     return sorted(movements, key=lambda movement: (content_key(movement), movement.entry))
 
 
+@lru_cache(maxsize=100_000)
 def normal(text: str) -> str:
     """Give a text in small letters with one blank between its words, so that typing habits don't count."""
     return re.sub(r"[\W_]+", " ", text.casefold()).strip()
