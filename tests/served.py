@@ -4,6 +4,7 @@ Requests go through the same app as in production, on an event loop in a thread 
 """
 
 import asyncio
+import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,6 +14,7 @@ from itertools import count
 from typing import Any
 
 import httpx
+import uvicorn
 from fastapi import FastAPI
 from pool_client import Book, Client
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
@@ -79,12 +81,13 @@ class Served:
 
     clock: Clock
     http: httpx.Client
+    address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
 
     def client(self, key: str = "keeper") -> Client:
         """Give a client for one of the keys by its name."""
-        return Client("http://service.test", self.keys[key], http=self.http)
+        return Client(self.address, self.keys[key], http=self.http)
 
     def book(self, key: str = "keeper", pool: str = POOL) -> Book:
         """Give the book of a pool."""
@@ -121,6 +124,26 @@ def serving(database_url: str, *, together: bool = True) -> Iterator[Served]:
     transport = InProcess(serving_app(settings, office, rate=UNLIMITED))
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
         yield Served(clock=clock, http=http, keys={"operator": first_key})
+
+
+@contextmanager
+def listening(database_url: str) -> Iterator[Served]:
+    """Serve a migrated database without any pool on a port of its own, however fast requests come."""
+    clock, numbers = Clock(), count(1)
+    variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
+    settings = Settings(database_url=database_url, docs=False)
+    office = open_office(settings, variables)
+    first_key = make_first_key(office, name="test operator") or ""
+    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+        thread.start()
+        address = f"http://127.0.0.1:{listener.getsockname()[1]}"
+        with httpx.Client(base_url=address) as http:
+            yield Served(clock=clock, http=http, address=address, keys={"operator": first_key})
+        server.should_exit = True
+        thread.join()
 
 
 def set_up(served: Served, pool: str = POOL, policy: Policy | None = None, prefix: str = "") -> None:

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from datetime import date
 from enum import StrEnum
+from functools import lru_cache
 
 from pool_api.domain.values import MOST_CREDITS
 
@@ -98,7 +99,7 @@ def shown(text: str) -> str:
 
 def _number(text: str, decimal: str, thousands: str) -> tuple[int, str, str]:
     """Give sign, digits before and digits behind the decimal sign."""
-    plain = _BLANKS.sub(" ", _MINUS.sub("-", text))
+    plain = text if text.isascii() else _BLANKS.sub(" ", _MINUS.sub("-", text))
     negative = False
     if plain.startswith("(") and plain.endswith(")"):
         plain, negative = plain[1:-1].strip(), True
@@ -106,9 +107,15 @@ def _number(text: str, decimal: str, thousands: str) -> tuple[int, str, str]:
         plain, negative = plain[:-1].strip(), True
     elif plain.startswith(("-", "+")):
         plain, negative = plain[1:].strip(), plain.startswith("-")
-    group = re.escape(thousands)
-    digits = rf"\d+|\d{{1,3}}(?:{group}\d{{3}})+" if thousands else r"\d+"
-    found = re.fullmatch(rf"({digits})(?:{re.escape(decimal)}(\d+))?", plain, re.ASCII)
+    found = _figures(decimal, thousands).fullmatch(plain)
     if found is None:
         raise Unfit(f"{shown(text)} is not a number")
     return (-1 if negative else 1), re.sub(r"\D", "", found[1]), found[2] or ""
+
+
+@lru_cache
+def _figures(decimal: str, thousands: str) -> re.Pattern[str]:
+    """Give the pattern of a number without its sign: digits, in groups of three if grouped at all, and decimals."""
+    group = re.escape(thousands)
+    digits = rf"\d+|\d{{1,3}}(?:{group}\d{{3}})+" if thousands else r"\d+"
+    return re.compile(rf"({digits})(?:{re.escape(decimal)}(\d+))?", re.ASCII)

@@ -14,7 +14,7 @@ from fastapi import FastAPI
 from starlette.concurrency import run_in_threadpool
 
 from pool_api.domain.access import Caller
-from pool_api.rest.app import USUAL_RATE, create_app
+from pool_api.rest.app import USUAL_FAILURES, USUAL_RATE, create_app
 from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
@@ -68,7 +68,9 @@ def close_office(office: Office) -> None:
     office.engine.dispose()
 
 
-def serving_app(settings: Settings, office: Office, *, rate: Rate = USUAL_RATE) -> FastAPI:
+def serving_app(
+    settings: Settings, office: Office, *, rate: Rate = USUAL_RATE, failures: Rate = USUAL_FAILURES
+) -> FastAPI:
     """Give the app that serves an office; it closes the office when it ends."""
 
     async def find_key(digest: str) -> Caller | None:
@@ -93,6 +95,7 @@ def serving_app(settings: Settings, office: Office, *, rate: Rate = USUAL_RATE) 
         limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),
         docs=settings.docs,
         rate=rate,
+        failures=failures,
     )
     app.state.office = office
     return app

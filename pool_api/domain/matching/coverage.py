@@ -19,10 +19,8 @@ class Covered:
         """Give the spans of an account in order, with at least one day between any two."""
         return self._spans.get(account.casefold(), ())
 
-    def on(self, account: str | None, day: date) -> bool:
+    def on(self, account: str, day: date) -> bool:
         """Tell whether an account's record shows a day."""
-        if account is None:
-            return False
         spans = self.spans(account)
         at = bisect_right(spans, day, key=lambda span: span[0])
         return at > 0 and day <= spans[at - 1][1]

@@ -1,0 +1,139 @@
+"""The service against its own description: the document is committed, well formed and keeps our rules, and whatever a
+checker makes up from it is answered as it says."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, settings
+from openapi_spec_validator import validate
+from schemathesis import Config
+from schemathesis.specs.openapi.checks import negative_data_rejection
+
+import pool_api
+from pool_api.rest.compose import described
+from tests.databases import SqliteTemplate
+from tests.served import Served, listening, set_up
+
+COMMITTED = json.loads((Path(pool_api.__file__).parent / "openapi.json").read_text())
+OPERATIONS = [
+    (path, method, operation) for path, methods in COMMITTED["paths"].items() for method, operation in methods.items()
+]
+
+
+def parts(value: Any) -> Iterator[dict[str, Any]]:
+    """Give every object within a JSON value."""
+    if isinstance(value, dict):
+        yield value
+        for each in value.values():
+            yield from parts(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from parts(each)
+
+
+def test_the_committed_document_is_what_the_service_says_of_itself() -> None:
+    assert described() == COMMITTED
+
+
+def test_the_document_is_valid_openapi() -> None:
+    validate(COMMITTED)
+
+
+def test_no_value_is_a_json_number_with_decimals() -> None:
+    assert not [each for each in parts(COMMITTED) if each.get("type") == "number"]
+
+
+def test_paths_are_kebab_case_plurals_without_a_slash_at_their_end() -> None:
+    words = [part for path in COMMITTED["paths"] for part in path.strip("/").split("/") if "{" not in part]
+
+    assert all(word == word.lower() and "_" not in word for word in words)
+    assert not [path for path in COMMITTED["paths"] if path.endswith("/")]
+
+
+def test_members_and_query_parameters_are_snake_case() -> None:
+    names = [name for schema in COMMITTED["components"]["schemas"].values() for name in schema.get("properties", {})]
+    names += [p["name"] for _, _, o in OPERATIONS for p in o.get("parameters", ()) if p["in"] == "query"]
+
+    assert not [name for name in names if not name.replace("_", "").isalnum() or name != name.lower()]
+
+
+def test_every_operation_has_a_name_of_its_own_a_summary_and_its_refusals() -> None:
+    names = [operation["operationId"] for _, _, operation in OPERATIONS]
+
+    assert len(names) == len(set(names))
+    for path, method, operation in OPERATIONS:
+        statuses = set(operation["responses"])
+        assert operation["summary"], path
+        assert [status for status in statuses if status[0] == "2"], path
+        assert {"400", "405", "429", "500"} <= statuses, (method, path)
+
+
+def test_every_request_that_records_takes_an_idempotency_key_and_closed_objects() -> None:
+    schemas = COMMITTED["components"]["schemas"]
+    for path, method, operation in OPERATIONS:
+        if method == "post" and not path.endswith("/proposal"):
+            headers = {p["name"]: p["required"] for p in operation["parameters"] if p["in"] == "header"}
+            assert headers.get("Idempotency-Key"), path
+    assert not [
+        name for name in schemas if name.endswith("Form") and schemas[name]["additionalProperties"] is not False
+    ]
+
+
+def test_every_list_is_paged_or_bounded_by_months_and_members() -> None:
+    unpaged = {
+        operation["operationId"]
+        for path, method, operation in OPERATIONS
+        if method == "get"
+        and operation["operationId"].startswith("list_")
+        and not {"limit", "cursor"} <= {p["name"] for p in operation.get("parameters", ())}
+    }
+
+    assert {"list_months", "list_settlement_payments", "list_problems_service"} >= unpaged
+
+
+# --- what a checker makes up -----------------------------------------------------------------------------------------
+
+FIXED = {"path.pool": "riverside", "path.member": "ALDER", "path.month": "2026-10", "path.name": "norvane"}
+"""Parameters that are given, so that what is made up meets a book and not only strange names."""
+
+CONTENT_THAT_THE_RULES_REFUSE = ["403", "404", "406", "409", "412", "422", "428"]
+
+
+CONFIG = Config.from_dict(
+    {
+        "parameters": FIXED,
+        "checks": {
+            "positive_data_acceptance": {"expected-statuses": ["2xx", "304", "400", *CONTENT_THAT_THE_RULES_REFUSE]},
+            "negative_data_rejection": {
+                "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
+            },
+        },
+    }
+)
+
+
+@pytest.fixture(scope="module")
+def checked(sqlite_template: SqliteTemplate) -> Iterator[Served]:
+    """A listening service with a pool of four shops."""
+    with sqlite_template.copy() as copy, listening(copy.url) as served:
+        set_up(served)
+        yield served
+
+
+described_api = schemathesis.openapi.from_dict(COMMITTED, config=CONFIG)
+
+
+@described_api.parametrize()
+@settings(max_examples=12, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
+def test_whatever_is_made_up_is_answered_as_described(case: schemathesis.Case, checked: Served) -> None:
+    key = {"Authorization": f"Bearer {checked.keys['keeper']}"}
+    any_text_will_do = case.media_type == "text/csv"
+    excluded = [negative_data_rejection] if any_text_will_do else []
+    answer = case.call_and_validate(base_url=checked.address, headers=key, excluded_checks=excluded)
+
+    if answer.status_code == 400 and case.meta is not None and case.meta.generation.mode.is_positive:
+        assert "cursor-invalid" == answer.json()["code"]
