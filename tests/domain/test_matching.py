@@ -203,6 +203,26 @@ class TestMends:
 
         assert () == compared([bought], shown(None, ALDER, 500, on(5), amount="3450.00")).differences
 
+    def test_another_account_outside_the_pool_is_only_told(self) -> None:
+        report = compared([moved(7, ALDER, CEDAR, 30, on(5), "van")], shown(ALDER, "stranger", 30, on(5), "van"))
+
+        assert only(report, DifferenceKind.COUNTERPARTY).mend is None
+
+    def test_a_refund_of_no_known_use_is_only_told(self) -> None:
+        report = compared([], shown(None, ALDER, 12, on(9), kind=REFUND))
+
+        difference = only(report, DifferenceKind.MISSING_IN_JOURNAL)
+        assert difference.mend is None
+        assert "The vendor shows 12 credits refunded to alder-tuning on" in difference.sentence
+
+    def test_a_use_is_offered_for_one_refund_only(self) -> None:
+        use = moved(3, ALDER, None, 12, on(5))
+        refunds = [shown(None, ALDER, 12, on(day), kind=REFUND) for day in (8, 9)]
+
+        report = compared([use], shown(ALDER, None, 12, on(5)), *refunds)
+
+        assert [True, False] == [each.mend is not None for each in report.differences]
+
 
 class TestReversals:
     def test_what_never_reached_the_vendor_cancels_silently(self) -> None:
@@ -251,6 +271,14 @@ class TestCoverage:
             "the record of birch-garage covers that day without it"
             in only(report, DifferenceKind.ONE_RECORD_ONLY).sentence
         )
+
+    def test_a_contradiction_that_the_journal_knows_nothing_of_is_one_difference(self) -> None:
+        report = compared([], shown(ALDER, BIRCH, 30, on(5), of=[ALDER]))
+
+        (difference,) = report.differences
+        assert DifferenceKind.ONE_RECORD_ONLY is difference.kind
+        assert difference.mend is not None
+        assert MendKind.RECORD_LOAN is difference.mend.kind
 
     def test_one_record_is_enough_where_the_other_is_not_on_file(self) -> None:
         seen = shown(ALDER, BIRCH, 30, on(5), of=[ALDER])
@@ -313,6 +341,28 @@ class TestReasons:
         assert {(1,): "T-1", (2,): "T-2", (3,): "T-3"} == {
             each.entries: references[each.rows[0]] for each in report.matches
         }
+
+
+class TestDuplicates:
+    @pytest.mark.parametrize(
+        ("day", "note", "reference", "kind"),
+        [
+            (5, "", None, DifferenceKind.DUPLICATE),
+            (6, "", None, DifferenceKind.MISSING_AT_VENDOR),
+            (6, "van", None, DifferenceKind.MISSING_AT_VENDOR),
+            (6, "", "T-1", DifferenceKind.DUPLICATE),
+            (7, "", "T-1", DifferenceKind.MISSING_AT_VENDOR),
+        ],
+    )
+    def test_a_copy_is_of_the_day_or_of_the_next_with_one_reference(
+        self, day: int, note: str, reference: str | None, kind: DifferenceKind
+    ) -> None:
+        first = moved(1, ALDER, BIRCH, 30, on(5), reference="T-1")
+        second = moved(2, ALDER, BIRCH, 30, on(day), note, reference=reference)
+
+        report = compared([first, second], shown(ALDER, BIRCH, 30, on(5), reference="T-1"))
+
+        assert [(kind, (2,))] == [(each.kind, each.entries) for each in report.differences]
 
 
 class TestPins:

@@ -19,6 +19,7 @@ from pool_api.domain.matching import (
     Report,
     Status,
     match,
+    pairing,
 )
 from pool_api.domain.matching.splits import MOST_PARTS
 from tests.bench.planted import planted
@@ -163,6 +164,47 @@ class TestSplits:
         )
 
         assert [(2,)] == [each.entries for each in report.matches]
+
+    def test_one_reference_speaks_for_a_split(self) -> None:
+        report = compared(
+            [moved(1, ALDER, BIRCH, 60, on(5), reference="T")],
+            shown(ALDER, BIRCH, 36, on(8), reference="T"),
+            shown(ALDER, BIRCH, 24, on(9), reference="T"),
+        )
+
+        assert [True] == ["reference" in {part.name for part in each.parts} for each in report.matches]
+
+    @pytest.mark.parametrize("wholes", [2, 3, 4])
+    def test_many_splits_that_want_the_same_rows_share_none(self, wholes: int) -> None:
+        movements = [moved(1 + at, ALDER, BIRCH, 20, on(5)) for at in range(wholes)]
+        rows = rows_of(*[shown(ALDER, BIRCH, 10, on(5), of=[ALDER]) for _ in range(2 * wholes)])
+
+        report = match(movements, rows, {**COVERED, BIRCH: []})
+
+        used = [row for each in report.matches for row in each.rows]
+        assert (wholes, 2 * wholes) == (len(report.matches), len(set(used)))
+        assert () == report.differences
+
+
+class TestLimits:
+    def test_too_many_deviating_rows_are_compared_within_fewer_days_and_it_is_said(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(pairing, "MOST_DEVIATING", 5)
+        movements = [moved(1 + at, ALDER, BIRCH, 10 + at, on(5)) for at in range(3)]
+        seen = [shown(ALDER, BIRCH, 100 + 7 * at, on(5 + at)) for at in range(3)]
+
+        report = compared(movements, *seen)
+
+        said = "Rows with another quantity were compared up to 0 days apart only: they are many."
+        assert (said,) == report.limits
+
+    def test_rows_too_many_even_so_are_not_compared(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr(pairing, "MOST_DEVIATING", 0)
+
+        report = compared([moved(1, ALDER, BIRCH, 10, on(5))], shown(ALDER, BIRCH, 100, on(5)))
+
+        assert ("Rows with another quantity were not compared: they are too many.",) == report.limits
 
 
 class TestPlantedTruth:

@@ -130,6 +130,17 @@ class TestTrail:
 
         assert (Break(day=on(5), missing=-30),) == trail.breaks
 
+    def test_a_day_that_ends_where_it_began_is_read_in_file_order(self) -> None:
+        there_and_back = balanced(100, shown(ALDER, None, 5, on(5)), shown(None, ALDER, 5, on(5), kind=REFUND))
+
+        assert (100, ()) == (trail_of(there_and_back).opening, trail_of(there_and_back).breaks)
+
+    def test_rows_missing_before_a_day_that_ends_where_it_began_show(self) -> None:
+        first = balanced(100, shown(ALDER, None, 5, on(4)))
+        ring = balanced(80, shown(ALDER, None, 6, on(5)), shown(None, ALDER, 6, on(5), kind=REFUND))
+
+        assert (Break(day=on(5), missing=None),) == trail_of([*first, *ring]).breaks
+
     def test_rows_without_balances_prove_nothing(self) -> None:
         trail = trail_of(rows_of(*shown_month()))
 

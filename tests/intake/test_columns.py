@@ -40,7 +40,21 @@ IN_OUT = Profile(name="in and out", day="Day", counterparty="Other", incoming="I
 UNSIGNED = Profile(
     name="unsigned", day="Day", kind="Kind", counterparty="Other", quantity="Credits", kind_words=WORDS, signed=False
 )
+BARE = Profile(name="bare", day="Day", giver="From", receiver="To", quantity="Credits")
+PAID = Profile(
+    name="paid",
+    day="Day",
+    quantity="Credits",
+    reference="Ref",
+    amount="Paid",
+    balance="Balance",
+    day_style=DayStyle.DAY_MONTH_DOTS,
+    decimal=",",
+    thousands=".",
+)
 HEADERS = {
+    "bare": "Day;From;To;Credits",
+    "paid": "Day;Credits;Ref;Paid;Balance",
     "between": "Day;Kind;From;To;Credits;Note;Balance",
     "signed": "Day;Kind;Other;Credits;Note",
     "in and out": "Day;Other;In;Out",
@@ -84,6 +98,24 @@ class TestLayouts:
 
         assert (MovementKind(kind), sides, 5) == (row.kind, (row.giver, row.receiver), row.quantity)
         assert (date(2026, 10, 1), 2) == (row.day, row.line)
+
+    @pytest.mark.parametrize(
+        ("line", "kind"),
+        [
+            ("2026-10-01;alder-tuning;birch;5", "transfer"),
+            ("2026-10-01;alder-tuning;;5", "use"),
+            ("2026-10-01;;alder-tuning;5", "purchase"),
+        ],
+    )
+    def test_without_a_word_the_accounts_tell_the_kind(self, line: str, kind: str) -> None:
+        (row,) = reading(BARE, line).rows
+
+        assert MovementKind(kind) is row.kind
+
+    def test_reference_amount_and_balance_are_read_where_they_stand(self) -> None:
+        rows = reading(PAID, "1.10.2026;500;P1;€ 3.450,00;1.200", "2.10.2026;-5;;;1.195").rows
+
+        assert [("P1", "3450.00", 1200), (None, None, 1195)] == [(r.reference, r.amount, r.balance) for r in rows]
 
     def test_header_words_are_found_without_regard_to_case(self) -> None:
         table = read_table(b"DAY;other;IN;out\n2026-10-01;birch;5;\n")
@@ -132,6 +164,15 @@ class TestSetAside:
                 "the quantity is negative, but the account is the one that receives",
             ),
             (BETWEEN, "2026-10-01;Top-up;;alder-tuning;5;;much", "Balance", '"much" is not a number'),
+            (BARE, "2026-10-01;;;5", None, "it names no account"),
+            (BARE, "2026-10-01;alder-tuning;ALDER-TUNING;5", "To", "giver and receiver are the same account"),
+            (PAID, "1.10.2026;5;;1" + "0" * 18 + ";", "Paid", f'"1{"0" * 18}" has too many digits for an amount'),
+            (
+                UNSIGNED,
+                "2026-10-01;Sent;birch;-5",
+                "Credits",
+                "it is negative, but the profile says that quantities have no sign",
+            ),
             (IN_OUT, "2026-10-01;birch;5;6", "In", "it has credits both coming in and going out"),
             (
                 UNSIGNED,
@@ -248,6 +289,12 @@ class TestProfiles:
             (
                 {"day": "D", "quantity": "Q", "kind": "K"},
                 "it names a column for the kind, but says of no word what it means",
+            ),
+            ({"day": "D", "quantity": "Q", "kind_words": ["Use"]}, "its kind_words must map words to meanings"),
+            ({"day": "D", "quantity": "Q", "signed": "yes"}, "its field signed must be true or false"),
+            (
+                {"day": "D", "quantity": "Q", "giver": "F", "receiver": "T", "counterparty": "C"},
+                "giver and receiver leave no room for counterparty, incoming or outgoing",
             ),
             ({"day": "D", "quantity": 5}, "its quantity must be the word of a column"),
             ({"day": "D", "quantity": "Q", "day_style": "y.d.m"}, "'y.d.m' is not a valid DayStyle"),

@@ -103,3 +103,28 @@ def test_what_the_values_do_not_bear_out_is_doubted(text: str, doubt: str) -> No
 @pytest.mark.parametrize("text", ["Name,Credits\nx,-5\n", "Date,Name\n2026-10-01,x\n", "Date,Credits\n2026-10-01,5\n"])
 def test_nothing_is_proposed_for_what_could_not_be_read(text: str) -> None:
     assert proposed(text).profile is None
+
+
+def test_a_column_of_many_words_is_not_one_of_kinds() -> None:
+    lines = "".join(f"2026-10-01,word{chr(97 + at % 26) * (1 + at // 26)},-5\n" for at in range(40))
+
+    found = proposed("Date,Type,Credits\n" + lines)
+
+    assert "Type has 40 different words, too many to be kinds; it is left out." in found.doubts
+    assert found.profile is not None
+    assert found.profile.kind is None
+
+
+def test_half_of_a_pair_of_columns_is_left_out() -> None:
+    found = proposed("Date,From,Credits\n2026-10-01,birch,-5\n")
+
+    assert {"day": "Date", "quantity": "Credits"} == found.columns
+
+
+def test_a_cell_that_is_no_date_does_not_decide_the_style() -> None:
+    lines = "".join(f"10/{day:02d}/2026,-5\n" for day in range(1, 12))
+
+    profile = proposed("Date,Credits\n" + lines + "soon,-5\n").profile
+
+    assert profile is not None
+    assert DayStyle.MONTH_DAY is profile.day_style

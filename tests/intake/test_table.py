@@ -213,6 +213,7 @@ class TestRefusals:
             (b"," * 200 + b"\n", "columns", 1),
             (b"," * 1_000_000 + b"\n", "characters in one row", 1),
             (b"a,b\n1," + b"x" * 10_001 + b"\n", "characters in one cell", 2),
+            (b'a,b\n1,"' + b"x" * 140_000 + b'"\n', "characters in one cell", 2),
             (b"a,b\n1,2\n" + b"x" * 250_001 + b"\n", "characters in one row", 3),
             (b"a,b\n" + b"\n" * (32 * 2**20), "bytes", 32 * 2**20 - 2),
         ],

@@ -158,7 +158,7 @@ class _Judge:
             return None
         giver, receiver = shown.giver, shown.receiver
         other = receiver if self._accounts.code(shown.rows[0].account) == self._accounts.code(giver) else giver
-        return other if self._accounts.among(other) and self._covered.on(other, shown.day) else None
+        return other if other and self._accounts.among(other) and self._covered.on(other, shown.day) else None
 
     def _quantity(self, link: Link) -> int:
         """Give what the entry of a one-to-one link moves after the reversals in it."""

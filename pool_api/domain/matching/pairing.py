@@ -114,7 +114,7 @@ class Pairing:
             "another receiver": ((left.giver,), (right.giver,), True),
             "another giver": ((left.receiver,), (right.receiver,), True),
             "the other direction": ((left.giver, left.receiver), (right.receiver, right.giver), True),
-            "one reference": ((left.reference,), (right.reference,), False),
+            "one reference": ((_said(left.reference, -1),), (_said(right.reference, -2),), False),
         }
         found: list[Ints] = []
         for name, (lefts, rights_, with_quantity) in searches.items():
@@ -197,6 +197,11 @@ class Pairing:
                 f"{len(ours)} equal entries and {len(theirs)} equal rows were paired by their days alone."
             )
         return found
+
+
+def _said(reference: Ints, otherwise: int) -> Ints:
+    """Give references, and another code where there is none, so that two absent ones aren't equal."""
+    return np.where(reference > 0, reference, otherwise)
 
 
 def _kept(pairs: _Candidates, at: Ints) -> _Candidates:

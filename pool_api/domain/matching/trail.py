@@ -28,20 +28,49 @@ class Trail:
 def trail_of(rows: Iterable[VendorRow]) -> Trail:
     """Follow the running balances of one account's rows, given in any order. Rows without a balance prove nothing."""
     ordered = sorted(rows, key=lambda row: (row.day, row.line, row.content, row.occurrence))
+    days = [list(group) for _, group in groupby(ordered, key=attrgetter("day"))]
     opening: int | None = None
     at: int | None = None
     breaks: list[Break] = []
-    for day, group in groupby(ordered, key=attrgetter("day")):
-        there = list(group)
-        if any(row.balance is None for row in there):
+    for number, there in enumerate(days):
+        if not _told_whole(there):
             at = None
             continue
-        first_seen = not breaks and opening is None and day == ordered[0].day
-        found, at = _follow(day, there, at)
+        if at is None:
+            at = _anchor(days[number:])
+        found, at = _follow(there[0].day, there, at)
         breaks += found.breaks
-        if first_seen:
+        if number == 0:
             opening = found.opening
     return Trail(opening=opening, breaks=tuple(breaks))
+
+
+def _told_whole(rows: list[VendorRow]) -> bool:
+    return all(row.balance is not None for row in rows)
+
+
+def _anchor(days: list[list[VendorRow]]) -> int | None:
+    """Give the balance that the first day begins with where that day alone doesn't say it: it ends where it began.
+
+    The days after it that do the same go through that balance too, and the first other day starts from it. Where more
+    than one balance is left, the last line of the first day decides. None for a first day that says it by itself."""
+    possible: set[int] | None = None
+    for there in days:
+        left, entered = _ends(there) if _told_whole(there) else (Counter[int](), Counter[int]())
+        starts = set(left - entered)
+        here = starts or set(left)
+        if not here:
+            break
+        if possible is not None and possible & here:
+            possible &= here
+        elif possible is None and not starts:
+            possible = here
+        if starts or possible is None:
+            break
+    last = days[0][-1].balance
+    if not possible:
+        return None
+    return last if last in possible else min(possible)
 
 
 def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[Trail, int]:
