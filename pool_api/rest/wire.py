@@ -189,6 +189,16 @@ ShortText = Annotated[
         description="One line that doesn't start with a blank.",
     ),
 ]
+HeaderWord = Annotated[
+    str,
+    Field(
+        pattern=f"^{_LINE}+$",
+        min_length=1,
+        max_length=200,
+        examples=["Booked"],
+        description="A word of a file's header, or of its cells.",
+    ),
+]
 Note = Annotated[
     str,
     Field(

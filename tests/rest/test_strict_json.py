@@ -23,7 +23,7 @@ REFUSED: dict[str, tuple[bytes, str]] = {
     "infinity": (b'{"a": Infinity}', "Infinity is not a JSON number"),
     "minus infinity": (b'{"a": -Infinity}', "-Infinity is not a JSON number"),
     "a leading zero": (b'{"a": 01}', "at line 1, column 8"),
-    "a byte order mark": (b'\xef\xbb\xbf{"a": 1}', "BOM"),
+    "a byte order mark": (b'\xef\xbb\xbf{"a": 1}', "byte order mark"),
     "UTF-16": ('{"a": 1}'.encode("utf-16"), "byte 1 is not UTF-8"),
     "Latin-1": (b'{"a": "caf\xe9"}', "byte 11 is not UTF-8"),
     "an overlong byte": (b'{"a": "\xc0\xaf"}', "is not UTF-8"),

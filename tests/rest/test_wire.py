@@ -58,7 +58,7 @@ def as_read(value: Any) -> Any:
 
 
 @pytest.mark.parametrize("name", BODY_FORMS)
-@settings(max_examples=40, suppress_health_check=list(HealthCheck), deadline=None)
+@settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None)
 @given(data=st.data())
 def test_what_the_schema_calls_valid_is_accepted(name: str, data: st.DataObject) -> None:
     body = data.draw(generated(BODY_FORMS[name], GenerationMode.POSITIVE))
@@ -67,7 +67,7 @@ def test_what_the_schema_calls_valid_is_accepted(name: str, data: st.DataObject)
 
 
 @pytest.mark.parametrize("name", BODY_FORMS)
-@settings(max_examples=40, suppress_health_check=list(HealthCheck), deadline=None)
+@settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None)
 @given(data=st.data())
 def test_what_the_schema_calls_invalid_is_refused(name: str, data: st.DataObject) -> None:
     body = data.draw(generated(BODY_FORMS[name], GenerationMode.NEGATIVE))
@@ -149,7 +149,7 @@ def test_a_form_accepts(form: Any, values: list[Any]) -> None:
     assert [] == [value for value in values if not accepts(form, value)]
 
 
-@settings(max_examples=1_000)
+@settings(max_examples=200)
 @given(st.from_regex(re.compile(wire.SIGNED_MONEY_PATTERN[:-1] + r"\Z", re.ASCII)))
 def test_money_goes_there_and_back_unchanged(text: str) -> None:
     adapter = TypeAdapter[Decimal](wire.SignedMoney)

@@ -8,6 +8,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
+from pool_api.intake.cells import DECIMALS, THOUSANDS, DayStyle
 from pool_api.intake.profile import Meaning, Profile
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
@@ -25,7 +26,17 @@ from pool_api.rest.vendor_forms import (
     show_imported,
     show_reconciliation,
 )
-from pool_api.rest.wire import Day, IdempotencyKey, MemberCode, MonthText, PoolId, ShortText, WireModel
+from pool_api.rest.wire import (
+    Day,
+    Flag,
+    HeaderWord,
+    IdempotencyKey,
+    MemberCode,
+    MonthText,
+    PoolId,
+    ShortText,
+    WireModel,
+)
 from pool_api.services import mending, reconciling, vendor_files
 from pool_api.services.mending import Verdict
 from pool_api.services.vendor_files import ImportRequest
@@ -33,8 +44,9 @@ from pool_api.services.vendor_files import ImportRequest
 router = gated_router("vendor-records", "/pools/{pool}")
 
 ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
+_FieldName = Annotated[str, Field(pattern="^[a-z_]{1,40}$", max_length=40)]
+_NO_OTHERS: dict[str, Any] = {"additionalProperties": False}
 ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
-_Word = Annotated[str, Field(min_length=1, max_length=200)]
 _UPLOAD = takes_upload("text/csv", description="The vendor's export as delimited text.")
 _SHOWN_ROWS = 10
 
@@ -42,23 +54,23 @@ _SHOWN_ROWS = 10
 class ProfileForm(WireModel):
     """Which column, by its header word, says what; kind_words maps the vendor's words to meanings."""
 
-    day: _Word
-    kind: _Word | None = None
-    giver: _Word | None = None
-    receiver: _Word | None = None
-    counterparty: _Word | None = None
-    quantity: _Word | None = None
-    incoming: _Word | None = None
-    outgoing: _Word | None = None
-    note: _Word | None = None
-    reference: _Word | None = None
-    balance: _Word | None = None
-    amount: _Word | None = None
-    kind_words: Annotated[dict[str, Meaning], Field(max_length=100)] = {}
-    day_style: Annotated[str, Field(max_length=20)] = "iso"
-    decimal: Annotated[str, Field(max_length=1)] = "."
-    thousands: Annotated[str, Field(max_length=1)] = ""
-    signed: bool = True
+    day: HeaderWord
+    kind: HeaderWord | None = None
+    giver: HeaderWord | None = None
+    receiver: HeaderWord | None = None
+    counterparty: HeaderWord | None = None
+    quantity: HeaderWord | None = None
+    incoming: HeaderWord | None = None
+    outgoing: HeaderWord | None = None
+    note: HeaderWord | None = None
+    reference: HeaderWord | None = None
+    balance: HeaderWord | None = None
+    amount: HeaderWord | None = None
+    kind_words: Annotated[dict[HeaderWord, Meaning], Field(max_length=100, json_schema_extra=_NO_OTHERS)] = {}
+    day_style: DayStyle = DayStyle.ISO
+    decimal: Literal[DECIMALS] = "."  # type: ignore[valid-type]
+    thousands: Literal[THOUSANDS] = ""  # type: ignore[valid-type]
+    signed: Flag = True
 
 
 class ProfileShown(ProfileForm):
@@ -86,7 +98,7 @@ class DecisionForm(WireModel):
     difference: Annotated[str, Field(pattern="^[0-9a-f:-]{8,200}$")]
     verdict: Literal["accepted", "dismissed"]
     reason: ShortText
-    fields: Annotated[dict[str, ShortText], Field(max_length=20)] = {}
+    fields: Annotated[dict[_FieldName, ShortText], Field(max_length=20, json_schema_extra=_NO_OTHERS)] = {}
 
 
 @router.get(
