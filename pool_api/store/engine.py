@@ -278,11 +278,7 @@ def store_error(error: DBAPIError | NoFreeConnection) -> StoreError | None:
     if isinstance(error, NoFreeConnection):
         return StoreBusy("all connections are in use")
     driver = error.driver_exception
-    if isinstance(driver, psycopg.Error):
-        return _postgresql_error(driver)
-    if isinstance(driver, sqlite.Error):
-        return _sqlite_error(driver)
-    return None
+    return _postgresql_error(driver) if isinstance(driver, psycopg.Error) else _sqlite_error(driver)
 
 
 def _postgresql_error(error: psycopg.Error) -> StoreError | None:

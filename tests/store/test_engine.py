@@ -179,8 +179,10 @@ def test_a_full_disk_is_told_and_its_connection_dropped(database: Database) -> N
             connection.execute(insert(service_setting).values(name="a", value="x" * 1_000_000))
         with writing(engine, None) as connection:
             set_name(connection, "b")
+            limit = connection.exec_driver_sql("PRAGMA max_page_count").scalar()
 
         assert ["b"] == names(engine)
+        assert 1_000_000 < (limit or 0)
 
 
 def test_a_file_that_is_no_database_is_unavailable(tmp_path: Path) -> None:
