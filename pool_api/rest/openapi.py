@@ -39,10 +39,7 @@ TAGS = {
     "journal": "The journal, its entries and their verification.",
     "positions": "What everybody has and owes, on a day.",
     "months": "Month sheets, settlements, closing and reopening.",
-    "statements": "What a member is sent for a month.",
-    "costs": "What credits and jobs cost.",
-    "vendor-records": "The vendor's own record, imported.",
-    "reconciliations": "The journal against the vendor's record.",
+    "vendor-records": "The vendor's own record, and the journal against it.",
     "service": "The service itself.",
 }
 
@@ -75,7 +72,7 @@ def also(*statuses: int) -> dict[int | str, Json]:
 
 
 def describe(app: FastAPI, *, version: str) -> Json:
-    """Give the OpenAPI document of an application. Refuses: KeyError for a tag that isn't described here."""
+    """Give the OpenAPI document of an application. Refuses: ValueError for a tag that isn't described here."""
     document = get_openapi(
         title=TITLE,
         version=version,
@@ -85,12 +82,14 @@ def describe(app: FastAPI, *, version: str) -> Json:
         servers=[{"url": "/", "description": "This service."}],
         license_info={"name": "Apache License 2.0", "identifier": "Apache-2.0"},
     )
-    used: dict[str, None] = {}
+    used: set[str] = set()
     for path, methods in document["paths"].items():
         for operation in methods.values():
             operation["responses"] = _responses(path, operation)
-            used.update(dict.fromkeys(operation["tags"]))
-    document["tags"] = [{"name": tag, "description": TAGS[tag]} for tag in sorted(used, key=list(TAGS).index)]
+            used.update(operation["tags"])
+    if undescribed := used - TAGS.keys():
+        raise ValueError(f"tags without a description: {sorted(undescribed)}")
+    document["tags"] = [{"name": tag, "description": said} for tag, said in TAGS.items() if tag in used]
     document["security"] = [{_SECURITY: []}]
     components = document.setdefault("components", {})
     components["securitySchemes"] = {
