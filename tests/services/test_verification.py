@@ -1,0 +1,124 @@
+"""Whatever is changed in a stored journal or a projection behind the service's back is found, and where it begins."""
+
+import random
+from collections.abc import Iterator
+
+import pytest
+from sqlalchemy import Engine, create_engine, text
+
+from tests.databases import Database
+from tests.rest.test_worked_example import record_example
+from tests.served import Served, serving, set_up
+
+SEED = 20261125
+
+
+@pytest.fixture
+def recorded(database: Database) -> Iterator[Served]:
+    with serving(database.url) as served:
+        set_up(served)
+        record_example(served)
+        book = served.book()
+        book.close(month="2026-09", digest=book.settlement(month="2026-09").digest)
+        yield served
+
+
+@pytest.fixture
+def outside(database: Database) -> Iterator[Engine]:
+    """Somebody with the database at hand, who has taken the triggers away."""
+    engine = create_engine(database.superuser_url.replace("postgresql://", "postgresql+psycopg://"))
+    with engine.begin() as connection:
+        if database.backend == "sqlite":
+            for name in connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'trigger'")).scalars():
+                connection.execute(text(f"DROP TRIGGER {name}"))
+        else:
+            connection.execute(text("ALTER TABLE entry DISABLE TRIGGER ALL"))
+            connection.execute(text("SET session_replication_role = replica"))
+    yield engine
+    engine.dispose()
+
+
+def first_finding(served: Served) -> int | None:
+    found = served.book().verification()
+    assert found.sound is not bool(found.findings)
+    return found.findings[0].number if found.findings else None
+
+
+CHANGES = {
+    "a quantity": "UPDATE entry SET body = replace(body, '24', '25') WHERE number = 6",
+    "a note": "UPDATE entry SET note = 'nothing' WHERE number = 6",
+    "a day": "UPDATE entry SET effective_on = '2026-09-05' WHERE number = 6",
+    "who recorded it": "UPDATE entry SET recorded_by = 'keeper/-/000000000000' WHERE number = 6",
+    "when it was recorded": "UPDATE entry SET recorded_at = '2026-11-10T12:00:00.000001Z' WHERE number = 6",
+    "its hash": "UPDATE entry SET hash = previous_hash WHERE number = 6",
+    "the hash before it": "UPDATE entry SET previous_hash = hash WHERE number = 6",
+    "its body is no JSON": "UPDATE entry SET body = 'gone' WHERE number = 6",
+    "its kind": "UPDATE entry SET kind = 'draw' WHERE number = 6",
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_a_changed_entry_is_found_by_its_number(recorded: Served, outside: Engine, change: str) -> None:
+    assert first_finding(recorded) is None
+    with outside.begin() as connection:
+        assert 1 == connection.execute(text(CHANGES[change])).rowcount
+
+    assert 6 == first_finding(recorded)
+
+
+PROJECTIONS = {
+    "credits held": "UPDATE holding SET held = held + 1 WHERE member = 'ALDER'",
+    "the stock": "UPDATE head SET stock = stock + 1",
+    "an open loan": "INSERT INTO open_loan (pool_id, lender, borrower, quantity) VALUES ('riverside', 'A', 'B', 1)",
+    "a settlement payment": "UPDATE settlement_payment SET paid = 1 WHERE payment_id = '2026-09-1'",
+    "what is reversed": "INSERT INTO undone (pool_id, number, quantity) VALUES ('riverside', 3, 1)",
+    "the closed month": "UPDATE head SET closed_through = NULL",
+    "the last number": "UPDATE head SET number = number - 1",
+}
+
+
+@pytest.mark.parametrize("projection", PROJECTIONS)
+def test_a_changed_projection_is_found(recorded: Served, outside: Engine, projection: str) -> None:
+    with outside.begin() as connection:
+        assert connection.execute(text(PROJECTIONS[projection])).rowcount >= 1
+
+    assert 0 == first_finding(recorded)
+
+
+def test_a_journal_that_lost_its_end_is_found_against_its_head(recorded: Served, outside: Engine) -> None:
+    with outside.begin() as connection:
+        connection.execute(text("DELETE FROM entry WHERE number = 15"))
+
+    problems = {finding.problem.partition(":")[0] for finding in recorded.book().verification().findings}
+    assert {"number", "hash", "closed through"} <= problems
+
+
+@pytest.mark.parametrize("place", [1, 7, 14])
+def test_an_entry_taken_out_is_found_at_the_gap(recorded: Served, outside: Engine, place: int) -> None:
+    with outside.begin() as connection:
+        connection.execute(text(f"DELETE FROM entry WHERE number = {place}"))
+
+    assert place + 1 == first_finding(recorded)
+
+
+def test_any_changed_byte_of_any_text_is_found(recorded: Served, outside: Engine) -> None:
+    """A hundred changes at random places, one at a time; the seed is printed when one isn't found."""
+    chance = random.Random(SEED)  # noqa: S311 - repeatable, not secret
+    columns = ("kind", "effective_on", "recorded_at", "recorded_by", "note", "body", "previous_hash", "hash")
+    missed = []
+    for _ in range(100):
+        number, column = chance.randint(1, 15), chance.choice(columns)
+        with outside.begin() as connection:
+            at = text(f"SELECT {column} FROM entry WHERE number = :number")
+            before: str = connection.execute(at, {"number": number}).scalar_one()
+            place = chance.randint(0, len(before))
+            after = before[:place] + chance.choice("0aZ~") + before[place + 1 :]
+            put = text(f"UPDATE entry SET {column} = :value WHERE number = :number")
+            connection.execute(put, {"value": after, "number": number})
+        if after != before and first_finding(recorded) != number:
+            missed.append((SEED, number, column, before, after))
+        with outside.begin() as connection:
+            connection.execute(put, {"value": before, "number": number})
+
+    assert [] == missed
+    assert first_finding(recorded) is None
