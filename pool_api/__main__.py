@@ -17,6 +17,7 @@ import uvicorn
 
 from pool_api.domain.errors import DomainError
 from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app
+from pool_api.rest.rates import Rate
 from pool_api.services import keys, ledger
 from pool_api.services.office import Office
 from pool_api.settings import SettingRefused, Settings, read_settings
@@ -33,7 +34,8 @@ def variables() -> Variables:
 def app() -> object:
     """Make the app for a server process; called by the server in each of its processes."""
     settings = read_settings(os.environ)
-    return serving_app(settings, open_office(settings, variables()))
+    rate = Rate(burst=2 * settings.requests_per_second, per_second=settings.requests_per_second)
+    return serving_app(settings, open_office(settings, variables()), rate=rate)
 
 
 @contextmanager

@@ -29,6 +29,7 @@ class Settings:
     docs: bool = True
     most_body_bytes: int = 8 * 1024 * 1024
     most_upload_bytes: int = 32 * 1024 * 1024
+    requests_per_second: int = 1_000
     connections: int = 10
     lock_wait_ms: int = 5_000
     statement_ms: int = 30_000

@@ -138,7 +138,8 @@ class KeeperKey:
         return self.text
 
     def set(self, case: schemathesis.Case[Any], data: str, context: Any) -> None:  # noqa: ARG002 - as above
-        case.headers = {**(case.headers or {}), "Authorization": f"Bearer {data}"}
+        headers: Any = case.headers
+        headers["Authorization"] = f"Bearer {data}"
 
 
 @described_api.parametrize()
