@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from random import Random
 
 from hypothesis import strategies as st
 
@@ -152,11 +153,13 @@ _REVERSALS = 6
 
 
 def wishes(days: int, *, reversals: bool = True) -> st.SearchStrategy[list[Wish]]:
-    """Give lists of wishes over so many days from the first month's first on."""
-    return st.lists(
+    """Give lists of wishes over so many days from the first month's first on: short ones that shrink well, and long
+    ones from a seed, of which the book accepts enough for rare things to happen."""
+    kinds = len(_BODIES) + reversals * _REVERSALS
+    short = st.lists(
         st.builds(
             Wish,
-            kind=st.integers(0, len(_BODIES) - 1 + reversals * _REVERSALS),
+            kind=st.integers(0, kinds - 1),
             day=st.integers(0, days - 1),
             one=st.integers(0, len(CODES) - 1),
             two=st.integers(1, len(CODES) - 1),
@@ -164,8 +167,25 @@ def wishes(days: int, *, reversals: bool = True) -> st.SearchStrategy[list[Wish]
             amount=st.integers(0, 5_000),
             target=st.integers(0, 60),
         ),
-        max_size=45,
+        max_size=12,
     )
+    return short | st.builds(_many, st.integers(0, 2**40), st.just(days), st.just(kinds))
+
+
+def _many(seed: int, days: int, kinds: int) -> list[Wish]:
+    chance = Random(seed)  # noqa: S311 - made-up journals, no secrets
+    return [
+        Wish(
+            kind=chance.randrange(kinds) if place > 5 else place % 3,
+            day=chance.randrange(days),
+            one=chance.randrange(len(CODES)),
+            two=chance.randrange(1, len(CODES)),
+            quantity=chance.randint(1, 12),
+            amount=chance.choice((0, chance.randint(0, 90), chance.randint(0, 5_000))),
+            target=chance.randint(0, 60),
+        )
+        for place in range(45)
+    ]
 
 
 openings = st.none() | st.builds(

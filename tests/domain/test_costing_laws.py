@@ -171,9 +171,8 @@ def test_the_entries_of_a_month_add_up_to_its_lines(
 @given(asked=wishes(30), order=st.permutations(range(45)))
 def test_under_the_month_average_arrival_changes_no_figure(*, asked: list[Wish], order: list[int]) -> None:
     """For entries of different days (on one day a tie of remainders goes to the earlier number)."""
-    days: set[int] = set()
-    apart = [wish for wish in asked if not (wish.day in days or days.add(wish.day))]
-    journal = accepted(None, apart, StockCosting.MONTH_AVERAGE, in_order=True)
+    apart = {wish.day: wish for wish in asked}
+    journal = accepted(None, list(apart.values()), StockCosting.MONTH_AVERAGE, in_order=True)
     name = {each.number: order[each.number] + 1 for each in journal.entries}
     shuffled = []
     for each in journal.entries:
