@@ -28,7 +28,7 @@ fix: ## mend what can be mended by a tool
 openapi: ## write the committed description of the API anew
 	@.ci/steps/setup dev && .venv/bin/python -m pool_api openapi > pool_api/openapi.json
 
-bench: ## durable loans per second, beside what bounds them
+bench: ## what tests/bench measures: ratios beside baselines of the same run
 	@.ci/steps/setup dev && .ci/steps/bench
 
 lock: ## resolve the dependencies anew into the lock files (needs uv)
