@@ -19,6 +19,7 @@ from tests.databases import (
     scratch,
     start_postgresql,
     stop_postgresql,
+    template_name,
 )
 from tests.served import Served, serving, set_up
 
@@ -54,7 +55,7 @@ def sqlite_template(run_directory: Path) -> SqliteTemplate:
 @pytest.fixture(scope="session")
 def postgresql_template(run_directory: Path) -> Iterator[PostgresqlTemplate]:
     with locked(run_directory / "lock"):
-        template = PostgresqlTemplate(start_postgresql(run_directory), f"{run_directory.name}-template")
+        template = PostgresqlTemplate(start_postgresql(run_directory), template_name(run_directory))
     yield template
     template.close()
 

@@ -117,6 +117,8 @@ class PostgresqlTemplate:
     def _role(self, role: str, rights: str) -> None:
         with suppress(psycopg.errors.DuplicateObject):
             self._run(f"CREATE ROLE {{}} {rights}", role)
+        password = sql.Literal(self._superuser.password)
+        self._control.execute(sql.SQL("ALTER ROLE {} PASSWORD {}").format(sql.Identifier(role), password))
 
     def _run(self, statement: str, *names: str) -> None:
         self._control.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
@@ -159,9 +161,17 @@ def start_postgresql(directory: Path) -> URL:
     return make_url(server.get_uri())
 
 
+def template_name(directory: Path) -> str:
+    """Give the name of the template that the processes of a run share."""
+    return f"{directory.name}-template"
+
+
 def stop_postgresql(directory: Path) -> None:
-    """Stop the PostgreSQL that was started under a directory, if one was."""
-    if (directory / "postgresql").exists():
+    """Stop the PostgreSQL that was started under a directory, if one was; leave no template on an outside one."""
+    if outside := os.environ.get("CREDIT_POOL_TEST_POSTGRESQL"):
+        with psycopg.connect(_plain(make_url(outside)), autocommit=True) as control:
+            control.execute(sql.SQL("DROP DATABASE IF EXISTS {}").format(sql.Identifier(template_name(directory))))
+    elif (directory / "postgresql").exists():
         server = _server(directory)
         server.start()
         server.stop()
