@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from starlette.concurrency import run_in_threadpool
 
 from pool_api.domain.access import Caller
@@ -26,7 +26,7 @@ from pool_api.settings import Settings
 from pool_api.store.engine import open_engine
 from pool_api.store.writer import Writer
 
-ROUTERS = (
+ROUTERS: tuple[APIRouter, ...] = (
     pools.router,
     members.router,
     keys.router,

@@ -1,4 +1,4 @@
-"""All benches, one after the other: python -m tests.bench"""
+"""All benches, one after the other, as python -m tests.bench runs them."""
 
 from tests.bench import bench_matching, bench_netting, bench_writer
 

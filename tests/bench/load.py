@@ -79,15 +79,6 @@ async def run(port: int, path: str, key: str, body: bytes, *, connections: int, 
 
 
 if __name__ == "__main__":
-    port, path, connections, seconds, key, body = sys.argv[1:]
-    fine, others = asyncio.run(
-        run(
-            int(port),
-            path,
-            int(connections),
-            float(seconds),
-            key,
-            sys.stdin.buffer.read() if body == "-" else body.encode(),
-        )
-    )
-    print(fine, others)  # noqa: T201 - a result of the process
+    port, path, connections, seconds, key = sys.argv[1:]
+    asked = (int(port), path, key, sys.stdin.buffer.read())
+    print(*asyncio.run(run(*asked, connections=int(connections), seconds=float(seconds))))

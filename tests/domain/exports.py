@@ -25,7 +25,7 @@ def kind_of(giver: str | None, receiver: str | None) -> MovementKind:
     return USE if giver else PURCHASE
 
 
-def moved(  # noqa: PLR0917  (in the order in which one says it)
+def moved(
     entry: int,
     giver: str | None,
     receiver: str | None,
