@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from fractions import Fraction
 
 from hypothesis import given
 from hypothesis import strategies as st
