@@ -16,6 +16,7 @@ from pool_client import Book, Client, show
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
+from pool_client.table import Table, put
 from pool_client.wire import read
 from rich.console import Console
 from rich.rule import Rule
@@ -50,9 +51,9 @@ class Teller:
         """Say a sentence, in one line however wide."""
         self._console.print(Text(words), soft_wrap=True)
 
-    def table(self, tables: Sequence[show.Table]) -> None:
+    def table(self, tables: Sequence[Table]) -> None:
         """Show tables."""
-        show.put(self._console, tables)
+        put(self._console, tables)
 
 
 def run(teller: Teller, service: Running, network: Network) -> str:

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from pool_client.calls.call import Answer, Call
-from pool_client.errors import Busy, PoolError, Unreachable, error_from
+from pool_client.errors import Busy, PoolError, ServerFault, Unreachable, error_from
+from pool_client.wire import Unfit
 
 T = TypeVar("T")
 
@@ -95,8 +96,15 @@ def _did_nothing(error: PoolError) -> bool:
 def _result(call: Call[T], outcome: Outcome) -> T:
     if isinstance(outcome, Answer):
         if 200 <= outcome.status < 300:
-            return call.understand(outcome)
+            return _understood(call, outcome)
         raise error_from(outcome.status, outcome.headers, outcome.content)
     if isinstance(outcome, Lost):
         raise Unreachable(outcome.sentence, connected=outcome.connected)
     raise TypeError("a try brings an answer or tells that it was lost")
+
+
+def _understood(call: Call[T], answer: Answer) -> T:
+    try:
+        return call.understand(answer)
+    except Unfit as flaw:
+        raise ServerFault(f"The service's answer can't be read: {flaw}", status=answer.status) from None

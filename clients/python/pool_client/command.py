@@ -8,7 +8,7 @@ import click
 import httpx
 
 from pool_client.commands import months, reading, recording, setup, vendor
-from pool_client.commands.desk import Desk, exit_code, words_of
+from pool_client.commands.desk import MISUSED, Desk, exit_code, words_of
 from pool_client.errors import PoolError
 
 SUBJECTS = {
@@ -49,6 +49,8 @@ def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client
     """Run a command line and give its exit code. http replaces the network in tests."""
     desk = Desk(given={}, environ=environ, http=http)
     try:
+        for argument in arguments:
+            argument.encode()
         pool_command.main(list(arguments), prog_name="pool", standalone_mode=False, obj=desk)
     except PoolError as error:
         for words in words_of(error):
@@ -57,9 +59,12 @@ def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client
     except click.ClickException as error:
         error.show()
         return error.exit_code
-    except click.exceptions.Abort:
-        desk.say("stopped")
-        return 2
+    except (click.exceptions.Abort, UnicodeEncodeError) as error:
+        desk.say("stopped" if isinstance(error, click.exceptions.Abort) else "an argument isn't text in UTF-8")
+        return MISUSED
+    except OSError as error:
+        desk.say(str(error))
+        return MISUSED
     except SystemExit as end:
         return int(end.code or 0)
     return 0

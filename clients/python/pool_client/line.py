@@ -14,6 +14,7 @@ import httpx
 
 from pool_client.attempts import Lost, Outcome, Patience, Pause, Try, attempts
 from pool_client.calls.call import JSON, Answer, Call, Page, Upload
+from pool_client.errors import Misused
 from pool_client.wire import write
 
 T = TypeVar("T")
@@ -48,7 +49,7 @@ class _Requests:
         if isinstance(call.body, Upload):
             headers["Content-Type"], content = call.body.media_type, call.body.content
         elif call.body is not None:
-            headers["Content-Type"], content = JSON, json.dumps(write(call.body), ensure_ascii=False).encode()
+            headers["Content-Type"], content = JSON, json.dumps(write(call.body)).encode()
         if key is not None:
             headers["Idempotency-Key"] = key
         url = self._base + call.target
@@ -154,7 +155,11 @@ class AsyncLine:
 
 
 def _key_of(call: Call[Any]) -> str | None:
-    return (call.key or new_idempotency_key()) if call.keyed else None
+    if not call.keyed:
+        return None
+    if call.key is not None and not re.fullmatch(r"[A-Za-z0-9_-]{8,64}", call.key):
+        raise Misused("An idempotency key is 8 to 64 letters, digits, - or _.")
+    return call.key or new_idempotency_key()
 
 
 def _checked_address(base_url: str) -> str:

@@ -1,16 +1,10 @@
-"""What people are shown: models become tables of text. Pure; how a table gets onto a screen is said at the end.
+"""What people are shown: models become tables of text. Pure; how a table gets onto a screen is said in table.py.
 
 Amounts stand as the service gives them, credits are whole numbers, and what is absent is a dash.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
-
-from rich.box import SIMPLE_HEAD
-from rich.console import Console
-from rich.table import Table as RichTable
-from rich.text import Text
 
 from pool_client.calls.reading import EntryInFull, Verification
 from pool_client.models.directory import Key, Member, Pool
@@ -27,20 +21,11 @@ from pool_client.models.months import (
     Statement,
     UnitCost,
 )
-from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
+from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
+from pool_client.table import Table
 from pool_client.wire import write
 
 NOTHING = "–"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """A title, columns (a name that starts with > is of figures, set to the right), rows of text, and closing words."""
-
-    title: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    words: tuple[str, ...] = ()
 
 
 def _table(title: str, columns: str, rows: Iterable[Iterable[object]], *words: str) -> Table:
@@ -73,7 +58,7 @@ def _text(cell: object) -> str:
 
 def terms(pool: Pool) -> list[Table]:
     """Show a pool's terms and its policy."""
-    told = {**write(pool), "id": pool.id}
+    told = write(pool)
     policy = told.pop("policy")
     rows = [(name.replace("_", " "), value) for name, value in {**told, **policy}.items()]
     return [_table(f"Pool {pool.name}", "term|is", rows)]
@@ -332,36 +317,15 @@ def reconciliation(found: Reconciliation) -> list[Table]:
     return [*tables, _table("Proof", columns, proof, *parted)]
 
 
-def _mend(mend: object) -> str | None:
-    fields = getattr(mend, "fields", None)
-    if fields is None:
+def _mend(mend: Mend | None) -> str | None:
+    if mend is None:
         return None
-    asks = f"; asks {', '.join(mend.asks)}" if mend.asks else ""  # type: ignore[attr-defined]
-    said = ", ".join(f"{name} {value}" for name, value in fields.items() if value)
-    return f"{mend.kind.replace('_', ' ')}: {said}{asks}"  # type: ignore[attr-defined]
+    asks = f"; asks {', '.join(mend.asks)}" if mend.asks else ""
+    said = ", ".join(f"{name} {value}" for name, value in mend.fields.items() if value)
+    return f"{mend.kind.replace('_', ' ')}: {said}{asks}"
 
 
 def decision(found: Decision) -> list[Table]:
     """Show a decision."""
     rows = [("verdict", found.verdict), ("reason", found.reason), ("entries", ", ".join(map(str, found.entries)))]
     return [_table(f"Difference {found.difference[:8]}", "what|is", rows)]
-
-
-# --- onto a screen ---------------------------------------------------------------------------------------------------
-
-
-def put(console: Console, tables: Iterable[Table]) -> None:
-    """Print tables: with lines and weight on a terminal, as plain columns elsewhere."""
-    for table in tables:
-        drawn = RichTable(title=Text(table.title), title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
-        for column in table.columns:
-            drawn.add_column(Text(column.removeprefix(">")), justify="right" if column[:1] == ">" else "left")
-        for row in table.rows:
-            drawn.add_row(*(Text(cell) for cell in row))
-        if table.rows:
-            console.print(drawn)
-        else:
-            console.print(Text(table.title))
-        for words in table.words:
-            console.print(Text(words))
-        console.print()

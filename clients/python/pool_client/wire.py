@@ -2,8 +2,8 @@
 
 Credits are integers, money and unit prices are Decimals that stand as text on the wire, days and instants are text.
 Reading is strict about what a model names: a missing member, or a value of another form, is refused with its place.
-Members that a model doesn't name are passed over, so that an older client can read a newer service. A field whose name
-would be a keyword ends in an underscore that the wire hasn't.
+Members that a model doesn't name are passed over, so that an older client can read a newer service; where a person
+wrote the JSON they are refused, as slips of the pen.
 """
 
 import json
@@ -17,8 +17,6 @@ from enum import StrEnum
 from functools import cache
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
-from pool_client.errors import ServerFault
-
 T = TypeVar("T")
 
 Json = Any
@@ -27,14 +25,11 @@ Json = Any
 BY_KIND = "by_kind"
 """In a field's metadata: models by the word that its sibling `kind` says; of other kinds the field is plain JSON."""
 
-OF_ADDRESS = {"of_address": True}
-"""A field's metadata: what it says stands in the address of what is sent, and not in its body."""
-
 _DECIMAL = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 
 
-class Unreadable(ServerFault):
-    """An answer isn't what the service describes."""
+class Unfit(ValueError):
+    """Something isn't what a model says, or not JSON at all. Its text is a sentence that names the place."""
 
 
 def write(value: object) -> Json:
@@ -53,22 +48,28 @@ def write(value: object) -> Json:
         case list() | tuple():
             return [write(each) for each in value]
         case _ if is_dataclass(value) and not isinstance(value, type):
-            return write({_wire_name(each.name): getattr(value, each.name) for each in fields(value) if _sent(each)})
+            return write({each.name: getattr(value, each.name) for each in fields(value)})
         case _:
             raise TypeError(f"{value!r} of type {type(value).__name__} has no form on the wire")
 
 
-def read_json(content: bytes) -> Json:
-    """Read the JSON of an answer. Refuses: Unreadable."""
+def read_json(content: bytes | str) -> Json:
+    """Read JSON text in UTF-8. Refuses: Unfit."""
     try:
         return json.loads(content)
-    except ValueError:
-        raise Unreadable("The answer isn't JSON.") from None
+    except (ValueError, RecursionError):
+        raise Unfit("It isn't JSON.") from None
 
 
 def read(form: type[T], told: Json) -> T:
-    """Read a JSON value as a model or a plain type. Refuses: Unreadable with the place of what doesn't fit."""
+    """Read a JSON value that the service gave. Refuses: Unfit with the place of what doesn't fit."""
     found: T = _reader(cast("Any", form))(told, "#")
+    return found
+
+
+def read_written(form: type[T], told: Json) -> T:
+    """Read a JSON value that a person wrote: as read, but members that the model doesn't name are refused too."""
+    found: T = _reader(cast("Any", form), exact=True)(told, "#")
     return found
 
 
@@ -77,28 +78,28 @@ Reader = Callable[[Json, str], Any]
 
 
 @cache
-def _reader(form: Any) -> Reader:
+def _reader(form: Any, *, exact: bool = False) -> Reader:
     if form is Any:
         return lambda told, _: told
     if form in _PLAIN:
         return _PLAIN[form]
     if is_dataclass(form):
-        return _object_reader(form)
+        return _object_reader(form, exact=exact)
     if isinstance(form, type) and issubclass(form, StrEnum):
         return _text_reader(form)
     origin, of = get_origin(form), get_args(form)
     if origin in (Union, types.UnionType):
-        return _optional_reader(of)
+        return _optional_reader(of, exact=exact)
     if origin is tuple and of[1:] == (...,):
-        return _list_reader(_reader(of[0]))
+        return _list_reader(_reader(of[0], exact=exact))
     if origin is Mapping and of[0] is str:
-        return _map_reader(_reader(of[1]))
+        return _map_reader(_reader(of[1], exact=exact))
     raise TypeError(f"no way to read {form}")
 
 
-def _refuse(told: Json, place: str, wanted: str) -> Unreadable:
-    said = repr(told)
-    return Unreadable(f"The answer has {said[:60]}{'…' * (len(said) > 60)} at {place} where {wanted} was expected.")
+def _refuse(told: Json, place: str, wanted: str) -> Unfit:
+    said = json.dumps(told, ensure_ascii=False)
+    return Unfit(f"{said[:60]}{'…' * (len(said) > 60)} stands at {place} where {wanted} is expected.")
 
 
 def _exactly(plain: type, wanted: str) -> Reader:
@@ -159,38 +160,41 @@ _PLAIN: dict[Any, Reader] = {
 }
 
 
-def _object_reader(form: Any) -> Reader:
+def _object_reader(form: Any, *, exact: bool) -> Reader:
     hints = get_type_hints(form)
-    members = [(field, _wire_name(field.name), _field_reader(field, hints[field.name])) for field in fields(form)]
+    members = [(field, _field_reader(field, hints[field.name], exact=exact)) for field in fields(form)]
+    names = {field.name for field, _ in members}
 
     def read_object(told: Json, place: str) -> Any:
         if not isinstance(told, dict):
             raise _refuse(told, place, "an object")
+        if exact and (unknown := sorted(told.keys() - names)):
+            raise Unfit(f"{unknown[0]} is not known at {place}.")
         given = {}
-        for field, wire_name, reader in members:
-            if wire_name in told:
-                given[field.name] = reader(told)(told[wire_name], f"{place}/{wire_name}")
+        for field, reader in members:
+            if field.name in told:
+                given[field.name] = reader(told)(told[field.name], f"{place}/{field.name}")
             elif field.default is MISSING and field.default_factory is MISSING:
-                raise Unreadable(f"The answer lacks {wire_name} at {place}.")
+                raise Unfit(f"{field.name} is missing at {place}.")
         return form(**given)
 
     return read_object
 
 
-def _field_reader(field: Field[Any], hint: Any) -> Callable[[Mapping[str, Json]], Reader]:
+def _field_reader(field: Field[Any], hint: Any, *, exact: bool) -> Callable[[Mapping[str, Json]], Reader]:
     """Give what finds a field's reader from the object that it stands in."""
     forms = field.metadata.get(BY_KIND)
     if forms is None:
-        reader = _reader(hint)
+        reader = _reader(hint, exact=exact)
         return lambda _: reader
-    return lambda told: _reader(forms.get(told.get("kind"), Any))
+    return lambda told: _reader(forms.get(told.get("kind"), Any), exact=exact)
 
 
-def _optional_reader(of: tuple[Any, ...]) -> Reader:
+def _optional_reader(of: tuple[Any, ...], *, exact: bool) -> Reader:
     kinds = [each for each in of if each is not types.NoneType]
     if len(kinds) != 1 or len(kinds) == len(of):
         raise TypeError(f"no way to tell {of} apart")
-    reader = _reader(kinds[0])
+    reader = _reader(kinds[0], exact=exact)
     return lambda told, place: None if told is None else reader(told, place)
 
 
@@ -210,11 +214,3 @@ def _map_reader(reader: Reader) -> Reader:
         return {name: reader(each, f"{place}/{name}") for name, each in told.items()}
 
     return read_map
-
-
-def _sent(field: Field[Any]) -> bool:
-    return not field.metadata.get("of_address")
-
-
-def _wire_name(name: str) -> str:
-    return name.removesuffix("_")

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 from urllib.parse import quote
 
-from pool_client.wire import Json, Unreadable, read, read_json
+from pool_client.wire import Json, Unfit, read, read_json, write
 
 T = TypeVar("T")
 
@@ -42,7 +42,8 @@ class Upload:
 class Call(Generic[T]):
     """One call of the service.
 
-    path is the template of the OpenAPI document, places are its parameters; understand reads the answer. keyed says
+    path is the template of the OpenAPI document, places are its parameters; understand reads the answer, or refuses it
+    as Unfit. keyed says
     that the call records something under an idempotency key, and key is the one that its maker wants for it.
     harmless says that doing it twice changes nothing more, so that it can be repeated without a key."""
 
@@ -85,7 +86,7 @@ def versioned(form: type[T]) -> Callable[[Answer], Versioned[T]]:
 
     def understand(answer: Answer) -> Versioned[T]:
         if "etag" not in answer.headers:
-            raise Unreadable("The answer lacks the header ETag.")
+            raise Unfit("The header ETag is missing.")
         return Versioned(value=model(form)(answer), tag=answer.headers["etag"])
 
     return understand
@@ -99,6 +100,15 @@ def page(form: type[T]) -> Callable[[Answer], Page[T]]:
         return Page(items=tuple(read(form, each) for each in told.items), next=told.next)
 
     return understand
+
+
+def put(path: str, places: Mapping[str, str], value: T, *, named_by: str, tag: str | None) -> Call[Versioned[T]]:
+    """Give the call that makes something, or replaces what was read with a tag.
+
+    Takes:   value — a model, whose field named_by stands in the path and not in the body."""
+    body = {name: each for name, each in write(value).items() if name != named_by}
+    headers = {} if tag is None else {"If-Match": tag}
+    return Call(method="PUT", path=path, places=places, headers=headers, body=body, understand=versioned(type(value)))
 
 
 def nothing(answer: Answer) -> None:

@@ -1,14 +1,10 @@
 """Pools, members and API keys."""
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import TypeVar
 
-from pool_client.calls.call import Call, Page, Versioned, model, nothing, page, query, versioned
+from pool_client.calls.call import Call, Page, Versioned, model, nothing, page, put, query, versioned
 from pool_client.models.directory import Key, KeyMade, Member, Pool, Role
-from pool_client.wire import Json, write
-
-T = TypeVar("T")
+from pool_client.wire import write
 
 _POOL = "/v1/pools/{pool}"
 
@@ -28,7 +24,7 @@ def put_pool(pool: Pool, /, *, tag: str | None = None) -> Call[Versioned[Pool]]:
 
     Takes:   tag — None to make it, for operators; else the tag that the terms were read with.
     Refuses: Refused when it is there already, or a term can't change any more; Stale when somebody was faster."""
-    return _put(_POOL, {"pool": pool.id}, write(pool), tag, Pool)
+    return put(_POOL, {"pool": pool.id}, pool, named_by="id", tag=tag)
 
 
 def members(pool: str, /, *, limit: int | None = None) -> Call[Page[Member]]:
@@ -59,7 +55,8 @@ def put_member(pool: str, member: Member, /, *, tag: str | None = None) -> Call[
 
     Takes:   tag — None to make it; else the tag that the member was read with.
     Refuses: as put_pool."""
-    return _put(f"{_POOL}/members/{{member}}", {"pool": pool, "member": member.code}, write(member), tag, Member)
+    places = {"pool": pool, "member": member.code}
+    return put(f"{_POOL}/members/{{member}}", places, member, named_by="code", tag=tag)
 
 
 def keys(pool: str, /, *, limit: int | None = None) -> Call[Page[Key]]:
@@ -115,15 +112,4 @@ def end_key(pool: str, /, *, key_id: str) -> Call[None]:
         places={"pool": pool, "key_id": key_id},
         understand=nothing,
         harmless=True,
-    )
-
-
-def _put(path: str, places: Mapping[str, str], body: Json, tag: str | None, form: type[T]) -> Call[Versioned[T]]:
-    return Call(
-        method="PUT",
-        path=path,
-        places=places,
-        headers={} if tag is None else {"If-Match": tag},
-        body=body,
-        understand=versioned(form),
     )

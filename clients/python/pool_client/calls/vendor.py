@@ -3,9 +3,8 @@
 from collections.abc import Mapping
 from datetime import date
 
-from pool_client.calls.call import Call, Page, Upload, Versioned, model, page, query, versioned
+from pool_client.calls.call import Call, Page, Upload, Versioned, model, page, put, query, versioned
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
-from pool_client.wire import write
 
 _POOL = "/v1/pools/{pool}"
 
@@ -37,15 +36,8 @@ def put_column_profile(
     pool: str, profile: ColumnProfile, /, *, tag: str | None = None
 ) -> Call[Versioned[ColumnProfile]]:
     """Make a column profile, or replace the one that was read with a tag."""
-    return Call(
-        method="PUT",
-        path=f"{_POOL}/column-profiles/{{name}}",
-        places={"pool": pool, "name": profile.name},
-        headers={} if tag is None else {"If-Match": tag},
-        body=write(profile),
-        understand=versioned(ColumnProfile),
-        harmless=tag is not None,
-    )
+    places = {"pool": pool, "name": profile.name}
+    return put(f"{_POOL}/column-profiles/{{name}}", places, profile, named_by="name", tag=tag)
 
 
 def propose_column_profile(pool: str, content: bytes, /, *, name: str) -> Call[Proposal]:

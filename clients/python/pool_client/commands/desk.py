@@ -8,11 +8,11 @@ import json
 import os
 import stat
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 import click
 import httpx
@@ -20,12 +20,13 @@ from rich.console import Console
 
 from pool_client.client import Book, Client
 from pool_client.errors import Busy, Misused, PoolError, ServerFault, Unreachable
-from pool_client.show import Table, put
-from pool_client.wire import write
+from pool_client.table import Table, put
+from pool_client.wire import Unfit, read, read_json, write
+
+T = TypeVar("T")
 
 SETTINGS = ("address", "pool", "key")
 ENVIRONMENT = {name: f"CREDIT_POOL_{name.upper()}" for name in SETTINGS}
-PIPED_WIDTH = 200
 
 
 def settings_file(environ: Mapping[str, str]) -> Path:
@@ -38,15 +39,18 @@ def settings_file(environ: Mapping[str, str]) -> Path:
 class Desk:
     """Where a command works. http replaces the network in tests."""
 
-    given: Mapping[str, str | None]
-    environ: Mapping[str, str]
+    given: Mapping[str, str | None] = field(repr=False)
+    environ: Mapping[str, str] = field(repr=False)
     http: httpx.Client | None = None
     as_json: bool = False
-    _client: Client | None = field(default=None, repr=False)
 
     def setting(self, name: str) -> str:
-        """Give address, pool or key: from the options, the environment, or the settings file, in this order."""
-        found = self.given.get(name) or self.environ.get(ENVIRONMENT[name]) or self._kept.get(name)
+        """Give address, pool or key: from the options, the environment, or the settings file, in this order.
+
+        A kept key goes to the address that it was kept with and to no other. Refuses: UsageError."""
+        found = self.given.get(name) or self.environ.get(ENVIRONMENT[name])
+        if not found and (name != "key" or self.setting("address") == self._kept.get("address")):
+            found = self._kept.get(name)
         if not found:
             raise click.UsageError(f"no {name}: give --{name}, set {ENVIRONMENT[name]}, or sign in with 'pool sign-in'")
         return found
@@ -58,47 +62,50 @@ class Desk:
             return {}
         if stat.S_IMODE(path.stat().st_mode) & 0o077:
             raise click.UsageError(f"{path} can be read by others: make it readable by you alone (chmod 600)")
-        kept: dict[str, str] = json.loads(path.read_text(encoding="utf-8"))
-        return kept
+        try:
+            return dict(read(Mapping[str, str], read_json(path.read_bytes())))  # type: ignore[type-abstract]
+        except Unfit:
+            raise click.UsageError(f"{path} isn't what 'pool sign-in' writes: sign in again") from None
 
-    @property
+    @cached_property
     def client(self) -> Client:
-        """The service."""
-        if self._client is None:
-            self._client = Client(self.setting("address"), self.setting("key"), http=self.http)
-        return self._client
+        """The service. Refuses: UsageError for an address or a key that can't be one."""
+        try:
+            return Client(self.setting("address"), self.setting("key"), http=self.http)
+        except ValueError as flaw:
+            raise click.UsageError(str(flaw)) from None
 
     @property
     def book(self) -> Book:
         """The pool."""
         return self.client.book(self.setting("pool"))
 
-    def tell(self, value: Any, tables: Callable[[Any], list[Table]]) -> None:
+    def sign_in(self, settings: Mapping[str, str]) -> None:
+        """Keep settings in a file that its owner alone can read from the first moment, if they open the pool."""
+        self.given = settings
+        opened = self.book.terms().value
+        path = settings_file(self.environ)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        os.fchmod(handle, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            json.dump(dict(settings), file, indent=2)
+        self.say(f"signed in to {opened.name}; kept in {path}")
+
+    def tell(self, value: T, tables: Callable[[T], list[Table]]) -> None:
         """Give a result: as JSON if that was asked for, else as tables."""
         if self.as_json:
-            click.echo(json.dumps(_plain(value), ensure_ascii=False, indent=2))
+            self.tell_word(value, "")
         else:
-            wide = sys.stdout.isatty()
-            put(Console(file=sys.stdout, width=None if wide else PIPED_WIDTH, highlight=False), tables(value))
+            put(Console(file=sys.stdout, highlight=False), tables(value))
+
+    def tell_word(self, value: object, word: str) -> None:
+        """Give a result: as JSON if that was asked for, else as a word alone, for programs to take."""
+        click.echo(json.dumps(write(value), ensure_ascii=False, indent=2) if self.as_json else word)
 
     def say(self, words: str) -> None:
         """Say something beside the result."""
         click.echo(words, err=True)
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    return write(value)
-
-
-def keep_settings(path: Path, kept: Mapping[str, str]) -> None:
-    """Write the settings file, readable by its owner alone from the first moment."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    os.fchmod(handle, 0o600)
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        json.dump(dict(kept), file, indent=2)
 
 
 def _take_json(context: click.Context, _: click.Parameter, value: bool) -> None:
@@ -111,26 +118,32 @@ json_option = click.option(
 )
 """For every command that gives a result."""
 
+repeat_option = click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key.")
+"""For every command that records something."""
+
 pass_desk = click.pass_obj
+
+
+REFUSED, MISUSED, REPEAT = 1, 2, 3
 
 
 def exit_code(error: PoolError) -> int:
     """Give the code with which a command ends after an error."""
     match error:
         case Misused():
-            return 2
+            return MISUSED
         case Unreachable() | Busy() | ServerFault():
-            return 3
+            return REPEAT
         case _:
-            return 1
+            return REFUSED
 
 
-def words_of(error: PoolError) -> Iterable[str]:
-    """Give what is said of an error."""
+def words_of(error: PoolError) -> Iterator[str]:
+    """Give what is said of an error, line by line."""
     yield error.sentence
     for finding in error.findings:
         yield f"  {finding.get('pointer') or finding.get('parameter') or ''}: {finding.get('detail', '')}"
     if error.code:
         yield f"  ({error.code})"
-    if exit_code(error) == 3 and error.idempotency_key:
+    if exit_code(error) == REPEAT and error.idempotency_key:
         yield f"  Nothing is recorded twice if you repeat it with --repeat {error.idempotency_key}"

@@ -3,7 +3,7 @@
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 
 
 @click.command("months", epilog="Example: pool months")
@@ -37,8 +37,8 @@ def settlement(desk: Desk, month: str) -> None:
 @click.option("--digest", required=True, help="The digest of the preview that you saw.")
 @click.option("--accept-warnings", is_flag=True, help="The month's warnings are understood.")
 @click.option("--accept-differences", is_flag=True, help="Open differences with the vendor's record are understood.")
-@click.option("--note", default="")
-@click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key.")
+@click.option("--note", default="", help="Free text.")
+@repeat_option
 @json_option
 @pass_desk
 def close(
@@ -64,8 +64,8 @@ def close(
 
 @click.command("reopen", epilog="Example: pool reopen 2026-10 --reason 'a purchase was missing'")
 @click.argument("month")
-@click.option("--reason", required=True)
-@click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key.")
+@click.option("--reason", required=True, help="Why it has to be opened.")
+@repeat_option
 @json_option
 @pass_desk
 def reopen(desk: Desk, month: str, reason: str, idempotency_key: str | None) -> None:

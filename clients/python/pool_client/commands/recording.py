@@ -1,6 +1,5 @@
 """Recording what happened: one command for each kind of entry, and batches from a file."""
 
-import json
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -8,15 +7,13 @@ from typing import Any
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.files import FILE, read_commands, read_model
 from pool_client.commands.values import AMOUNT, DAY
 from pool_client.models.entries import (
-    BODIES,
     STOCK,
     Acknowledgement,
     Charge,
-    Close,
-    Command,
     Direction,
     Draw,
     Loan,
@@ -26,7 +23,6 @@ from pool_client.models.entries import (
     Purchase,
     Recordable,
     Relocation,
-    Reopening,
     Return,
     Reversal,
     Use,
@@ -34,7 +30,6 @@ from pool_client.models.entries import (
     WriteOff,
     WriteOffReason,
 )
-from pool_client.wire import Unreadable, read
 
 
 def _recording(command: Any) -> Any:
@@ -43,7 +38,7 @@ def _recording(command: Any) -> Any:
         click.option("--on", "effective_on", type=DAY, help="The day it counts from; today unless given."),
         click.option("--note", default="", help="Why; free text."),
         click.option("--reference", help="A reference of your own, unique in the pool."),
-        click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key."),
+        repeat_option,
         json_option,
     )
     for option in reversed(options):
@@ -227,50 +222,25 @@ def acknowledge(desk: Desk, entry: int, member: str, verdict: str, **beside: Any
 
 
 @click.command("open", epilog="Example: pool open old-books.json --on 2026-10-01")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("file", type=FILE)
 @_recording
 def open_book(desk: Desk, file: Path, **beside: Any) -> None:
     """Record what the old books said, from a JSON file: members with held, cost and due; stock; loans."""
-    _record(desk, _read_body(Opening, file.read_text(encoding="utf-8"), str(file)), beside)
+    _record(desk, read_model(file, Opening), beside)
 
 
 @click.command("batch", epilog="Example: pool batch october.jsonl")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key.")
+@click.argument("file", type=FILE)
+@repeat_option
 @json_option
 @pass_desk
 def batch(desk: Desk, file: Path, idempotency_key: str | None) -> None:
-    """Record up to 5,000 commands, a JSON object a line with its kind, all of them or none."""
-    lines = [line for line in file.read_text(encoding="utf-8").splitlines() if line.strip()]
-    commands = [_command(line, f"{file}, line {number}") for number, line in enumerate(lines, start=1)]
-    desk.tell(desk.book.record_all(commands, idempotency_key=idempotency_key), show.entries)
+    """Record up to 5,000 commands from a file, all of them or none.
 
-
-_BESIDE = ("effective_on", "note", "reference")
-
-
-def _command(line: str, place: str) -> Command:
-    try:
-        told = json.loads(line)
-        kind = told["kind"]
-        form = BODIES[kind]
-    except (ValueError, KeyError, TypeError):
-        raise click.UsageError(f"{place}: not a JSON object with a known kind") from None
-    if form in (Close, Reopening):
-        raise click.UsageError(f"{place}: a month is closed by 'pool close', not in a batch")
-    beside = {name: told.pop(name) for name in _BESIDE if name in told}
-    body = _read_body(form, json.dumps({name: value for name, value in told.items() if name != "kind"}), place)
-    day = beside.pop("effective_on", None)
-    return Command(body=body, effective_on=None if day is None else DAY.convert(day, None, None), **beside)
-
-
-def _read_body(form: Any, text: str, place: str) -> Any:
-    try:
-        return read(form, json.loads(text))
-    except ValueError:
-        raise click.UsageError(f"{place}: not JSON") from None
-    except Unreadable as error:
-        raise click.UsageError(f"{place}: {error.sentence}") from None
+    A JSON object a line, or CSV with a head where the name ends in .csv. Each has its kind and what the kind says, and
+    may have effective_on, note and reference."""
+    made = desk.book.record_all(read_commands(file), idempotency_key=idempotency_key)
+    desk.tell(list(made), show.entries)
 
 
 COMMANDS = (

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, keep_settings, pass_desk, settings_file
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.values import AMOUNT, DAY
 from pool_client.models.directory import (
     Handle,
@@ -28,10 +28,8 @@ from pool_client.models.directory import (
 @click.option("--key", prompt="API key", hide_input=True, help="An API key; asked for unless given.")
 @pass_desk
 def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
-    """Keep address, pool and key in a file that only you can read."""
-    path = settings_file(desk.environ)
-    keep_settings(path, {"address": address, "pool": pool, "key": key})
-    desk.say(f"kept in {path}")
+    """Keep address, pool and key in a file that only you can read, if they open the pool."""
+    desk.sign_in({"address": address, "pool": pool, "key": key})
 
 
 def _policy_options(command: Any) -> Any:
@@ -180,12 +178,26 @@ def keys(desk: Desk) -> None:
 @click.option("--role", required=True, type=click.Choice(list(Role)))
 @click.option("--member", help="Whose clerk it is.")
 @click.option("--expires-at", type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z"]), help="An instant: 2026-12-31T22:00:00+0000")
+@repeat_option
+@json_option
 @pass_desk
-def make_key(desk: Desk, name: str, role: str, member: str | None, expires_at: datetime | None) -> None:
-    """Make an API key and print its text, this once."""
-    made = desk.book.make_key(name=name, role=Role(role), member=member, expires_at=expires_at)
+def make_key(
+    desk: Desk,
+    name: str,
+    role: str,
+    member: str | None,
+    expires_at: datetime | None,
+    idempotency_key: str | None,
+) -> None:
+    """Make an API key and give its text, this once."""
+    made = desk.book.make_key(
+        name=name, role=Role(role), member=member, expires_at=expires_at, idempotency_key=idempotency_key
+    )
+    if made.secret is None:
+        lost = f"key {made.key_id} was made before and its text can't be shown again: end it and make another"
+        raise click.ClickException(lost)
     desk.say(f"key {made.key_id} for {made.role}{f' of {member}' if member else ''}; it can't be shown again")
-    click.echo(made.secret)
+    desk.tell_word(made, made.secret)
 
 
 @click.command("end-key", epilog="Example: pool end-key 4f0c8e12ab34")

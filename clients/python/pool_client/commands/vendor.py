@@ -1,21 +1,18 @@
 """The vendor's record: reading its files, comparing a month, and deciding on differences."""
 
-import json
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.files import FILE, read_model
 from pool_client.commands.values import DAY
 from pool_client.errors import Missing
 from pool_client.models.vendor import ColumnProfile
-from pool_client.wire import Unreadable, read
-
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
 @click.command("profiles", epilog="Example: pool profiles")
@@ -27,7 +24,7 @@ def profiles(desk: Desk) -> None:
 
 
 @click.command("propose-profile", epilog="Example: pool propose-profile export.csv norvane --save")
-@click.argument("file", type=_FILE)
+@click.argument("file", type=FILE)
 @click.argument("name")
 @click.option("--save", is_flag=True, help="Save the guess as a profile once you have looked at it.")
 @json_option
@@ -43,15 +40,11 @@ def propose_profile(desk: Desk, file: Path, name: str, save: bool) -> None:
 
 
 @click.command("save-profile", epilog="Example: pool save-profile norvane.json")
-@click.argument("file", type=_FILE)
+@click.argument("file", type=FILE)
 @pass_desk
 def save_profile(desk: Desk, file: Path) -> None:
     """Make or replace a column profile from a JSON file."""
-    try:
-        profile = read(ColumnProfile, json.loads(file.read_text(encoding="utf-8")))
-    except (ValueError, Unreadable) as error:
-        raise click.UsageError(f"{file}: {error}") from None
-    _save(desk, profile)
+    _save(desk, read_model(file, ColumnProfile))
 
 
 def _save(desk: Desk, profile: ColumnProfile) -> None:
@@ -59,18 +52,18 @@ def _save(desk: Desk, profile: ColumnProfile) -> None:
         tag = desk.book.column_profile(name=profile.name).tag
     except Missing:
         tag = None
-    desk.book.put_column_profile(replace(profile), tag=tag)
+    desk.book.put_column_profile(profile, tag=tag)
     desk.say(f"column profile {profile.name} is saved")
 
 
 @click.command("import", epilog="Example: pool import alder-october.csv ALDER --profile norvane")
-@click.argument("file", type=_FILE)
+@click.argument("file", type=FILE)
 @click.argument("member")
 @click.option("--profile", required=True, help="The column profile to read it by.")
 @click.option("--account", help="The vendor account, if it isn't the member's present one.")
 @click.option("--from", "from_day", type=DAY, help="The first day that the export covers.")
 @click.option("--to", "to_day", type=DAY, help="The last day that the export covers.")
-@click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key.")
+@repeat_option
 @json_option
 @pass_desk
 def import_(
@@ -113,37 +106,50 @@ def reconcile(desk: Desk, month: str) -> None:
     desk.tell(desk.book.reconciliation(month=month), show.reconciliation)
 
 
+def _decision(command: Any) -> Any:
+    """Add what accepting and dismissing have in common."""
+    options = (
+        click.argument("month"),
+        click.argument("difference"),
+        click.option("--reason", required=True, help="Why; it stays with the decision."),
+        repeat_option,
+        json_option,
+    )
+    for option in reversed(options):
+        command = option(command)
+    return pass_desk(command)
+
+
 @click.command("accept", epilog="Example: pool accept 2026-10 bae5a3cb --reason 'as the vendor shows'")
-@click.argument("month")
-@click.argument("difference")
-@click.option("--reason", required=True)
 @click.option("--set", "fields", multiple=True, metavar="NAME=VALUE", help="What the mend asks for, such as paid_by.")
-@json_option
-@pass_desk
-def accept(desk: Desk, month: str, difference: str, reason: str, fields: Sequence[str]) -> None:
+@_decision
+def accept(desk: Desk, month: str, difference: str, fields: Sequence[str], **said: Any) -> None:
     """Record what mends a difference; its key may be cut short."""
-    given = dict(each.partition("=")[::2] for each in fields)
-    _decide(desk, month, difference, "accepted", reason, given)
+    _decide(desk, month, difference, verdict="accepted", fields=dict(map(_field, fields)), **said)
 
 
 @click.command("dismiss", epilog="Example: pool dismiss 2026-10 bae5a3cb --reason 'the vendor is wrong here'")
-@click.argument("month")
-@click.argument("difference")
-@click.option("--reason", required=True)
-@json_option
-@pass_desk
-def dismiss(desk: Desk, month: str, difference: str, reason: str) -> None:
+@_decision
+def dismiss(desk: Desk, month: str, difference: str, **said: Any) -> None:
     """Let a difference stand, with a reason; its key may be cut short."""
-    _decide(desk, month, difference, "dismissed", reason, {})
+    _decide(desk, month, difference, verdict="dismissed", **said)
 
 
-def _decide(desk: Desk, month: str, beginning: str, verdict: str, reason: str, fields: dict[str, str]) -> None:
+def _field(text: str) -> tuple[str, str]:
+    name, stated, value = text.partition("=")
+    if not stated:
+        raise click.BadParameter(f"{text}: write NAME=VALUE")
+    return name, value
+
+
+def _decide(desk: Desk, month: str, beginning: str, **said: Any) -> None:
     keys = {each.key for each in desk.book.reconciliation(month=month).differences if each.key.startswith(beginning)}
     if len(keys) > 1:
         raise click.UsageError(f"{beginning} begins the keys of {len(keys)} differences; give more of it")
     key = keys.pop() if keys else beginning
-    made = desk.book.decide(month=month, difference=key, verdict=verdict, reason=reason, fields=fields)
-    desk.tell(made, show.decision)
+    if key != beginning:
+        desk.say(f"difference {key}")
+    desk.tell(desk.book.decide(month=month, difference=key, **said), show.decision)
 
 
 COMMANDS = (profiles, propose_profile, save_profile, import_, imports, reconcile, accept, dismiss)

@@ -5,8 +5,6 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 
-from pool_client.wire import OF_ADDRESS
-
 
 class StockCosting(StrEnum):
     """How cost flows out of the stock."""
@@ -59,7 +57,7 @@ class Policy:
 class Pool:
     """A pool's terms. keeper_member is the hub of a hub plan; custodian is the first holder of the stock."""
 
-    id: str = field(metadata=OF_ADDRESS)
+    id: str
     name: str
     vendor: str
     currency: str
@@ -82,7 +80,7 @@ class Handle:
 class Member:
     """A shop in the pool; share is its weight where something is borne by all."""
 
-    code: str = field(metadata=OF_ADDRESS)
+    code: str
     name: str
     joined_on: date
     left_on: date | None = None

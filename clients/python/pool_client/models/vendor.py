@@ -5,14 +5,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from pool_client.wire import OF_ADDRESS
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnProfile:
     """Which column of the vendor's exports, by its header word, says what."""
 
-    name: str = field(metadata=OF_ADDRESS)
+    name: str
     day: str
     kind: str | None = None
     giver: str | None = None

@@ -1,0 +1,116 @@
+"""How people write down in a file what is to be recorded: JSON, a JSON object a line, or CSV.
+
+A file that doesn't fit is refused as a whole, with the line and what is wrong there; nothing of it is sent.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any, TypeVar, get_type_hints
+
+import click
+
+from pool_client.models.entries import BODIES, Close, Command, Recordable, Reopening
+from pool_client.wire import Json, Unfit, read_json, read_written
+
+T = TypeVar("T")
+
+FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+"""An argument that names a file."""
+
+
+def read_model(file: Path, form: type[T]) -> T:
+    """Read a file that is one JSON object. Refuses: UsageError with what is wrong where."""
+    try:
+        return read_written(form, read_json(file.read_bytes()))
+    except Unfit as flaw:
+        raise click.UsageError(f"{file}: {flaw}") from None
+
+
+def read_commands(file: Path) -> list[Command]:
+    """Read commands: CSV with a head where the name ends in .csv, else a JSON object a line; each has its kind.
+
+    Refuses: UsageError with the line and what is wrong there."""
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise click.UsageError(f"{file} isn't text in UTF-8") from None
+    if file.suffix.lower() == ".csv":
+        found = [_at(file, line, _from_cells, cells) for line, cells in _csv_rows(file, text)]
+    else:
+        found = [_at(file, line, _from_json, said) for line, said in _lines(text)]
+    if not found:
+        raise click.UsageError(f"{file} has nothing to record")
+    return found
+
+
+def _at(file: Path, line: int, understand: Callable[[T], Command], said: T) -> Command:
+    try:
+        return understand(said)
+    except Unfit as flaw:
+        raise click.UsageError(f"{file}, line {line}: {flaw}") from None
+
+
+def _lines(text: str) -> Iterator[tuple[int, str]]:
+    return ((line, said) for line, said in enumerate(text.split("\n"), start=1) if said.strip())
+
+
+def _csv_rows(file: Path, text: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Give the rows with the lines that they end in; the head says whether commas or semicolons stand between cells."""
+    head = text.partition("\n")[0]
+    rows = csv.DictReader(
+        io.StringIO(text, newline=""), strict=True, delimiter=";" if head.count(";") > head.count(",") else ","
+    )
+    try:
+        for row in rows:
+            yield rows.line_num, row
+    except csv.Error as flaw:
+        raise click.UsageError(f"{file}, line {rows.line_num}: {flaw}") from None
+
+
+def _from_json(said: str) -> Command:
+    return _command(read_json(said))
+
+
+def _from_cells(cells: dict[str, Any]) -> Command:
+    """Read a row of cells: empty ones say nothing; where a number or a switch is wanted, text that is one counts."""
+    if None in cells:
+        raise Unfit("There are more cells than the head has.")
+    told = {name: cell for name, cell in cells.items() if cell}
+    form = BODIES.get(told.get("kind", ""))
+    hints = get_type_hints(form) if form else {}
+    return _command({name: _plain(cell, hints.get(name)) for name, cell in told.items()})
+
+
+def _plain(cell: str, wanted: Any) -> Json:
+    if wanted in (int, int | None) and cell.isascii() and cell.isdigit():
+        return int(cell)
+    if wanted is bool:
+        return {"true": True, "false": False}.get(cell.lower(), cell)
+    return cell
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beside:
+    effective_on: date | None = None
+    note: str = ""
+    reference: str | None = None
+
+
+_BESIDE = tuple(_Beside.__annotations__)
+
+
+def _command(told: Json) -> Command:
+    if not isinstance(told, dict) or not isinstance(told.get("kind"), str):
+        raise Unfit("It isn't an object with a kind.")
+    form: Any = BODIES.get(told["kind"])
+    if form is None or form in (Close, Reopening):
+        raise Unfit(f"{told['kind']} is no kind that is recorded like this.")
+    body: Recordable = read_written(
+        form, {name: value for name, value in told.items() if name != "kind" and name not in _BESIDE}
+    )
+    beside = read_written(_Beside, {name: told[name] for name in _BESIDE if name in told})
+    return Command(body=body, effective_on=beside.effective_on, note=beside.note, reference=beside.reference)
