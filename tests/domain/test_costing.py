@@ -27,7 +27,7 @@ from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Policy, StockCosting
 from pool_api.domain.sheets import MemberSheet, Position, Sheet, SheetWarning, sheet_json
 from pool_api.domain.values import STOCK, Currency
-from tests.domain.journals import MONTHS, Journal, bought, shops, use, write_off
+from tests.domain.journals import CODES, MONTHS, Journal, bought, shops, use, write_off
 
 NOVEMBER, DECEMBER, JANUARY = MONTHS
 
@@ -203,6 +203,7 @@ class TestKinds:
             Member(code="ALDER", name="Alder", joined_on=there),
             Member(code="BIRCH", name="Birch", joined_on=there, left_on=date(2026, 11, 9)),
             Member(code="CEDAR", name="Cedar", joined_on=date(2026, 11, 11)),
+            Member(code="ELM", name="Elm", joined_on=date(2026, 11, 10), left_on=date(2026, 11, 10)),
         ]
         sheet = month_sheet(
             month=NOVEMBER,
@@ -214,8 +215,8 @@ class TestKinds:
             currency=Currency("EUR"),
         )
 
-        assert {"ALDER": 33, "DOGWOOD": 67} == sheet.shares[2]
-        assert {"ALDER": 967, "DOGWOOD": -67} == moved(sheet)
+        assert {"ALDER": 25, "DOGWOOD": 50, "ELM": 25} == sheet.shares[2]
+        assert {"ALDER": 975, "DOGWOOD": -50, "ELM": -25} == moved(sheet)
 
     def test_who_passes_on_more_than_it_has_is_warned_of_on_the_first_such_day(self) -> None:
         journal = Journal()
@@ -362,3 +363,24 @@ class TestReversalsInALaterMonth:
         assert Costed(1, 800) == birch.closing
         assert 1_000 == birch.difference
         assert 9_000 == birch.due.total
+
+    def test_a_member_that_has_just_what_goes_back_gives_it_at_the_original_amount(self) -> None:
+        journal = Journal()
+        journal.write(Purchase(into="BIRCH", paid_by="ALDER", quantity=10, amount=9_000), 1)
+        journal.write(Reversal(entry=1, quantity=10), 1, month=1)
+        birch = of(sheets(journal)[1], "BIRCH")
+
+        assert Costed(10, 9_000) == birch.reversals_out
+        assert Costed() == birch.given_back
+        assert birch.unit_cost is None
+
+    def test_a_write_off_of_stock_undone_in_parts_gives_each_member_back_what_it_bore(self) -> None:
+        journal = Journal()
+        journal.write(bought(3, 100), 1)
+        lost = journal.write(write_off(STOCK, 3), 2)
+        for day, month in ((1, 1), (2, 1), (1, 2)):
+            journal.write(Reversal(entry=lost, quantity=1), day, month=month)
+        december, january = sheets(journal)[1:]
+        given = {code: moved(december)[code] + moved(january)[code] for code in CODES}
+
+        assert {"ALDER": 25, "BIRCH": 25, "CEDAR": 25, "DOGWOOD": 25} == given
