@@ -384,3 +384,16 @@ class TestReversalsInALaterMonth:
         given = {code: moved(december)[code] + moved(january)[code] for code in CODES}
 
         assert {"ALDER": 25, "BIRCH": 25, "CEDAR": 25, "DOGWOOD": 25} == given
+
+    def test_a_return_undone_is_a_loan_at_the_price_of_the_month_that_netted_it(self) -> None:
+        journal = Journal()
+        journal.write(bought(100, 70_000), 1)
+        journal.write(Draw(member="BIRCH", quantity=20), 2)
+        journal.write(Loan(lender="BIRCH", borrower="CEDAR", quantity=10), 3)
+        back = journal.write(Return(lender="BIRCH", borrower="CEDAR", quantity=8), 4)
+        journal.write(Reversal(entry=back, quantity=3), 1, month=1)
+        december = sheets(journal)[1]
+
+        assert {"BIRCH": 2_100, "CEDAR": -2_100} == moved(december)
+        assert Costed(15, 10_500) == of(december, "BIRCH").closing
+        assert Costed(5, 3_500) == of(december, "CEDAR").closing

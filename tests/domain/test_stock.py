@@ -125,6 +125,20 @@ class TestWaiting:
         assert month.closing.quantity == 0
         assert sum(costs(month)) + month.closing.cost == 120
 
+    @pytest.mark.parametrize("costing", StockCosting)
+    def test_so_it_does_over_the_end_of_a_month(self, costing: StockCosting) -> None:
+        opening = StockState(layers=(Layer(1, 10, 100),))
+        drawn = Movement(4, 4, date(2026, 12, 1), Way.OUT, 10, holder="BIRCH")
+        taken_back = Movement(2, 1, date(2026, 12, 2), Way.WITHDRAWN, 10, 100)
+        december = flow(DECEMBER, opening, [drawn, taken_back], costing)
+        quiet = flow(JANUARY, december.closing, [], costing)
+        january = flow(JANUARY, quiet.closing, [Movement(3, 3, date(2027, 1, 3), Way.IN, 30, 360)], costing)
+
+        assert december.closing.quantity == quiet.closing.quantity == -10
+        assert december.closing.cost == quiet.closing.cost
+        assert january.closing.quantity == 20
+        assert sum(costs(december)) + sum(each.cost for each in january.late) + january.closing.cost == 360
+
 
 class TestReversalsOfEarlierMonths:
     def test_a_draw_comes_back_as_the_front_layer(self) -> None:
