@@ -3,16 +3,16 @@
 python -m tests.e2e.test_readme     writes the outputs in README.md anew
 """
 
+import io
 import re
 import shlex
 import tempfile
 from collections.abc import Iterator
+from contextlib import redirect_stdout
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
-from pool_client.command import pool_command
-from pool_client.commands.desk import Desk
+from pool_client.command import run
 
 from seed.service import Running, running_service
 
@@ -36,10 +36,11 @@ def walked(service: Running) -> Iterator[tuple[str, str]]:
     key, digest = service.first_key, ""
     for line, _ in commands(README.read_text(encoding="utf-8")):
         arguments = shlex.split(line.replace("DIGEST", digest))[1:]
-        desk = Desk(given={}, environ={**environ, "CREDIT_POOL_KEY": key})
-        ended = CliRunner().invoke(pool_command, arguments, obj=desk)
-        assert ended.exit_code == 0, (line, ended.output, ended.exception)
-        printed = ended.stdout
+        out = io.StringIO()
+        with redirect_stdout(out):
+            code = run(arguments, {**environ, "CREDIT_POOL_KEY": key})
+        assert code == 0, line
+        printed = out.getvalue()
         if arguments[0] == "make-key":
             key, printed = printed.strip(), ""
         if found := re.search(r"Digest: ([0-9a-f]{64})", printed):

@@ -62,6 +62,8 @@ def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client
         return 2
     except SystemExit as end:
         return int(end.code or 0)
+    finally:
+        desk.close()
     return 0
 
 

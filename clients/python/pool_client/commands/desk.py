@@ -68,6 +68,11 @@ class Desk:
             self._client = Client(self.setting("address"), self.setting("key"), http=self.http)
         return self._client
 
+    def close(self) -> None:
+        """Hang up, if anything was asked at all."""
+        if self._client is not None:
+            self._client.close()
+
     @property
     def book(self) -> Book:
         """The pool."""
