@@ -67,6 +67,8 @@ def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client
         return MISUSED
     except SystemExit as end:
         return int(end.code or 0)
+    finally:
+        desk.close()
     return 0
 
 

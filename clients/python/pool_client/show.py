@@ -102,11 +102,11 @@ def entries(found: Iterable[Entry]) -> list[Table]:
 
 def _body(entry: Entry) -> str:
     said = write(entry.body)
-    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in said.items() if not _nested(value))
+    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in said.items() if not _left_out(value))
 
 
-def _nested(value: object) -> bool:
-    return isinstance(value, Mapping | list)
+def _left_out(value: object) -> bool:
+    return value is False or isinstance(value, Mapping | list)
 
 
 def entry(found: EntryInFull) -> list[Table]:
@@ -127,9 +127,8 @@ def entry(found: EntryInFull) -> list[Table]:
 
 
 def recorded(one: Entry) -> list[Table]:
-    """Show the receipt of an entry."""
-    title = f"Recorded as entry {one.number}"
-    return [_table(title, "what|is", [("kind", one.kind), ("says", _body(one)), ("day", one.effective_on)])]
+    """Show the receipt of an entry, in one line."""
+    return [_table(f"Recorded as entry {one.number} of {one.effective_on}: {one.kind}, {_body(one)}.", "", [])]
 
 
 def verification(found: Verification) -> list[Table]:

@@ -135,7 +135,7 @@ def _day_or_instant(value: date) -> str:
         return value.isoformat()
     if value.tzinfo is None:
         raise TypeError(f"{value} has no form on the wire: an instant needs a time zone")
-    return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+    return value.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def _decimal(text: str) -> Decimal:

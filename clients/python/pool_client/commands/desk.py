@@ -75,6 +75,11 @@ class Desk:
         except ValueError as flaw:
             raise click.UsageError(str(flaw)) from None
 
+    def close(self) -> None:
+        """Hang up, if anything was asked at all."""
+        if self._client is not None:
+            self._client.close()
+
     @property
     def book(self) -> Book:
         """The pool."""

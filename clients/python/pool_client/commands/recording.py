@@ -9,7 +9,7 @@ import click
 from pool_client import show
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.files import FILE, read_commands, read_model
-from pool_client.commands.values import AMOUNT, DAY
+from pool_client.commands.values import AMOUNT, DAY, one_of
 from pool_client.models.entries import (
     STOCK,
     Acknowledgement,
@@ -125,7 +125,7 @@ def use(
 @click.command("write-off", epilog="Example: pool write-off stock 3 --reason expired")
 @click.argument("holder")
 @click.argument("quantity", type=int)
-@click.option("--reason", required=True, type=click.Choice(list(WriteOffReason)))
+@click.option("--reason", required=True, type=one_of(WriteOffReason))
 @_recording
 def write_off(desk: Desk, holder: str, quantity: int, reason: str, **beside: Any) -> None:
     """Record that credits of a member, or of the stock, are gone without a use."""
@@ -134,7 +134,7 @@ def write_off(desk: Desk, holder: str, quantity: int, reason: str, **beside: Any
 
 @click.command("outside", epilog="Example: pool outside CEDAR in 20 150.00 --party 'a shop in Farhollow'")
 @click.argument("member")
-@click.argument("direction", type=click.Choice(list(Direction)))
+@click.argument("direction", type=one_of(Direction))
 @click.argument("quantity", type=int)
 @click.argument("amount", type=AMOUNT)
 @click.option("--party", required=True, help="The other side, as text.")
@@ -214,7 +214,7 @@ def reverse(desk: Desk, entry: int, quantity: int | None, **beside: Any) -> None
 @click.command("acknowledge", epilog="Example: pool acknowledge 42 DOGWOOD confirmed")
 @click.argument("entry", type=int)
 @click.argument("member")
-@click.argument("verdict", type=click.Choice(list(Verdict)))
+@click.argument("verdict", type=one_of(Verdict))
 @_recording
 def acknowledge(desk: Desk, entry: int, member: str, verdict: str, **beside: Any) -> None:
     """Confirm or dispute an entry as the other side of it."""

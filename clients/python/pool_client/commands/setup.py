@@ -9,7 +9,7 @@ import click
 
 from pool_client import show
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
-from pool_client.commands.values import AMOUNT, DAY
+from pool_client.commands.values import AMOUNT, DAY, one_of
 from pool_client.models.directory import (
     Handle,
     Member,
@@ -34,9 +34,9 @@ def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
 
 def _policy_options(command: Any) -> Any:
     options = (
-        click.option("--stock-costing", type=click.Choice(list(StockCosting)), help="How cost leaves the stock."),
-        click.option("--stock-funding", type=click.Choice(list(StockFunding)), help="Who finances the stock."),
-        click.option("--payment-plan", type=click.Choice(list(PaymentPlan)), help="How nets become payments."),
+        click.option("--stock-costing", type=one_of(StockCosting), help="How cost leaves the stock."),
+        click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock."),
+        click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments."),
         click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
     )
     for option in reversed(options):
@@ -175,7 +175,7 @@ def keys(desk: Desk) -> None:
 
 @click.command("make-key", epilog="Example: pool make-key 'counter at Alder' --role clerk --member ALDER")
 @click.argument("name")
-@click.option("--role", required=True, type=click.Choice(list(Role)))
+@click.option("--role", required=True, type=one_of(Role))
 @click.option("--member", help="Whose clerk it is.")
 @click.option("--expires-at", type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z"]), help="An instant: 2026-12-31T22:00:00+0000")
 @repeat_option

@@ -2,6 +2,7 @@
 
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from enum import StrEnum
 from typing import Any
 
 import click
@@ -34,3 +35,8 @@ class _Amount(click.ParamType[Decimal]):
 
 DAY = _Day()
 AMOUNT = _Amount()
+
+
+def one_of(words: type[StrEnum]) -> click.Choice[str]:
+    """Give the choice between the words of a list, as they stand on the wire."""
+    return click.Choice([each.value for each in words])

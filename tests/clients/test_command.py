@@ -1,0 +1,145 @@
+"""The command line: what it prints where, how it ends, and what it never shows."""
+
+import json
+import shlex
+import stat
+from pathlib import Path
+from typing import Any
+
+import click
+import httpx
+import pytest
+from pool_client.command import SUBJECTS, pool_command, run
+from pool_client.commands.desk import Desk, settings_file
+
+from tests.served import POOL, Served
+
+COMMANDS = [command for commands in SUBJECTS.values() for command in commands]
+
+
+class Ended:
+    """How a command line ended."""
+
+    def __init__(self, code: int, captured: Any) -> None:
+        self.code, self.out, self.err = code, captured.out, captured.err
+
+
+@pytest.fixture
+def pool(service: Served, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Any:
+    """Run a command line against the service."""
+
+    def run_line(line: str, *, key: str = "keeper", **environ: str) -> Ended:
+        given = {
+            "HOME": str(tmp_path),
+            "CREDIT_POOL_ADDRESS": service.address,
+            "CREDIT_POOL_POOL": POOL,
+            "CREDIT_POOL_KEY": service.keys[key],
+            **environ,
+        }
+        code = run(shlex.split(line), {name: value for name, value in given.items() if value}, service.http)
+        return Ended(code, capsys.readouterr())
+
+    return run_line
+
+
+def test_a_result_is_a_table_or_json_and_words_go_elsewhere(pool: Any) -> None:
+    bought = pool("buy 100 700.00 --paid-by ALDER --on 2026-09-02 --json")
+    drawn = pool("draw BIRCH 40 --on 2026-09-03")
+    seen = pool("positions --as-of 2026-09-30")
+
+    assert (0, "purchase", "") == (bought.code, json.loads(bought.out)["kind"], bought.err)
+    assert "Recorded as entry 2 of 2026-09-03: draw, member BIRCH, quantity 40." in drawn.out
+    assert "BIRCH" in seen.out
+    assert "Stock: 60 credits" in seen.out
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "words"),
+    [
+        ("draw BIRCH 40", 1, "The stock has 0 credits; 40 are more than that."),
+        ("entry 99", 1, "There is no entry 99."),
+        ("draw BIRCH", 2, "Missing argument 'QUANTITY'"),
+        ("draw BIRCH many", 2, "'many' is not a valid integer"),
+        ("draw BIRCH 1 --on yesterday", 2, "yesterday is no day; write YYYY-MM-DD"),
+        ("buy 1 dear --paid-by ALDER", 2, "dear is no amount"),
+        ("draw BIRCH 0", 2, "#/quantity"),
+        ("no-such-command", 2, "No such command"),
+    ],
+)
+def test_what_goes_wrong_is_said_on_standard_error_with_its_code(pool: Any, line: str, code: int, words: str) -> None:
+    ended = pool(line)
+
+    assert (code, "") == (ended.code, ended.out)
+    assert words in ended.err
+
+
+def test_a_service_that_cannot_be_reached_ends_with_3_and_says_how_to_repeat(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("time.sleep", lambda _: None)
+
+    def refuse(request: httpx.Request) -> httpx.Response:
+        raise httpx.ReadError("gone", request=request)
+
+    environ = {"CREDIT_POOL_ADDRESS": "http://127.0.0.1:9", "CREDIT_POOL_POOL": "riverside", "CREDIT_POOL_KEY": "cp_x"}
+    with httpx.Client(transport=httpx.MockTransport(refuse)) as http:
+        code = run(["draw", "BIRCH", "1"], environ, http)
+
+    assert 3 == code
+    assert "--repeat" in capsys.readouterr().err
+
+
+def test_a_clerk_is_told_what_it_may_not_do(pool: Any) -> None:
+    ended = pool("month 2026-09", key="clerk")
+
+    assert (1, "") == (ended.code, ended.out)
+    assert "The role clerk may not do this" in ended.err
+
+
+def test_signing_in_keeps_the_key_where_only_its_owner_reads_it(pool: Any, tmp_path: Path, service: Served) -> None:
+    signed = pool(f"sign-in --address {service.address} --pool {POOL} --key {service.keys['keeper']}")
+    kept = settings_file({"HOME": str(tmp_path)})
+    nothing = {"CREDIT_POOL_ADDRESS": "", "CREDIT_POOL_POOL": "", "CREDIT_POOL_KEY": ""}
+
+    assert 0 == signed.code
+    assert 0o600 == stat.S_IMODE(kept.stat().st_mode)
+    assert 0 == pool("members", **nothing).code
+    kept.chmod(0o644)
+    refused = pool("members", **nothing)
+    assert 2 == refused.code
+    assert "can be read by others" in refused.err
+
+
+def test_a_key_is_printed_once_when_it_is_made_and_never_else(pool: Any, service: Served) -> None:
+    text = pool("make-key 'the counter' --role clerk --member BIRCH").out.strip()
+
+    assert text.startswith("cp_")
+    for line in ("keys", "keys --json", "members", "positions"):
+        ended = pool(line)
+        assert text not in ended.out + ended.err
+        assert service.keys["keeper"] not in ended.out + ended.err
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: str(command.name))
+def test_every_help_ends_in_an_example_that_can_be_read(command: click.Command) -> None:
+    assert command.epilog is not None
+    program, name, *arguments = shlex.split(command.epilog.removeprefix("Example: ").partition(" >")[0])
+    assert ("pool", command.name) == (program, name)
+    given = ["/dev/null" if each.endswith((".csv", ".json", ".jsonl")) else each for each in arguments]
+    given += ["--key", "cp_x"] if name == "sign-in" else []
+    parent = click.Context(pool_command, obj=Desk(given={}, environ={}))
+    with parent, command.make_context(name, given, parent=parent) as context:
+        assert context.params is not None
+
+
+def test_a_batch_file_is_recorded_wholly_or_says_the_line(pool: Any, tmp_path: Path) -> None:
+    file = tmp_path / "october.jsonl"
+    one = '{"kind": "charge", "from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}'
+    file.write_text("\n".join([one] * 3))
+
+    assert 0 == pool(f"batch {file}").code
+    file.write_text("\n".join([*[one] * 3, '{"kind": "charge", "from_member": 5}']))
+    broken = pool(f"batch {file}")
+    assert 2 == broken.code
+    assert "line 4" in broken.err
+    assert "entry 3" in pool("positions").out
