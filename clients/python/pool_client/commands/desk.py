@@ -77,8 +77,8 @@ class Desk:
 
     def close(self) -> None:
         """Hang up, if anything was asked at all."""
-        if self._client is not None:
-            self._client.close()
+        if "client" in vars(self):
+            self.client.close()
 
     @property
     def book(self) -> Book:
