@@ -1,0 +1,236 @@
+"""Every call of the client once, with all that can be said in it: by name, arguments by place and by name."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+from pool_client.calls.call import Call
+from pool_client.client import Book, Client
+from pool_client.models.directory import Handle, Member, Policy, Pool, Role
+from pool_client.models.entries import (
+    Acknowledgement,
+    Charge,
+    Command,
+    Direction,
+    Draw,
+    Loan,
+    Opening,
+    OpeningMember,
+    OpenLoan,
+    Outside,
+    Payment,
+    Purchase,
+    Recordable,
+    Relocation,
+    Return,
+    Reversal,
+    Use,
+    Verdict,
+    WriteOff,
+    WriteOffReason,
+)
+from pool_client.models.vendor import ColumnProfile
+
+DAY = date(2026, 11, 3)
+KEY = "4f1c2a9e-loan-1"
+
+ONE_OF_EACH: tuple[Recordable, ...] = (
+    Opening(
+        members=(OpeningMember(member="DOGWOOD", held=20, cost=Decimal("190.00"), due=Decimal("-12.50")),),
+        stock_quantity=10,
+        stock_cost=Decimal(70),
+        loans=(OpenLoan(lender="BIRCH", borrower="CEDAR", quantity=5),),
+    ),
+    Purchase(paid_by="ALDER", quantity=500, amount=Decimal("3450.00"), into="BIRCH", order_number="N-20817"),
+    Draw(member="ALDER", quantity=120),
+    Loan(lender="BIRCH", borrower="DOGWOOD", quantity=24, unit_price=Decimal("7.5")),
+    Return(borrower="DOGWOOD", lender="BIRCH", quantity=10),
+    Use(member="ALDER", quantity=96, item="CAL-M", job="J-1", price=Decimal("900.00"), off_road_only=True),
+    WriteOff(holder="stock", quantity=3, reason=WriteOffReason.EXPIRED),
+    Outside(member="CEDAR", direction=Direction.IN, party="a shop in Farhollow", quantity=20, amount=Decimal(150)),
+    Relocation(from_member="ALDER", to_member="BIRCH", quantity=190),
+    Charge(from_member="BIRCH", to_member="ALDER", amount=Decimal("12.50"), reason="courier"),
+    Payment(
+        from_member="BIRCH",
+        to_member="ALDER",
+        amount=Decimal("961.07"),
+        method="bank",
+        bank_reference="R-1",
+        pays="2026-10-1",
+    ),
+    Reversal(entry=42, quantity=12),
+    Acknowledgement(entry=42, member="DOGWOOD", verdict=Verdict.CONFIRMED),
+)
+
+POOL = Pool(
+    id="riverside",
+    name="Riverside",
+    vendor="Norvane Tuning Systems",
+    currency="EUR",
+    time_zone="Europe/Vienna",
+    began_on=DAY,
+    keeper_member="ALDER",
+    custodian="ALDER",
+    policy=Policy(smallest_payment=Decimal("5.00")),
+)
+MEMBER = Member(
+    code="ALDER",
+    name="Alder Workshop",
+    joined_on=DAY,
+    left_on=DAY,
+    share=2,
+    handles=(Handle(handle="nv-10417", since=DAY),),
+)
+PROFILE = ColumnProfile(
+    name="norvane",
+    day="Booked",
+    kind="Action",
+    giver="From",
+    receiver="To",
+    counterparty="Other account",
+    quantity="Credits",
+    incoming="In",
+    outgoing="Out",
+    note="Remark",
+    reference="Ref no",
+    balance="Balance after",
+    amount="Paid",
+    kind_words={"Unlock": "use"},
+    thousands="'",
+)
+
+Told = tuple[tuple[Any, ...], dict[str, Any]]
+
+OF_SERVICE: dict[str, list[Told]] = {
+    "pools": [((), {"limit": 5})],
+    "put_pool": [((POOL,), {"tag": '"3"'})],
+}
+OF_POOL: dict[str, list[Told]] = {
+    "terms": [((), {})],
+    "members": [((), {"limit": 5})],
+    "member": [((), {"code": "ALDER"})],
+    "put_member": [((MEMBER,), {"tag": '"3"'})],
+    "keys": [((), {"limit": 5})],
+    "key": [((), {"key_id": "4f0c8e12ab34"})],
+    "make_key": [
+        (
+            (),
+            {
+                "name": "counter",
+                "role": Role.CLERK,
+                "member": "ALDER",
+                "expires_at": datetime(2026, 12, 31, tzinfo=UTC),
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "end_key": [((), {"key_id": "4f0c8e12ab34"})],
+    "record": [
+        ((body,), {"effective_on": DAY, "note": "until Friday", "reference": "INV-42", "idempotency_key": KEY})
+        for body in ONE_OF_EACH
+    ],
+    "record_all": [
+        (
+            ([Command(body=body, effective_on=DAY, note="until Friday", reference="INV-42") for body in ONE_OF_EACH],),
+            {"idempotency_key": KEY},
+        )
+    ],
+    "entries": [
+        (
+            (),
+            {
+                "member": "ALDER",
+                "kind": "loan",
+                "from_day": DAY,
+                "to_day": DAY,
+                "text": "waiting",
+                "job": "J-1",
+                "limit": 5,
+            },
+        )
+    ],
+    "entry": [((), {"number": 42})],
+    "verification": [((), {})],
+    "positions": [((), {"as_of": DAY})],
+    "member_cost": [((), {"member": "ALDER"})],
+    "job": [((), {"job": "J-1"})],
+    "months": [((), {})],
+    "sheet": [((), {"month": "2026-11"})],
+    "settlement": [((), {"month": "2026-11"})],
+    "close": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "digest": "0" * 64,
+                "accept_warnings": True,
+                "accept_differences": True,
+                "note": "seen",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "reopen": [((), {"month": "2026-11", "reason": "a purchase was missing", "idempotency_key": KEY})],
+    "statement": [((), {"month": "2026-11", "member": "ALDER"})],
+    "statement_csv": [((), {"month": "2026-11", "member": "ALDER"})],
+    "settlement_payments": [((), {"unpaid": True})],
+    "column_profiles": [((), {"limit": 5})],
+    "column_profile": [((), {"name": "norvane"})],
+    "put_column_profile": [((PROFILE,), {"tag": '"3"'})],
+    "propose_column_profile": [((b"a;b\n",), {"name": "norvane"})],
+    "import_record": [
+        (
+            (b"a;b\n",),
+            {
+                "member": "ALDER",
+                "profile": "norvane",
+                "account": "nv-10417",
+                "from_day": DAY,
+                "to_day": DAY,
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "imports": [((), {"limit": 5})],
+    "imported": [((), {"import_id": "00000007"})],
+    "reconciliation": [((), {"month": "2026-11"})],
+    "decide": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": {"paid_by": "ALDER"},
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+}
+
+
+class Recorder:
+    """A line that keeps what would be sent."""
+
+    def __init__(self) -> None:
+        self.calls: list[Call[Any]] = []
+
+    def send(self, call: Call[Any]) -> None:
+        self.calls.append(call)
+
+    each = send
+
+
+def every_call() -> list[tuple[str, Call[Any]]]:
+    """Give the name and the description of each sample, made through the bindings that programs use."""
+    line: Any = Recorder()
+    client, book = Client("https://pool.test", "cp_key"), Book(line, "riverside")
+    client.line = line
+    names = []
+    for owner, samples in ((client, OF_SERVICE), (book, OF_POOL)):
+        for name, told in samples.items():
+            for given, named in told:
+                getattr(owner, name)(*given, **named)
+                names.append(name)
+    return list(zip(names, line.calls, strict=True))
