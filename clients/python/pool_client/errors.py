@@ -111,15 +111,15 @@ def error_from(status: int, headers: Mapping[str, str], content: bytes) -> PoolE
     Takes:   status — 300 or above; headers — by names in small letters; content — a problem document, or anything.
     Gives:   an error of the leaf that fits; one without code where the content is no problem document."""
     told = _document(content)
-    code = told.get("code") or ""
-    sentence = told.get("detail") or told.get("title") or f"The service answered with status {status}."
+    code = told.get("code", "")
+    sentence = told.get("detail") or f"The service answered with status {status}."
     return _leaf(status, code)(
         sentence,
         code=code,
         status=status,
-        title=told.get("title") or "",
+        title=told.get("title", ""),
         fields={name: value for name, value in told.items() if name not in _OF_DOCUMENT},
-        findings=tuple(told.get("errors") or ()),
+        findings=tuple(told.get("errors", ())),
         retry_after_s=_seconds(headers.get("retry-after")),
     )
 
@@ -133,11 +133,16 @@ def _leaf(status: int, code: str) -> type[PoolError]:
 
 
 def _document(content: bytes) -> dict[str, Any]:
+    """Give a problem document, empty for anything else: what stands between may answer whatever it likes."""
     try:
         told = json.loads(content)
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
-    return told if isinstance(told, dict) else {}
+    if not isinstance(told, dict) or not all(isinstance(told.get(name), str) for name in ("code", "title", "detail")):
+        return {}
+    findings = told.get("errors", [])
+    is_listed = isinstance(findings, list) and all(isinstance(each, dict) for each in findings)
+    return told if is_listed else {**told, "errors": []}
 
 
 def _seconds(retry_after: str | None) -> float | None:
