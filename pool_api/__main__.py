@@ -16,7 +16,7 @@ import click
 import uvicorn
 
 from pool_api.domain.errors import DomainError
-from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app
+from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app, spare_the_collector
 from pool_api.rest.rates import Rate
 from pool_api.services import keys, ledger
 from pool_api.services.office import Office
@@ -35,7 +35,9 @@ def app() -> object:
     """Make the app for a server process; called by the server in each of its processes."""
     settings = read_settings(os.environ)
     rate = Rate(burst=2 * settings.requests_per_second, per_second=settings.requests_per_second)
-    return serving_app(settings, open_office(settings, variables()), rate=rate)
+    made = serving_app(settings, open_office(settings, variables()), rate=rate)
+    spare_the_collector()
+    return made
 
 
 @contextmanager

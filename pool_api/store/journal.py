@@ -7,6 +7,7 @@ import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, and_, delete, func, insert, or_, select, update
@@ -293,10 +294,14 @@ def _changed(before: Mapping[_Key, _Value], after: Mapping[_Key, _Value]) -> Ite
 
 
 def _upsert(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
-    if not rows:
-        return
-    dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
+    if rows:
+        connection.execute(_upserting(connection.dialect.name, table), rows)
+
+
+@cache
+def _upserting(dialect: str, table: Table) -> Any:
+    """Give the statement that writes rows of a projection whether they are there or not."""
+    statement = (postgresql if dialect == "postgresql" else sqlite).insert(table)
     keys = [column.name for column in table.primary_key]
-    statement = dialect.insert(table)
-    others = {name: statement.excluded[name] for name in rows[0] if name not in keys}
-    connection.execute(statement.on_conflict_do_update(index_elements=keys, set_=others), rows)
+    others = {column.name: statement.excluded[column.name] for column in table.columns if column.name not in keys}
+    return statement.on_conflict_do_update(index_elements=keys, set_=others)

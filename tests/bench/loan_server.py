@@ -17,7 +17,7 @@ from starlette.types import Receive, Scope, Send
 from pool_api.__main__ import variables
 from pool_api.rest import compose
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.compose import open_office, serving_app
+from pool_api.rest.compose import open_office, serving_app, spare_the_collector
 from pool_api.rest.entry_forms import LoanForm
 from pool_api.rest.gate import gated_router
 from pool_api.rest.rates import Rate
@@ -47,6 +47,8 @@ def main() -> None:
     settings = read_settings(os.environ)
     compose.ROUTERS = (*compose.ROUTERS, NOTHING)
     app = serving_app(settings, open_office(settings, variables(), together=way == "together"), rate=UNLIMITED)
+
+    spare_the_collector()
 
     async def either(scope: Scope, receive: Receive, send: Send) -> None:
         await (BARE if scope.get("path") == "/bare" else app)(scope, receive, send)
