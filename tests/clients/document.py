@@ -1,10 +1,12 @@
 """The OpenAPI document as these tests look at it: its operations, and values made from its schemas."""
 
 import json
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import httpx
 from jsonschema_rs import Draft202012Validator
 
 ROOT = Path(__file__).parents[2]
@@ -24,11 +26,19 @@ _BY_PATTERN = {
     "^[0-9]{8,}$": "00000007",
 }
 
+_OWN = {"quantity": 54, "cost": "402.79"}
 _FREE: dict[tuple[str, str], Any] = {
     ("EntryShown", "kind"): "loan",
     ("EntryShown", "body"): {"lender": "BIRCH", "borrower": "DOGWOOD", "quantity": 24, "unit_price": "7.5"},
     ("StatementLineShown", "on"): "2026-11-03",
-    ("StatementShown", "due"): [{"line": "draws", "words": "draws", "amount": "-848.00"}],
+    ("StatementShown", "rests_on"): {"number": 14, "hash": "0" * 64},
+    ("StatementShown", "opening"): {"held": 20, "own": _OWN},
+    ("StatementShown", "closing"): {"held": 54, "own": _OWN},
+    ("StatementShown", "blended"): {"from": {"draws": _OWN}, "available": _OWN, "uses": _OWN, "unit_cost": "7.4591"},
+    ("StatementShown", "loans"): [
+        {"lender": "BIRCH", "borrower": "DOGWOOD", "quantity": 14, "unit_price": "7.0667", "amount": "98.93"}
+    ],
+    ("StatementShown", "due"): [{"line": "draws", "words": "draws from stock", "amount": "-848.00"}],
     ("StatementShown", "payments"): [
         {"id": "2026-11-1", "other": "BIRCH", "direction": "to make", "amount": "961.07", "paid": "0.00"}
     ],
@@ -98,3 +108,24 @@ def _object(schema: dict[str, Any], *, full: bool) -> dict[str, Any]:
     }
     more = schema.get("additionalProperties")
     return {"any": sample(more, full=full)} if not names and isinstance(more, dict) else made
+
+
+def answered(request: httpx.Request) -> httpx.Response:
+    """Answer a request as the document says, with values made from it: a service that knows nothing but its form."""
+    path = request.url.raw_path.partition(b"?")[0].decode()
+    fitting = (
+        (template.count("{"), operation)
+        for (method, template), operation in OPERATIONS.items()
+        if method == request.method and re.fullmatch(re.sub(r"{\w+}", "[^/]+", template), path)
+    )
+    _, operation = min(fitting, key=lambda each: each[0])
+    status = int(min(each for each in operation["responses"] if each.startswith("2")))
+    if request.headers["Accept"] == "text/csv":
+        return httpx.Response(status, text="section,entry\r\n")
+    schema = answer_schema(operation)
+    if schema is None:
+        return httpx.Response(status)
+    told = sample(schema, full=True)
+    if "next" in told:
+        del told["next"]
+    return httpx.Response(status, json=told, headers={"ETag": '"3"'})

@@ -24,7 +24,7 @@ class _BySubject(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click's
         for subject, commands in SUBJECTS.items():
             with formatter.section(subject):
-                formatter.write_dl([(each.name or "", each.get_short_help_str(70)) for each in commands])
+                formatter.write_dl([(each.name or "", each.get_short_help_str(60)) for each in commands])
 
 
 @click.group(cls=_BySubject, epilog="Example: pool positions")

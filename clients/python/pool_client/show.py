@@ -10,6 +10,7 @@ from pool_client.calls.reading import EntryInFull, Verification
 from pool_client.models.directory import Key, Member, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
+    Blended,
     Costed,
     Job,
     MemberCost,
@@ -210,23 +211,31 @@ def settlement_payments(found: Iterable[SettlementPayment]) -> list[Table]:
 
 
 def statement(found: Statement) -> list[Table]:
-    """Show a member's statement."""
-    rests = f"Rests on entry {found.rests_on['number']}, hash {found.rests_on['hash']}."
+    """Show a member's statement: its entries, how its blended unit cost came about, loans, due and payments."""
     lines = [(str(each.entry), each.on, each.what, each.credits, each.cost) for each in found.lines]
-    due = [(each.words, each.amount) for each in found.due if each.amount]
+    held = f"Held {found.opening.held:,} when the month began, {found.closing.held:,} at its end."
+    loans = ((each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in found.loans)
+    due: list[tuple[str, Decimal]] = [(each.words, each.amount) for each in found.due if each.amount]
     due += [("due", found.due_total), ("carried forward", found.carried_forward)]
+    due += [("too small to pay", found.too_small_to_pay)] if found.too_small_to_pay else []
     payments = [(each.direction, each.other, each.amount, each.paid) for each in found.payments]
-    opened = f"Held {found.opening['held']} when the month began, {found.closing['held']} at its end."
-    blended = (
-        f"Blended unit cost {found.blended.get('unit_cost', NOTHING)} over {found.blended['available']['quantity']}"
-    )
-    blended += f" credits that cost {found.blended['available']['cost']}."
+    rests = f"Rests on entry {found.rests_on.number}, hash {found.rests_on.hash}."
     title = f"Statement of {found.member_name} for {found.month} ({found.state}), {found.currency}"
+    tables = [_table(title, ">entry|day|what|>credits|>cost", lines, held, _blended(found.blended))]
+    if found.loans:
+        tables.append(_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", loans))
     return [
-        _table(title, ">entry|day|what|>credits|>cost", lines, opened, blended),
+        *tables,
         _table("Due", "line|>amount", due),
         _table("Payments", "to make or expect|other|>amount|>paid", payments, rests, *found.cautions),
     ]
+
+
+def _blended(found: Blended) -> str:
+    parts = ", ".join(f"{name.replace('_', ' ')} {_text(part)}" for name, part in found.from_.items())
+    made = f": {parts}" if parts else ""
+    cost = f"{found.available.quantity:,} credits that cost {found.available.cost:,}"
+    return f"Blended unit cost {_text(found.unit_cost)} over {cost}{made}."
 
 
 def member_cost(found: MemberCost) -> list[Table]:

@@ -3,7 +3,8 @@
 Credits are integers, money and unit prices are Decimals that stand as text on the wire, days and instants are text.
 Reading is strict about what a model names: a missing member, or a value of another form, is refused with its place.
 Members that a model doesn't name are passed over, so that an older client can read a newer service; where a person
-wrote the JSON they are refused, as slips of the pen.
+wrote the JSON they are refused, as slips of the pen. A field whose name would be a keyword ends in an underscore that
+the wire hasn't.
 """
 
 import json
@@ -48,7 +49,7 @@ def write(value: object) -> Json:
         case list() | tuple():
             return [write(each) for each in value]
         case _ if is_dataclass(value) and not isinstance(value, type):
-            return write({each.name: getattr(value, each.name) for each in fields(value)})
+            return write({_wire_name(each): getattr(value, each.name) for each in fields(value)})
         case _:
             raise TypeError(f"{value!r} of type {type(value).__name__} has no form on the wire")
 
@@ -162,8 +163,10 @@ _PLAIN: dict[Any, Reader] = {
 
 def _object_reader(form: Any, *, exact: bool) -> Reader:
     hints = get_type_hints(form)
-    members = [(field, _field_reader(field, hints[field.name], exact=exact)) for field in fields(form)]
-    names = {field.name for field, _ in members}
+    members = [
+        (_wire_name(field), field, _field_reader(field, hints[field.name], exact=exact)) for field in fields(form)
+    ]
+    names = {name for name, _, _ in members}
 
     def read_object(told: Json, place: str) -> Any:
         if not isinstance(told, dict):
@@ -171,11 +174,11 @@ def _object_reader(form: Any, *, exact: bool) -> Reader:
         if exact and (unknown := sorted(told.keys() - names)):
             raise Unfit(f"{unknown[0]} is not known at {place}.")
         given = {}
-        for field, reader in members:
-            if field.name in told:
-                given[field.name] = reader(told)(told[field.name], f"{place}/{field.name}")
+        for name, field, reader in members:
+            if name in told:
+                given[field.name] = reader(told)(told[name], f"{place}/{name}")
             elif field.default is MISSING and field.default_factory is MISSING:
-                raise Unfit(f"{field.name} is missing at {place}.")
+                raise Unfit(f"{name} is missing at {place}.")
         return form(**given)
 
     return read_object
@@ -214,3 +217,7 @@ def _map_reader(reader: Reader) -> Reader:
         return {name: reader(each, f"{place}/{name}") for name, each in told.items()}
 
     return read_map
+
+
+def _wire_name(field: Field[Any]) -> str:
+    return field.name.removesuffix("_")

@@ -61,7 +61,7 @@ class Call(Generic[T]):
     @property
     def target(self) -> str:
         """The path with its parameters filled in."""
-        return self.path.format_map({name: quote(value, safe="") for name, value in self.places.items()})
+        return self.path.format_map({name: _segment(value) for name, value in self.places.items()})
 
     def on(self, cursor: str) -> "Call[T]":
         """Give the same call for the page that a cursor names."""
@@ -119,6 +119,11 @@ def nothing(answer: Answer) -> None:
 class _PageForm:
     items: tuple[Json, ...]
     next: str | None = None
+
+
+def _segment(value: str) -> str:
+    """Give what stands for a value in a path; dots alone would be taken for a step up."""
+    return quote(value, safe="").replace(".", "%2E")
 
 
 def query(**given: object) -> dict[str, str]:

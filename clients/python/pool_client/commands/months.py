@@ -50,7 +50,9 @@ def close(
     note: str,
     idempotency_key: str | None,
 ) -> None:
-    """Close a month as its preview said; refused when the book has moved since."""
+    """Close a month as its preview said.
+
+    Refused when the book has moved since; see 'pool settlement'."""
     made = desk.book.close(
         month=month,
         digest=digest,
@@ -69,7 +71,9 @@ def close(
 @json_option
 @pass_desk
 def reopen(desk: Desk, month: str, reason: str, idempotency_key: str | None) -> None:
-    """Open the last closed month again, while none of its payments is recorded."""
+    """Open the last closed month again.
+
+    Possible while none of its payments is recorded."""
     desk.tell(desk.book.reopen(month=month, reason=reason, idempotency_key=idempotency_key), show.recorded)
 
 
@@ -81,6 +85,8 @@ def reopen(desk: Desk, month: str, reason: str, idempotency_key: str | None) -> 
 @pass_desk
 def statement(desk: Desk, month: str, member: str, as_csv: bool) -> None:
     """Show a member's statement of a month."""
+    if as_csv and desk.as_json:
+        raise click.UsageError("--csv and --json exclude each other")
     if as_csv:
         click.echo(desk.book.statement_csv(month=month, member=member), nl=False)
     else:

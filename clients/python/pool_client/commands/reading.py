@@ -9,6 +9,7 @@ import click
 from pool_client import show
 from pool_client.commands.desk import Desk, json_option, pass_desk
 from pool_client.commands.values import DAY
+from pool_client.models.entries import BODIES
 
 
 @click.command("positions", epilog="Example: pool positions --as-of 2026-10-15")
@@ -21,10 +22,10 @@ def positions(desk: Desk, as_of: date | None) -> None:
 
 
 @click.command("entries", epilog="Example: pool entries --member DOGWOOD --from 2026-10-01 --text waiting")
-@click.option("--member")
-@click.option("--kind")
-@click.option("--from", "from_day", type=DAY)
-@click.option("--to", "to_day", type=DAY)
+@click.option("--member", help="Only those in which this member is a side.")
+@click.option("--kind", type=click.Choice(list(BODIES)), metavar="KIND", help="Only of this kind, such as loan.")
+@click.option("--from", "from_day", type=DAY, help="The first day.")
+@click.option("--to", "to_day", type=DAY, help="The last day.")
 @click.option("--text", help="Part of the note.")
 @click.option("--job", help="The job's reference.")
 @click.option("--most", type=click.IntRange(1), default=50, show_default=True, help="How many, newest first.")
@@ -60,7 +61,9 @@ def entry(desk: Desk, number: int) -> None:
 @json_option
 @pass_desk
 def verify(desk: Desk) -> None:
-    """Have every hash recomputed and every projection compared with a replay. Ends with 1 if anything is wrong."""
+    """Verify every hash, number and projection.
+
+    The journal is replayed from its first entry. Ends with 1 if anything is wrong."""
     found = desk.book.verification()
     desk.tell(found, show.verification)
     if not found.sound:

@@ -60,7 +60,9 @@ def _record(desk: Desk, body: Recordable, beside: dict[str, Any]) -> None:
 def buy(
     desk: Desk, quantity: int, amount: Decimal, paid_by: str, into: str, order_number: str | None, **beside: Any
 ) -> None:
-    """Record a purchase; the amount is all that was paid, fees included."""
+    """Record a purchase.
+
+    AMOUNT is all that was paid, fees and unrecoverable tax included."""
     _record(
         desk, Purchase(into=into, paid_by=paid_by, quantity=quantity, amount=amount, order_number=order_number), beside
     )
@@ -125,10 +127,12 @@ def use(
 @click.command("write-off", epilog="Example: pool write-off stock 3 --reason expired")
 @click.argument("holder")
 @click.argument("quantity", type=int)
-@click.option("--reason", required=True, type=one_of(WriteOffReason))
+@click.option("--reason", required=True, type=one_of(WriteOffReason), help="Why they are gone.")
 @_recording
 def write_off(desk: Desk, holder: str, quantity: int, reason: str, **beside: Any) -> None:
-    """Record that credits of a member, or of the stock, are gone without a use."""
+    """Record that credits are gone without a use.
+
+    HOLDER is a member, or stock."""
     _record(desk, WriteOff(holder=holder, quantity=quantity, reason=WriteOffReason(reason)), beside)
 
 
@@ -140,7 +144,9 @@ def write_off(desk: Desk, holder: str, quantity: int, reason: str, **beside: Any
 @click.option("--party", required=True, help="The other side, as text.")
 @_recording
 def outside(desk: Desk, member: str, direction: str, quantity: int, amount: Decimal, party: str, **beside: Any) -> None:
-    """Record credits that came from or went to an account outside the pool."""
+    """Record credits from or to an account outside the pool.
+
+    AMOUNT is what they cost, or brought."""
     _record(
         desk,
         Outside(member=member, direction=Direction(direction), party=party, quantity=quantity, amount=amount),
@@ -154,7 +160,9 @@ def outside(desk: Desk, member: str, direction: str, quantity: int, amount: Deci
 @click.argument("quantity", type=int)
 @_recording
 def relocate(desk: Desk, from_member: str, to_member: str, quantity: int, **beside: Any) -> None:
-    """Record that stock went to another member's vendor account, who is custodian from then on."""
+    """Record that the stock went to another vendor account.
+
+    TO_MEMBER is custodian from then on."""
     _record(desk, Relocation(from_member=from_member, to_member=to_member, quantity=quantity), beside)
 
 
@@ -162,7 +170,7 @@ def relocate(desk: Desk, from_member: str, to_member: str, quantity: int, **besi
 @click.argument("from_member")
 @click.argument("to_member")
 @click.argument("amount", type=AMOUNT)
-@click.option("--reason", required=True)
+@click.option("--reason", required=True, help="What it is for.")
 @_recording
 def charge(desk: Desk, from_member: str, to_member: str, amount: Decimal, reason: str, **beside: Any) -> None:
     """Record that one member owes another money."""
@@ -174,8 +182,8 @@ def charge(desk: Desk, from_member: str, to_member: str, amount: Decimal, reason
 @click.argument("to_member")
 @click.argument("amount", type=AMOUNT)
 @click.option("--pays", help="The settlement payment that it answers.")
-@click.option("--method")
-@click.option("--bank-reference")
+@click.option("--method", help="How it was paid.")
+@click.option("--bank-reference", help="What the bank calls it.")
 @_recording
 def pay(
     desk: Desk,
@@ -225,7 +233,9 @@ def acknowledge(desk: Desk, entry: int, member: str, verdict: str, **beside: Any
 @click.argument("file", type=FILE)
 @_recording
 def open_book(desk: Desk, file: Path, **beside: Any) -> None:
-    """Record what the old books said, from a JSON file: members with held, cost and due; stock; loans."""
+    """Record what the old books said, from a JSON file.
+
+    It has members (member, held, cost, due), stock_quantity, stock_cost, and loans (lender, borrower, quantity)."""
     _record(desk, read_model(file, Opening), beside)
 
 
@@ -235,7 +245,7 @@ def open_book(desk: Desk, file: Path, **beside: Any) -> None:
 @json_option
 @pass_desk
 def batch(desk: Desk, file: Path, idempotency_key: str | None) -> None:
-    """Record up to 5,000 commands from a file, all of them or none.
+    """Record up to 5,000 commands from a file, all or none.
 
     A JSON object a line, or CSV with a head where the name ends in .csv. Each has its kind and what the kind says, and
     may have effective_on, note and reference."""

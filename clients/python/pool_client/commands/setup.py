@@ -28,7 +28,9 @@ from pool_client.models.directory import (
 @click.option("--key", prompt="API key", hide_input=True, help="An API key; asked for unless given.")
 @pass_desk
 def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
-    """Keep address, pool and key in a file that only you can read, if they open the pool."""
+    """Keep address, pool and key, if they open the pool.
+
+    They stand in a file that only you can read; the key goes to no other address."""
     desk.sign_in({"address": address, "pool": pool, "key": key})
 
 
@@ -54,11 +56,11 @@ def _policy(now: Policy, given: dict[str, Any]) -> Policy:
     "--currency EUR --time-zone Europe/Vienna --began-on 2026-10-01",
 )
 @click.argument("pool")
-@click.option("--name", required=True)
-@click.option("--vendor", required=True)
+@click.option("--name", required=True, help="What people call it.")
+@click.option("--vendor", required=True, help="Whose credits they are.")
 @click.option("--currency", required=True, help="A code of ISO 4217.")
 @click.option("--time-zone", required=True, help="A name of the IANA database.")
-@click.option("--began-on", required=True, type=DAY)
+@click.option("--began-on", required=True, type=DAY, help="The first day of the book.")
 @_policy_options
 @json_option
 @pass_desk
@@ -87,7 +89,7 @@ def terms(desk: Desk) -> None:
 
 
 @click.command("change-terms", epilog="Example: pool change-terms --custodian ALDER --keeper-member ALDER")
-@click.option("--name")
+@click.option("--name", help="What people call it.")
 @click.option("--custodian", help="Whose vendor account holds the stock from the start.")
 @click.option("--keeper-member", help="The hub of a hub plan.")
 @_policy_options
@@ -117,8 +119,8 @@ def members(desk: Desk) -> None:
     epilog="Example: pool add-member ALDER --name 'Alder Workshop' --joined-on 2026-10-01 --handle nv-10417",
 )
 @click.argument("code")
-@click.option("--name", required=True)
-@click.option("--joined-on", required=True, type=DAY)
+@click.option("--name", required=True, help="The shop's name.")
+@click.option("--joined-on", required=True, type=DAY, help="Its first day in the pool.")
 @click.option(
     "--handle", "handles", multiple=True, help="A vendor account, or ACCOUNT@DAY for one from a later day on."
 )
@@ -139,10 +141,10 @@ def add_member(desk: Desk, code: str, name: str, joined_on: date, handles: Seque
 
 @click.command("change-member", epilog="Example: pool change-member ALDER --handle nv-20991@2026-12-01")
 @click.argument("code")
-@click.option("--name")
+@click.option("--name", help="The shop's name.")
 @click.option("--left-on", type=DAY, help="Its last day; it must hold, owe and be owed nothing.")
 @click.option("--handle", "handles", multiple=True, help="Another vendor account: ACCOUNT@DAY.")
-@click.option("--share", type=int)
+@click.option("--share", type=int, help="Its weight in what is borne by all.")
 @json_option
 @pass_desk
 def change_member(
@@ -175,7 +177,7 @@ def keys(desk: Desk) -> None:
 
 @click.command("make-key", epilog="Example: pool make-key 'counter at Alder' --role clerk --member ALDER")
 @click.argument("name")
-@click.option("--role", required=True, type=one_of(Role))
+@click.option("--role", required=True, type=one_of(Role), help="What it is for.")
 @click.option("--member", help="Whose clerk it is.")
 @click.option("--expires-at", type=click.DateTime(["%Y-%m-%dT%H:%M:%S%z"]), help="An instant: 2026-12-31T22:00:00+0000")
 @repeat_option

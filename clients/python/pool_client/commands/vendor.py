@@ -30,7 +30,9 @@ def profiles(desk: Desk) -> None:
 @json_option
 @pass_desk
 def propose_profile(desk: Desk, file: Path, name: str, save: bool) -> None:
-    """Guess which column of a file says what, and show the doubts."""
+    """Guess which column of a file says what.
+
+    Shows the doubts and the first rows; nothing is kept without --save."""
     found = desk.book.propose_column_profile(file.read_bytes(), name=name)
     desk.tell(found, show.proposal)
     if save:
@@ -76,7 +78,9 @@ def import_(
     to_day: date | None,
     idempotency_key: str | None,
 ) -> None:
-    """Import a vendor's export; rows that are on file already are not taken again."""
+    """Import a vendor's export.
+
+    Rows that are on file already are not taken again, so exports may overlap."""
     made = desk.book.import_record(
         file.read_bytes(),
         member=member,
@@ -124,14 +128,18 @@ def _decision(command: Any) -> Any:
 @click.option("--set", "fields", multiple=True, metavar="NAME=VALUE", help="What the mend asks for, such as paid_by.")
 @_decision
 def accept(desk: Desk, month: str, difference: str, fields: Sequence[str], **said: Any) -> None:
-    """Record what mends a difference; its key may be cut short."""
+    """Record what mends a difference.
+
+    DIFFERENCE is its key, which may be cut short."""
     _decide(desk, month, difference, verdict="accepted", fields=dict(map(_field, fields)), **said)
 
 
 @click.command("dismiss", epilog="Example: pool dismiss 2026-10 bae5a3cb --reason 'the vendor is wrong here'")
 @_decision
 def dismiss(desk: Desk, month: str, difference: str, **said: Any) -> None:
-    """Let a difference stand, with a reason; its key may be cut short."""
+    """Let a difference stand, with a reason.
+
+    DIFFERENCE is its key, which may be cut short."""
     _decide(desk, month, difference, verdict="dismissed", **said)
 
 

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from pool_client.models.directory import Policy
 from pool_client.models.entries import OpenLoan
@@ -307,6 +306,44 @@ class StatementPayment:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RestsOn:
+    """The entry up to which the journal was read for a statement, and its hash."""
+
+    number: int
+    hash: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holding:
+    """What a member held, and its own credits (held, more what it had lent, less what it had borrowed) with their
+    cost."""
+
+    held: int
+    own: Costed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blended:
+    """How a blended unit cost came about: the parts that make up what was available, by the month sheet's names."""
+
+    from_: Mapping[str, Costed]
+    available: Costed
+    uses: Costed
+    unit_cost: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatementLoan:
+    """A loan that the month settles."""
+
+    lender: str
+    borrower: str
+    quantity: int
+    amount: Decimal
+    unit_price: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
     """A member's statement of one month: a working paper, not a tax invoice."""
 
@@ -318,12 +355,12 @@ class Statement:
     member_name: str
     month: str
     state: str
-    rests_on: Mapping[str, Any]
-    opening: Mapping[str, Any]
+    rests_on: RestsOn
+    opening: Holding
     lines: tuple[StatementLine, ...]
-    closing: Mapping[str, Any]
-    blended: Mapping[str, Any]
-    loans: tuple[Mapping[str, Any], ...]
+    closing: Holding
+    blended: Blended
+    loans: tuple[StatementLoan, ...]
     lending_gain: Decimal
     difference: Decimal
     due: tuple[DueLine, ...]
