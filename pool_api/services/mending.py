@@ -1,7 +1,7 @@
 """Deciding on differences between journal and vendor record: recording what would mend one, or dismissing it.
 
-Accepting writes entries through the writer like anybody's request, under a key made from the difference's own, so that
-doing it twice records once. A decision stands for good.
+Accepting writes entries through the writer like anybody's request, under references made from the difference's key, so
+that doing it twice records once; a refused try can be made again. A decision stands for good.
 """
 
 import asyncio
@@ -121,12 +121,15 @@ async def _mended(  # noqa: PLR0917 - the request's parts
 ) -> tuple[int, ...]:
     """Record what mends a difference. One that is gone was mended before, when only the decision could not be kept."""
     if difference is None:
-        return _recorded_before(office, caller, pool, verdict.difference)
+        return _recorded_before(office, pool, verdict.difference)
     if difference.mend is None:
         raise NotMendable(difference=difference.key)
     builder = _Builder(found, caller, verdict)
     refusal: DomainError | None = None
-    for place, commands in enumerate(builder.ways(difference, difference.mend)):
+    for way, built in enumerate(builder.ways(difference, difference.mend)):
+        commands = [
+            replace(command, reference=_reference(difference.key, place)) for place, command in enumerate(built)
+        ]
         try:
             recorded = await recording.record(
                 office,
@@ -134,7 +137,7 @@ async def _mended(  # noqa: PLR0917 - the request's parts
                 pool,
                 commands,
                 operation=OPERATION,
-                key=_key(difference.key, place),
+                key=digest([verdict.key, difference.key, way])[:48],
                 fingerprint=digest([repr(command.body) for command in commands]),
             )
         except DomainError as error:
@@ -144,18 +147,18 @@ async def _mended(  # noqa: PLR0917 - the request's parts
     raise refusal or NotMendable(difference=difference.key)
 
 
-def _key(difference: str, place: int) -> str:
-    return f"{difference[:48]}-{place}"
+def _reference(difference: str, place: int) -> str:
+    """Give the permanent name of one of the entries that mend a difference, by which it is found however late."""
+    return f"mend-{difference[:40]}-{place}"
 
 
-def _recorded_before(office: Office, caller: Caller, pool: str, difference: str) -> tuple[int, ...]:
-    slots = [Slot(caller.key_id, OPERATION, _key(difference, place)) for place in range(2)]
+def _recorded_before(office: Office, pool: str, difference: str) -> tuple[int, ...]:
+    names = [_reference(difference, place) for place in range(2)]
     with reading(office.engine, pool) as connection:
-        kept = answers.read_answers(connection, pool, slots)
-    for slot in slots:
-        if slot in kept and "entries" in kept[slot].outcome:
-            return tuple(kept[slot].outcome["entries"])
-    raise NotFound(what="difference", name=difference)
+        found = journal.read_referenced(connection, pool, names)
+    if not found:
+        raise NotFound(what="difference", name=difference)
+    return tuple(sorted(entry.number for entry in found.values()))
 
 
 class _Builder:
