@@ -1,6 +1,7 @@
 """Tables of text, and how they get onto a screen or into a file: the only place that draws.
 
-On a terminal a table has lines and is fitted to the width; elsewhere it is plain columns, whole, a line each.
+On a terminal a table has lines and is fitted to the width; elsewhere it is plain columns, whole, a line each. What
+other people wrote can't command the terminal.
 """
 
 from collections.abc import Iterable, Iterator
@@ -34,7 +35,7 @@ def put(console: Console, tables: Iterable[Table]) -> None:
         else:
             lines = plain(table)
         for line in lines:
-            console.print(Text(line), soft_wrap=True)
+            console.print(Text(readable(line)), soft_wrap=True)
         console.print()
 
 
@@ -42,12 +43,20 @@ def plain(table: Table) -> Iterator[str]:
     """Give the lines of a table without any drawing; the head is left out where there are no rows."""
     yield table.title
     if table.rows:
-        lines = [tuple(column.removeprefix(">") for column in table.columns), *table.rows]
+        head = tuple(column.removeprefix(">") for column in table.columns)
+        lines = [tuple(map(readable, line)) for line in (head, *table.rows)]
         widths = [max(map(cell_len, column)) for column in zip(*lines, strict=True)]
         for line in lines:
             cells = (_fitted(*each) for each in zip(line, widths, table.columns, strict=True))
             yield _GAP.join(cells).rstrip()
     yield from table.words
+
+
+def readable(text: str) -> str:
+    """Give text in one line without anything that a terminal would obey."""
+    return "".join(
+        each if each.isprintable() else " " if each.isspace() else "\N{REPLACEMENT CHARACTER}" for each in text
+    )
 
 
 def _fitted(cell: str, width: int, column: str) -> str:
@@ -60,9 +69,11 @@ def _is_of_figures(column: str) -> bool:
 
 
 def _drawn(table: Table) -> RichTable:
-    drawn = RichTable(title=Text(table.title), title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+    drawn = RichTable(title=Text(readable(table.title)), title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
     for column in table.columns:
-        drawn.add_column(Text(column.removeprefix(">")), justify="right" if _is_of_figures(column) else "left")
+        drawn.add_column(
+            Text(readable(column.removeprefix(">"))), justify="right" if _is_of_figures(column) else "left"
+        )
     for row in table.rows:
-        drawn.add_row(*(Text(cell) for cell in row))
+        drawn.add_row(*(Text(readable(cell)) for cell in row))
     return drawn

@@ -20,7 +20,7 @@ from rich.console import Console
 
 from pool_client.client import Book, Client
 from pool_client.errors import Busy, Misused, PoolError, ServerFault, Unreachable
-from pool_client.table import Table, put
+from pool_client.table import Table, put, readable
 from pool_client.wire import Unfit, read, read_json, write
 
 T = TypeVar("T")
@@ -110,7 +110,7 @@ class Desk:
 
     def say(self, words: str) -> None:
         """Say something beside the result."""
-        click.echo(words, err=True)
+        click.echo(readable(words), err=True)
 
 
 def _take_json(context: click.Context, _: click.Parameter, value: bool) -> None:

@@ -68,7 +68,7 @@ def _csv_rows(file: Path, text: str) -> Iterator[tuple[int, dict[str, Any]]]:
         for row in rows:
             yield rows.line_num, row
     except csv.Error as flaw:
-        raise click.UsageError(f"{file}, line {rows.line_num}: {flaw}") from None
+        raise click.UsageError(f"{file}, line {rows.reader.line_num}: {flaw}") from None
 
 
 def _from_json(said: str) -> Command:
