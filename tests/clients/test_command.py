@@ -6,15 +6,11 @@ import stat
 from pathlib import Path
 from typing import Any
 
-import click
-import httpx
 import pytest
-from pool_client.command import SUBJECTS, pool_command, run
-from pool_client.commands.desk import Desk, settings_file
+from pool_client.command import run
+from pool_client.commands.desk import settings_file
 
 from tests.served import POOL, Served
-
-COMMANDS = [command for commands in SUBJECTS.values() for command in commands]
 
 
 class Ended:
@@ -73,22 +69,6 @@ def test_what_goes_wrong_is_said_on_standard_error_with_its_code(pool: Any, line
     assert words in ended.err
 
 
-def test_a_service_that_cannot_be_reached_ends_with_3_and_says_how_to_repeat(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("time.sleep", lambda _: None)
-
-    def refuse(request: httpx.Request) -> httpx.Response:
-        raise httpx.ReadError("gone", request=request)
-
-    environ = {"CREDIT_POOL_ADDRESS": "http://127.0.0.1:9", "CREDIT_POOL_POOL": "riverside", "CREDIT_POOL_KEY": "cp_x"}
-    with httpx.Client(transport=httpx.MockTransport(refuse)) as http:
-        code = run(["draw", "BIRCH", "1"], environ, http)
-
-    assert 3 == code
-    assert "--repeat" in capsys.readouterr().err
-
-
 def test_a_clerk_is_told_what_it_may_not_do(pool: Any) -> None:
     ended = pool("month 2026-09", key="clerk")
 
@@ -118,18 +98,6 @@ def test_a_key_is_printed_once_when_it_is_made_and_never_else(pool: Any, service
         ended = pool(line)
         assert text not in ended.out + ended.err
         assert service.keys["keeper"] not in ended.out + ended.err
-
-
-@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: str(command.name))
-def test_every_help_ends_in_an_example_that_can_be_read(command: click.Command) -> None:
-    assert command.epilog is not None
-    program, name, *arguments = shlex.split(command.epilog.removeprefix("Example: ").partition(" >")[0])
-    assert ("pool", command.name) == (program, name)
-    given = ["/dev/null" if each.endswith((".csv", ".json", ".jsonl")) else each for each in arguments]
-    given += ["--key", "cp_x"] if name == "sign-in" else []
-    parent = click.Context(pool_command, obj=Desk(given={}, environ={}))
-    with parent, command.make_context(name, given, parent=parent) as context:
-        assert context.params is not None
 
 
 def test_a_batch_file_is_recorded_wholly_or_says_the_line(pool: Any, tmp_path: Path) -> None:

@@ -2,13 +2,14 @@
 
 import os
 import sys
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Callable, Mapping, Sequence
 
 import click
 import httpx
 
 from pool_client.commands import months, reading, recording, setup, vendor
-from pool_client.commands.desk import MISUSED, Desk, exit_code, words_of
+from pool_client.commands.desk import MISUSED, REPEAT, Desk, exit_code, how_to_repeat, words_of
 from pool_client.errors import PoolError
 
 SUBJECTS = {
@@ -45,9 +46,14 @@ for _commands in SUBJECTS.values():
         pool_command.add_command(_command)
 
 
-def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client | None = None) -> int:
-    """Run a command line and give its exit code. http replaces the network in tests."""
-    desk = Desk(given={}, environ=environ, http=http)
+def run(
+    arguments: Sequence[str],
+    environ: Mapping[str, str],
+    http: httpx.Client | None = None,
+    sleep: Callable[[float], None] = time.sleep,
+) -> int:
+    """Run a command line and give its exit code. http replaces the network and sleep the waiting in tests."""
+    desk = Desk(given={}, environ=environ, http=http, sleep=sleep)
     try:
         for argument in arguments:
             argument.encode()
@@ -59,17 +65,22 @@ def run(arguments: Sequence[str], environ: Mapping[str, str], http: httpx.Client
     except click.ClickException as error:
         error.show()
         return error.exit_code
-    except (click.exceptions.Abort, UnicodeEncodeError) as error:
-        desk.say("stopped" if isinstance(error, click.exceptions.Abort) else "an argument isn't text in UTF-8")
-        return MISUSED
-    except OSError as error:
-        desk.say(str(error))
-        return MISUSED
+    except (click.exceptions.Abort, UnicodeEncodeError, OSError) as error:
+        return _stopped(desk, error)
     except SystemExit as end:
         return int(end.code or 0)
     finally:
         desk.close()
     return 0
+
+
+def _stopped(desk: Desk, error: Exception) -> int:
+    if isinstance(error, click.exceptions.Abort) and desk.key is not None:
+        desk.say(f"Stopped. {how_to_repeat(desk.key)}")
+        return REPEAT
+    words = {click.exceptions.Abort: "Stopped.", UnicodeEncodeError: "An argument isn't text in UTF-8."}
+    desk.say(words.get(type(error), str(error)))
+    return MISUSED
 
 
 def main() -> None:

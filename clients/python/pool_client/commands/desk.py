@@ -8,6 +8,7 @@ import json
 import os
 import stat
 import sys
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -20,12 +21,14 @@ from rich.console import Console
 
 from pool_client.client import Book, Client
 from pool_client.errors import Busy, Misused, PoolError, ServerFault, Unreachable
+from pool_client.line import new_idempotency_key
 from pool_client.table import Table, put, readable
 from pool_client.wire import Unfit, read, read_json, write
 
 T = TypeVar("T")
 
 SETTINGS = ("address", "pool", "key")
+_LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 ENVIRONMENT = {name: f"CREDIT_POOL_{name.upper()}" for name in SETTINGS}
 
 
@@ -37,12 +40,15 @@ def settings_file(environ: Mapping[str, str]) -> Path:
 
 @dataclass(kw_only=True)
 class Desk:
-    """Where a command works. http replaces the network in tests."""
+    """Where a command works. http replaces the network and sleep the waiting in tests."""
 
     given: Mapping[str, str | None] = field(repr=False)
     environ: Mapping[str, str] = field(repr=False)
     http: httpx.Client | None = None
+    sleep: Callable[[float], None] = time.sleep
     as_json: bool = False
+    key: str | None = None
+    """The idempotency key of what is being recorded, known from before the first try."""
 
     def setting(self, name: str) -> str:
         """Give address, pool or key: from the options, the environment, or the settings file, in this order.
@@ -71,7 +77,7 @@ class Desk:
     def client(self) -> Client:
         """The service. Refuses: UsageError for an address or a key that can't be one."""
         try:
-            return Client(self.setting("address"), self.setting("key"), http=self.http)
+            return Client(self.setting("address"), self.setting("key"), http=self.http, sleep=self.sleep)
         except ValueError as flaw:
             raise click.UsageError(str(flaw)) from None
 
@@ -89,6 +95,9 @@ class Desk:
         """Keep settings in a file that its owner alone can read from the first moment, if they open the pool."""
         self.given = settings
         opened = self.book.terms().value
+        url = httpx.URL(settings["address"])
+        if url.scheme == "http" and url.host not in _LOOPBACK:
+            self.say(f"beware: what goes to {url.host}, the key too, can be read on its way; use https")
         path = settings_file(self.environ)
         path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
@@ -123,7 +132,16 @@ json_option = click.option(
 )
 """For every command that gives a result."""
 
-repeat_option = click.option("--repeat", "idempotency_key", help="Repeat an earlier try by its key.")
+
+def _take_key(context: click.Context, _: click.Parameter, value: str | None) -> str:
+    desk: Desk = context.find_root().obj
+    desk.key = new_idempotency_key() if value is None else value
+    return desk.key
+
+
+repeat_option = click.option(
+    "--repeat", "idempotency_key", metavar="KEY", callback=_take_key, help="Repeat an earlier try by its key."
+)
 """For every command that records something."""
 
 pass_desk = click.pass_obj
@@ -151,4 +169,9 @@ def words_of(error: PoolError) -> Iterator[str]:
     if error.code:
         yield f"  ({error.code})"
     if exit_code(error) == REPEAT and error.idempotency_key:
-        yield f"  Nothing is recorded twice if you repeat it with --repeat {error.idempotency_key}"
+        yield f"  {how_to_repeat(error.idempotency_key)}"
+
+
+def how_to_repeat(key: str) -> str:
+    """Give the words for something that may or may not have been recorded."""
+    return f"Nothing is recorded twice if you repeat it with --repeat {key}"

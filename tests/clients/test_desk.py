@@ -1,0 +1,256 @@
+"""Which service, pool and key a command means, how it ends, and how it can be repeated."""
+
+import json
+import re
+import stat
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from pool_client.command import run
+from pool_client.commands.desk import Desk, exit_code, settings_file
+from pool_client.errors import Busy, Missing, Misused, NotAllowed, PoolError, Refused, ServerFault, Stale, Unreachable
+
+from tests.clients.document import answered
+from tests.clients.scripted import ADDRESS, API_KEY, ENTRY, problem
+
+OTHER_KEY = API_KEY.replace("5", "6")
+SET = {"CREDIT_POOL_ADDRESS": ADDRESS, "CREDIT_POOL_POOL": "riverside", "CREDIT_POOL_KEY": API_KEY}
+
+
+@dataclass
+class Shop:
+    """Somebody at a command line, with a home of their own."""
+
+    home: Path
+    capsys: pytest.CaptureFixture[str]
+    serve: Callable[[httpx.Request], httpx.Response] = answered
+    requests: list[httpx.Request] = field(default_factory=list)
+    out: str = ""
+    err: str = ""
+
+    def run(self, *line: str, **environ: str) -> int:
+        with httpx.Client(transport=httpx.MockTransport(self._serve)) as http:
+            code = run(line, {"HOME": str(self.home), **environ}, http, sleep=lambda _: None)
+        self.out, self.err = self.capsys.readouterr()
+        return code
+
+    def _serve(self, request: httpx.Request) -> httpx.Response:
+        self.requests.append(request)
+        return self.serve(request)
+
+    @property
+    def kept(self) -> Path:
+        return settings_file({"HOME": str(self.home)})
+
+    def asked(self) -> list[tuple[str, str, str]]:
+        return [
+            (request.url.host, request.url.path.split("/")[3], request.headers["Authorization"].removeprefix("Bearer "))
+            for request in self.requests
+        ]
+
+
+@pytest.fixture
+def shop(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Shop:
+    return Shop(home=tmp_path, capsys=capsys)
+
+
+def sign_in(shop: Shop, address: str = ADDRESS) -> int:
+    return shop.run("sign-in", "--address", address, "--pool", "riverside", "--key", API_KEY)
+
+
+def test_options_come_before_the_environment_and_that_before_what_is_kept(shop: Shop) -> None:
+    assert 0 == sign_in(shop)
+    shop.requests.clear()
+    shop.run("members")
+    shop.run("members", CREDIT_POOL_POOL="hillside", CREDIT_POOL_KEY=OTHER_KEY)
+    shop.run("--pool", "lakeside", "members", CREDIT_POOL_POOL="hillside")
+    shop.run("--address", "https://other.test", "--key", OTHER_KEY, "members")
+
+    assert [
+        ("pool.test", "riverside", API_KEY),
+        ("pool.test", "hillside", OTHER_KEY),
+        ("pool.test", "lakeside", API_KEY),
+        ("other.test", "riverside", OTHER_KEY),
+    ] == shop.asked()
+
+
+def test_a_kept_key_goes_to_no_other_address(shop: Shop) -> None:
+    sign_in(shop)
+    shop.requests.clear()
+
+    assert 2 == shop.run("--address", "https://other.test", "members")
+    assert 2 == shop.run("members", CREDIT_POOL_ADDRESS="https://other.test")
+    assert [] == shop.requests
+    assert "no key" in shop.err
+
+
+def test_signing_in_keeps_nothing_that_does_not_open_the_pool(shop: Shop) -> None:
+    shop.serve = lambda _: problem(401, "unauthenticated")
+
+    assert 1 == sign_in(shop)
+    assert not shop.kept.exists()
+
+
+def test_signing_in_asks_for_the_key(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("click.termui.hidden_prompt_func", lambda _: API_KEY)
+
+    assert 0 == shop.run("sign-in", "--address", ADDRESS, "--pool", "riverside")
+    assert API_KEY == json.loads(shop.kept.read_text())["key"]
+    assert API_KEY not in shop.out + shop.err
+
+
+def test_what_is_kept_is_for_its_owner_even_where_a_file_stood_open(shop: Shop) -> None:
+    shop.kept.parent.mkdir(parents=True)
+    shop.kept.touch(0o644)
+    shop.kept.chmod(0o644)
+    sign_in(shop)
+
+    assert 0o600 == stat.S_IMODE(shop.kept.stat().st_mode)
+
+
+@pytest.mark.parametrize(
+    ("address", "warned"),
+    [
+        ("http://pool.test", True),
+        ("https://pool.test", False),
+        ("http://127.0.0.1:8000", False),
+        ("http://localhost", False),
+    ],
+)
+def test_signing_in_warns_where_the_key_can_be_read_on_its_way(shop: Shop, address: str, warned: bool) -> None:
+    assert 0 == sign_in(shop, address)
+    assert warned == ("use https" in shop.err)
+
+
+@pytest.mark.parametrize("content", ["", "{", "[]", '{"key": 5}', "\x00"])
+def test_a_settings_file_that_makes_no_sense_is_named(shop: Shop, content: str) -> None:
+    shop.kept.parent.mkdir(parents=True)
+    shop.kept.write_text(content)
+    shop.kept.chmod(0o600)
+
+    assert 2 == shop.run("members")
+    assert str(shop.kept) in shop.err
+
+
+@pytest.mark.parametrize("missing", SET)
+def test_what_is_not_set_is_named_with_the_ways_to_set_it(shop: Shop, missing: str) -> None:
+    assert 2 == shop.run("members", **{name: value for name, value in SET.items() if name != missing})
+    assert f"set {missing}" in shop.err
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"CREDIT_POOL_ADDRESS": "pool.test"}, "is no address"),
+        ({"CREDIT_POOL_KEY": "two secrets"}, "printable ASCII"),
+    ],
+)
+def test_what_cannot_be_an_address_or_a_key_is_refused(shop: Shop, wrong: dict[str, str], words: str) -> None:
+    assert 2 == shop.run("members", **{**SET, **wrong})
+    assert words in shop.err
+    assert "two secrets" not in shop.err
+    assert [] == shop.requests
+
+
+def test_an_argument_that_is_no_text_is_refused(shop: Shop) -> None:
+    assert 2 == shop.run("entries", "--text", "caf\udce9", **SET)
+    assert "isn't text" in shop.err
+
+
+@pytest.mark.parametrize(
+    ("error", "code"),
+    [
+        (Refused("No."), 1),
+        (Missing("No."), 1),
+        (NotAllowed("No."), 1),
+        (Stale("No."), 1),
+        (Misused("What?"), 2),
+        (Busy("Later."), 3),
+        (Unreachable("Where?", connected=True), 3),
+        (ServerFault("Oh."), 3),
+    ],
+)
+def test_a_command_ends_as_its_error_says(error: PoolError, code: int) -> None:
+    assert code == exit_code(error)
+
+
+@pytest.mark.parametrize("status", [500, 503, 429, 0])
+def test_what_may_be_recorded_can_be_repeated_under_its_key(shop: Shop, status: int) -> None:
+    def fail(request: httpx.Request) -> httpx.Response:
+        if not status:
+            raise httpx.ReadTimeout("slow", request=request)
+        return problem(status, "rate-limited" if status == 429 else "out-of-order")
+
+    shop.serve = fail
+    assert 3 == shop.run("draw", "BIRCH", "40", **SET)
+    assert "" == shop.out
+    found = re.search(r"--repeat (\S+)", shop.err)
+    assert found is not None
+    shop.serve = answered
+    assert 0 == shop.run("draw", "BIRCH", "40", "--repeat", found[1], **SET)
+
+    assert {found[1]} == {request.headers["Idempotency-Key"] for request in shop.requests}
+
+
+def test_a_recording_that_is_stopped_can_be_repeated_under_its_key(shop: Shop) -> None:
+    def interrupt(_: httpx.Request) -> httpx.Response:
+        raise KeyboardInterrupt
+
+    shop.serve = interrupt
+    assert 3 == shop.run("draw", "BIRCH", "40", **SET)
+    assert f"--repeat {shop.requests[0].headers['Idempotency-Key']}" in shop.err
+    assert 2 == shop.run("positions", **SET)
+    assert "Stopped.\n" in shop.err
+
+
+def test_a_refusal_says_the_sentence_and_the_rule_and_no_way_to_repeat(shop: Shop) -> None:
+    shop.serve = lambda _: problem(409, "not-enough-held")
+
+    assert 1 == shop.run("lend", "BIRCH", "CEDAR", "40", **SET)
+    assert ["It is not-enough-held.", "  (not-enough-held)"] == shop.err.splitlines()
+
+
+def test_what_the_service_says_cannot_command_the_terminal(shop: Shop) -> None:
+    shop.serve = lambda _: problem(409, "x", detail="\x1b[31mred\x07")
+
+    assert 1 == shop.run("members", **SET)
+    assert "[31mred" in shop.err
+    assert not {"\x1b", "\x07"} & set(shop.err)
+
+
+def test_the_text_of_a_key_that_was_lost_is_not_made_up(shop: Shop) -> None:
+    told = {"key_id": "4f0c8e12ab34", "name": "counter", "role": "reader", "created_at": ENTRY["recorded_at"]}
+    shop.serve = lambda _: httpx.Response(201, json=told)
+
+    assert 1 == shop.run("make-key", "counter", "--role", "reader", "--repeat", "of-last-friday", **SET)
+    assert "" == shop.out
+    assert "end it and make another" in shop.err
+
+
+def test_as_json_everything_is_there_that_names_a_thing(shop: Shop) -> None:
+    def listed(*line: str) -> Any:
+        assert 0 == shop.run(*line, "--json", **SET)
+        return json.loads(shop.out)
+
+    assert "ALDER" == listed("members")[0]["code"]
+    assert "riverside" == listed("terms")["id"]
+    assert {"name", "day"} <= listed("profiles")[0].keys()
+
+
+def test_a_desk_does_not_tell_what_it_knows() -> None:
+    assert API_KEY not in repr(Desk(given={"key": API_KEY}, environ=SET))
+
+
+def test_most_entries_asked_for_are_given_and_no_more(shop: Shop) -> None:
+    def serve(request: httpx.Request) -> httpx.Response:
+        assert "2" == request.url.params["limit"]
+        return httpx.Response(200, json={"items": [ENTRY, ENTRY], "next": "more"})
+
+    shop.serve = serve
+    assert 0 == shop.run("entries", "--most", "2", "--json", **SET)
+    assert 2 == len(json.loads(shop.out))
+    assert 1 == len(shop.requests)
