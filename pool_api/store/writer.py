@@ -107,7 +107,9 @@ class Writer:
         self._threads = ThreadPoolExecutor(threads, thread_name_prefix="writer")
 
     def record(self, request: Request) -> "Future[Recorded]":
-        """Queue a request; its future ends after the commit, or with the DomainError or StoreError that refused it."""
+        """Queue a request; its future ends after the commit, or with the DomainError or StoreError that refused it.
+
+        Cancelling the future takes back a request that still waits; one that is being decided can't be taken back."""
         waiting = _Waiting(request)
         with self._lock:
             lane = self._lanes.setdefault(request.pool, _Lane())
@@ -131,8 +133,10 @@ class Writer:
         commands = 0
         with self._lock:
             while lane.waiting and (not batch or commands + len(lane.waiting[0].request.commands) <= self._most):
-                batch.append(lane.waiting.popleft())
-                commands += len(batch[-1].request.commands)
+                waiting = lane.waiting.popleft()
+                if waiting.answered.set_running_or_notify_cancel():
+                    batch.append(waiting)
+                    commands += len(waiting.request.commands)
             lane.served = bool(batch)
         return batch
 
