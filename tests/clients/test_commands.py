@@ -1,0 +1,153 @@
+"""Commands that ask the service more than once, or that look at what they were given before they ask."""
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import httpx
+import pytest
+from pool_client.wire import write
+
+from tests.clients.document import answered
+from tests.clients.samples import PROFILE
+from tests.clients.scripted import problem
+from tests.clients.shop import SET, Shop
+
+KEYS = ("bae5a3cb77", "bae5ffff00", "c0ffee1234")
+
+
+def with_differences(request: httpx.Request) -> httpx.Response:
+    """Answer with three differences to decide on."""
+    answer = answered(request)
+    if request.method == "POST":
+        return answer
+    told = answer.json()
+    told["differences"] = [{**told["differences"][0], "key": key} for key in KEYS]
+    return httpx.Response(200, json=told)
+
+
+def changed(**members: Any) -> Callable[[httpx.Request], httpx.Response]:
+    return lambda request: httpx.Response(200, json={**answered(request).json(), **members}, headers={"ETag": '"3"'})
+
+
+def decide(shop: Shop, *line: str) -> int:
+    shop.serve = with_differences
+    return shop.run(*line, "--reason", "as the vendor shows", **SET)
+
+
+def test_a_key_may_be_cut_short_as_long_as_it_means_one(shop: Shop) -> None:
+    assert 0 == decide(shop, "accept", "2026-10", "c0f", "--set", "paid_by=ALDER", "--set", "amount=3477.60")
+    assert {
+        "difference": "c0ffee1234",
+        "verdict": "accepted",
+        "reason": "as the vendor shows",
+        "fields": {"paid_by": "ALDER", "amount": "3477.60"},
+    } == json.loads(shop.requests[-1].content)
+    assert "difference c0ffee1234\n" == shop.err
+
+
+def test_a_key_that_may_mean_two_is_refused(shop: Shop) -> None:
+    assert 2 == decide(shop, "dismiss", "2026-10", "bae5")
+    assert "begins the keys of 2 differences" in shop.err
+    assert ["GET"] == [request.method for request in shop.requests]
+
+
+def test_a_key_of_no_difference_that_is_left_goes_as_it_is(shop: Shop) -> None:
+    assert 0 == decide(shop, "dismiss", "2026-10", "feed0000")
+    assert "feed0000" == json.loads(shop.requests[-1].content)["difference"]
+
+
+def test_what_a_mend_asks_for_has_a_name_and_a_value(shop: Shop) -> None:
+    assert 2 == decide(shop, "accept", "2026-10", "c0f", "--set", "ALDER")
+    assert "write NAME=VALUE" in shop.err
+
+
+@pytest.mark.parametrize(("there", "tag"), [(True, '"3"'), (False, None)])
+def test_a_profile_is_replaced_where_there_is_one_and_made_where_not(shop: Shop, there: bool, tag: str | None) -> None:
+    def serve(request: httpx.Request) -> httpx.Response:
+        return problem(404, "not-found") if request.method == "GET" and not there else answered(request)
+
+    shop.serve = serve
+    file = shop.home / "norvane.json"
+    file.write_text(json.dumps(write(PROFILE)))
+
+    assert 0 == shop.run("save-profile", str(file), **SET)
+    assert ("PUT", tag) == (shop.requests[-1].method, shop.requests[-1].headers.get("If-Match"))
+    assert "column profile norvane is saved\n" == shop.err
+
+
+def test_a_guess_that_makes_no_profile_is_shown_and_not_saved(shop: Shop) -> None:
+    file = shop.home / "export.csv"
+    file.write_text("a;b\n")
+    shop.serve = changed(profile=None)
+
+    assert 0 == shop.run("propose-profile", str(file), "norvane", **SET)
+    assert 1 == shop.run("propose-profile", str(file), "norvane", "--save", **SET)
+    assert "Columns as understood" in shop.out
+    assert {"POST"} == {request.method for request in shop.requests}
+
+
+def test_a_journal_that_does_not_hold_ends_the_command_with_1(shop: Shop) -> None:
+    shop.serve = changed(sound=False)
+
+    assert 1 == shop.run("verify", **SET)
+    assert "The journal does not hold." in shop.out
+
+
+def test_a_change_keeps_what_is_not_given_and_states_what_was_read(shop: Shop) -> None:
+    member: dict[str, Any] = {
+        "code": "ALDER",
+        "name": "Alder Workshop",
+        "joined_on": "2026-10-01",
+        "share": 2,
+        "handles": [{"handle": "nv-10417", "since": "2026-10-01"}],
+    }
+    shop.serve = changed(**member, left_on=None)
+
+    assert 0 == shop.run("change-member", "ALDER", "--handle", "nv-20991@2026-12-01", **SET)
+    later = {"handle": "nv-20991", "since": "2026-12-01"}
+    assert {
+        **{name: value for name, value in member.items() if name != "code"},
+        "handles": [*member["handles"], later],
+    } == json.loads(shop.requests[-1].content)
+    assert '"3"' == shop.requests[-1].headers["If-Match"]
+
+
+def test_the_terms_keep_what_is_not_given(shop: Shop) -> None:
+    assert 0 == shop.run("change-terms", "--payment-plan", "hub", "--smallest-payment", "5.00", **SET)
+    read, put = shop.requests
+    before = answered(read).json()
+    policy = {**before["policy"], "payment_plan": "hub", "smallest_payment": "5.00"}
+
+    assert {**{name: value for name, value in before.items() if name != "id"}, "policy": policy} == json.loads(
+        put.content
+    )
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("add-member ALDER --name Alder --joined-on 2026-10-01 --handle nv-1@soon", "the day must be YYYY-MM-DD"),
+        ("draw BIRCH 40 --on 3.10.2026", "is no day"),
+        ("charge BIRCH ALDER NaN --reason courier", "is no amount"),
+        ("charge BIRCH ALDER 12,50 --reason courier", "is no amount"),
+        ("statement 2026-10 DOGWOOD --csv --json", "exclude each other"),
+        ("lend BIRCH CEDAR 1 --repeat short", "8 to 64 letters"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_before_anybody_is_asked(shop: Shop, line: str, words: str) -> None:
+    assert 2 == shop.run(*line.split(), **SET)
+    assert words in shop.err
+    assert [] == shop.requests
+
+
+def test_a_file_that_cannot_be_read_is_named(shop: Shop) -> None:
+    assert 2 == shop.run("import", str(shop.home), "ALDER", "--profile", "norvane", **SET)
+    assert str(shop.home) in shop.err
+
+
+def test_a_home_that_cannot_be_written_is_named(shop: Shop) -> None:
+    (shop.home / ".config").write_text("a file where a directory has to be")
+
+    assert 2 == shop.run("sign-in", "--address", SET["CREDIT_POOL_ADDRESS"], "--pool", "riverside", "--key", "cp_x")
+    assert str(shop.home) in shop.err

@@ -1,0 +1,172 @@
+"""What people are shown: the figures, what is absent, and what they have to know besides."""
+
+import json
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from pool_client import show
+from pool_client.calls import reading, vendor
+from pool_client.calls.call import Answer, Call
+from pool_client.models.entries import Entry, Opening, OpeningMember
+from pool_client.models.months import Blended, Costed, SheetWarning, UnitCost
+from pool_client.models.vendor import Mend, Parting
+from pool_client.table import Table, plain
+
+from tests.clients.document import OPERATIONS, answer_schema, sample
+from tests.clients.samples import DAY
+
+NOTHING = Costed(quantity=0, cost=Decimal("0.00"))
+SOME = Costed(quantity=1_500, cost=Decimal("10600.00"))
+
+
+def given(call: Call[Any]) -> Any:
+    """Give what a call would give of a service that says all it can."""
+    told = sample(answer_schema(OPERATIONS[call.method, call.path]) or {}, full=True)
+    return call.understand(Answer(status=200, headers={}, content=json.dumps(told).encode()))
+
+
+def lines(tables: list[Table]) -> list[str]:
+    return [line for table in tables for line in plain(table)]
+
+
+SHEET = given(reading.sheet("riverside", month="2026-11"))
+SETTLEMENT = given(reading.settlement("riverside", month="2026-11"))
+STATEMENT = given(reading.statement("riverside", month="2026-11", member="DOGWOOD"))
+POSITIONS = given(reading.positions("riverside"))
+RECONCILIATION = given(vendor.reconciliation("riverside", month="2026-11"))
+ENTRY: Entry = given(reading.entry("riverside", number=42)).entry
+
+
+def test_figures_have_their_thousands_set_off_and_what_is_absent_is_a_dash() -> None:
+    member = replace(
+        SHEET.members[0], available=SOME, uses=NOTHING, lending_gain=Decimal("0.00"), blended_unit_cost=None
+    )
+    row = show.sheet(replace(SHEET, members=(member,)))[0].rows[0]
+
+    assert ("ALDER", "1,500 / 10,600.00", "–") == row[:3]
+    assert ("–", "–") == (row[4], row[6])
+
+
+def test_a_sheet_says_whether_it_can_still_change_and_where_its_price_comes_from() -> None:
+    price = UnitCost(shown=Decimal("7.0667"), exact="2120/3")
+
+    assert "Month 2026-11 (open, as far as it has come)" == show.sheet(replace(SHEET, state="open"))[0].title
+    assert "Month 2026-11 (closed)" == show.sheet(replace(SHEET, state="closed"))[0].title
+    assert "Pool price 7.0667 = 2120/3 minor units." in lines(show.sheet(replace(SHEET, pool_price=price)))
+    assert not any("Pool price" in line for line in lines(show.sheet(replace(SHEET, pool_price=None))))
+
+
+def test_a_sheet_tells_its_warnings_and_loans_where_there_are_some() -> None:
+    warning = SheetWarning(rule="below_zero", on=date(2026, 11, 3), holder="BIRCH", size=24)
+    bare = replace(SHEET, loans_settled=(), loans_agreed=(), warnings=())
+
+    assert "Warning: BIRCH below zero by 24 on 2026-11-03." in lines(show.sheet(replace(SHEET, warnings=(warning,))))
+    assert ["Month 2026-11", "Loans settled"] == [table.title[:13] for table in show.sheet(SHEET)]
+    assert 1 == len(show.sheet(bare))
+
+
+@pytest.mark.parametrize(("proven", "words"), [(True, "no plan has fewer"), (False, "no plan has fewer than 1")])
+def test_a_settlement_says_how_good_its_plan_is(proven: bool, words: str) -> None:
+    payments = show.settlement(replace(SETTLEMENT, proven=proven, lower_bound=1))[1]
+
+    assert f"1 payments; {words}" == payments.title
+    assert f"Digest: {SETTLEMENT.digest}" in payments.words
+    assert {*SETTLEMENT.cautions} <= {*payments.words}
+
+
+def test_a_statement_says_how_its_blended_unit_cost_came_about() -> None:
+    draws = Costed(quantity=60, cost=Decimal("424.00"))
+    blended = Blended(
+        from_={"draws": draws, "loans_to_it": Costed(quantity=44, cost=Decimal("310.93"))},
+        available=Costed(quantity=104, cost=Decimal("734.93")),
+        uses=NOTHING,
+        unit_cost=Decimal("7.0666"),
+    )
+    shown = lines(show.statement(replace(STATEMENT, blended=blended)))
+
+    cost = "Blended unit cost 7.0666 over 104 credits that cost 734.93"
+    assert f"{cost}: draws 60 / 424.00, loans to it 44 / 310.93." in shown
+    nothing = Blended(from_={}, available=NOTHING, uses=NOTHING)
+    assert "Blended unit cost – over 0 credits that cost 0.00." in lines(
+        show.statement(replace(STATEMENT, blended=nothing))
+    )
+
+
+def test_a_statement_tells_loans_dues_payments_and_what_it_rests_on() -> None:
+    shown = show.statement(replace(STATEMENT, too_small_to_pay=Decimal("-0.40")))
+
+    assert ["Statement", "Loans", "Due", "Payments"] == [table.title.split()[0] for table in shown]
+    assert ("too small to pay", "-0.40") == shown[2].rows[-1]
+    assert ("to make", "BIRCH", "961.07", "0.00") == shown[3].rows[0]
+    assert {f"Rests on entry 14, hash {'0' * 64}.", *STATEMENT.cautions} == {*shown[3].words}
+    assert 3 == len(show.statement(replace(STATEMENT, loans=())))
+
+
+def test_positions_tell_of_which_day_they_are() -> None:
+    assert show.positions(replace(POSITIONS, as_of=None))[0].title.startswith("Positions now (")
+    assert show.positions(replace(POSITIONS, as_of=DAY))[0].title.startswith("Positions at the end of 2026-11-03 (")
+    assert "Stock: 3 credits, in the vendor account of nobody named." in lines(
+        show.positions(replace(POSITIONS, stock=3, custodian=None))
+    )
+
+
+def test_a_receipt_is_one_line() -> None:
+    assert [
+        "Recorded as entry 42 of 2026-11-03: loan, lender BIRCH, borrower DOGWOOD, quantity 24, unit price 7.5."
+    ] == lines(show.recorded(ENTRY))
+
+
+def test_an_entry_says_only_what_fits_into_a_line() -> None:
+    opening = Opening(members=(OpeningMember(member="DOGWOOD"),), stock_quantity=10, stock_cost=Decimal(70))
+
+    assert "stock quantity 10, stock cost 70" == show.entries([replace(ENTRY, body=opening)])[0].rows[0][3]
+
+
+def test_a_difference_says_what_mends_it_and_what_that_asks_for() -> None:
+    fields = {"into": "stock", "order_number": None, "quantity": 500}
+    mend = Mend(kind="record_purchase", fields=fields, asks=("paid_by", "amount"))
+    difference = replace(RECONCILIATION.differences[0], key="bae5a3cb77", kind="missing_in_journal", mend=mend)
+    row = show.reconciliation(replace(RECONCILIATION, differences=(difference,)))[0].rows[0]
+
+    assert ("bae5a3cb", "missing in journal") == row[:2]
+    assert "record purchase: into stock, quantity 500; asks paid_by, amount" == row[3]
+    without = replace(difference, mend=None, decision=None)
+    assert ("–", "–") == show.reconciliation(replace(RECONCILIATION, differences=(without,)))[0].rows[0][3:]
+
+
+def test_matches_that_are_in_doubt_are_shown_with_their_reasons() -> None:
+    sure = replace(RECONCILIATION.matches[0], status="matched")
+    doubtful = replace(RECONCILIATION.matches[0], status="suggested", key="c0ffee1234")
+    tables = show.reconciliation(replace(RECONCILIATION, matches=(sure, doubtful, doubtful), undecided=1))
+
+    assert "1 matched without asking, 2 suggested, 1 to decide." in tables[0].words
+    assert ["c0ffee12"] * 2 == [row[0] for row in tables[1].rows]
+    titles = [table.title for table in show.reconciliation(replace(RECONCILIATION, matches=(sure,)))]
+    assert "Suggested matches" not in titles
+
+
+def test_a_proof_says_where_journal_and_record_part() -> None:
+    parting = Parting(day=DAY, journal_balance=1_024, record_balance=1_000, keys=())
+    proof = replace(RECONCILIATION.proof[0], member="ALDER", parting=parting)
+    table = show.reconciliation(replace(RECONCILIATION, proof=(proof,)))[-1]
+
+    assert [("ALDER", "journal"), ("ALDER", "record")] == [row[:2] for row in table.rows]
+    assert ("ALDER: journal 1,024, record 1,000 at the end of 2026-11-03.",) == table.words
+
+
+def test_a_verification_says_in_words_whether_the_book_holds() -> None:
+    found = given(reading.verification("riverside"))
+
+    assert ("Every number, hash and projection holds.",) == show.verification(replace(found, sound=True))[0].words
+    assert ("The journal does not hold.",) == show.verification(replace(found, sound=False))[0].words
+
+
+def test_only_a_new_import_tells_what_the_vendor_shows_no_longer() -> None:
+    made = given(vendor.import_record("riverside", b"", member="ALDER", profile="norvane"))
+    known = given(vendor.imported("riverside", import_id="00000007"))
+
+    assert "1 rows on file are shown no longer." in lines(show.imported(made))
+    assert not any("no longer" in line for line in lines(show.imported(known)))
