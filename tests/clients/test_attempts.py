@@ -165,6 +165,13 @@ def test_an_answer_that_cannot_be_read_is_a_fault_of_the_service(content: bytes)
     assert [fault.value.idempotency_key] == script.keys
 
 
+def test_something_changeable_without_its_tag_is_a_fault_of_the_service() -> None:
+    book, _ = scripted(answer({"code": "BIRCH", "name": "Birch Workshop", "joined_on": "2026-11-03"}))
+
+    with pytest.raises(ServerFault, match="ETag is missing"):
+        book.member(code="BIRCH")
+
+
 def test_codes_that_say_that_nothing_happened_are_the_service_s_own() -> None:
     assert {429, 503} == {BY_CODE[code].status for code in _DID_NOTHING}
 

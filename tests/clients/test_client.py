@@ -116,7 +116,8 @@ def test_the_waiting_and_the_awaited_client_have_the_same_calls() -> None:
 
 
 def test_every_call_has_its_words() -> None:
-    calls = {name: call for form in (Book, Client) for name, call in vars(form.__base__).items() if name[0] != "_"}
+    tables = [(form, vars(form.__base__)) for form in (Book, Client)]
+    calls = {name: getattr(form, name) for form, table in tables for name in table if name[0] != "_"}
 
     assert "Record an entry." in (calls["record"].__doc__ or "")
     assert [] == [name for name, call in calls.items() if not call.__doc__]

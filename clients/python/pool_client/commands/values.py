@@ -12,10 +12,8 @@ class _Day(click.ParamType[date]):
     name = "day"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        if isinstance(value, date):
-            return value
         try:
-            return date.fromisoformat(value)
+            return date.fromisoformat(str(value))
         except ValueError:
             self.fail(f"{value} is no day; write YYYY-MM-DD", param, ctx)
 
