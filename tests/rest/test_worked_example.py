@@ -1,5 +1,7 @@
 """The pool's worked example, from the first entry to the last payment, over HTTP and through the client."""
 
+import csv
+import io
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -9,7 +11,7 @@ from pool_client.errors import Refused, Stale
 from pool_client.models.directory import Policy, StockCosting, StockFunding
 from pool_client.models.entries import Command, Draw, Loan, Opening, OpeningMember, Payment, Purchase, Return, Use
 
-from tests.served import Served, set_up
+from tests.served import SHOPS, Served, set_up
 
 MONTH = "2026-09"
 
@@ -217,9 +219,25 @@ def test_a_statement_ties_to_the_sheet_to_the_cent(example: Served) -> None:
         paid = sum(e.amount if e.direction == "to expect" else -e.amount for e in statement.payments)
         assert statement.due_total == statement.carried_forward + statement.too_small_to_pay + paid
         credits = sum(line.credits for line in statement.lines)
-        assert statement.closing["held"] == statement.opening["held"] + credits
-        assert own.closing.quantity == statement.closing["own"]["quantity"]
-        assert str(own.due.total) in book.statement_csv(month=MONTH, member=code)
+        assert statement.closing.held == statement.opening.held + credits
+        assert own.closing == statement.closing.own
+        assert own.uses == statement.blended.uses
+
+
+def test_a_statement_as_csv_has_the_figures_of_the_one_as_json(example: Served) -> None:
+    book = example.book()
+
+    for code in SHOPS:
+        statement = book.statement(month=MONTH, member=code)
+        rows = list(csv.DictReader(io.StringIO(book.statement_csv(month=MONTH, member=code))))
+        amounts = [(row["kind"], d(row["amount"])) for row in rows if row["section"] == "due"]
+        assert [*((each.line, each.amount) for each in statement.due), ("total", statement.due_total)] == amounts
+        assert [(each.entry, each.credits) for each in statement.lines] == [
+            (int(row["entry"]), int(row["credits"])) for row in rows if row["section"] == "line"
+        ]
+        assert [(each.other, each.direction, each.amount) for each in statement.payments] == [
+            (row["what"], row["kind"], d(row["amount"])) for row in rows if row["section"] == "payment"
+        ]
 
 
 def test_a_job_says_what_it_cost_and_earned(example: Served) -> None:
