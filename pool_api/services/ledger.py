@@ -12,6 +12,7 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.book import Book
 from pool_api.domain.entries import (
     Acknowledgement,
+    Body,
     Close,
     Entry,
     Reopening,
@@ -24,7 +25,7 @@ from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.engine import Connection, reading
 from pool_api.store.errors import StoreDamaged
-from pool_api.store.journal import EntryFilter
+from pool_api.store.journal import EntryFilter, Filed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +133,11 @@ class Replay:
             case _:
                 self.book.apply(entry)
 
+    def target(self, entry: Entry) -> Body | None:
+        """Give the body of the entry that one reverses or acknowledges, None for any other kind."""
+        body = entry.body
+        return self._seen[body.entry].body if isinstance(body, Reversal | Acknowledgement) else None
+
 
 def _custodian(connection: Connection, pool: str) -> str | None:
     found = directory.read_directory(connection, pool)
@@ -139,7 +145,9 @@ def _custodian(connection: Connection, pool: str) -> str | None:
 
 
 def verify(office: Office, caller: Caller, pool: str) -> VerificationReport:
-    """Recompute the whole journal: numbers, hashes, and every projection. Refuses: NotFound, NotPermitted."""
+    """Recompute the whole journal: numbers, hashes, how it is filed, and every projection.
+
+    Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.VERIFY)
     return verify_journal(office, pool)
 
@@ -152,24 +160,27 @@ def verify_journal(office: Office, pool: str) -> VerificationReport:
             raise NotFound(what="pool", name=pool)
         kept.undone = journal.read_undone(connection, pool)
         replay = Replay(_custodian(connection, pool))
-        finding = _audit(pool, replay, journal.read_entries(connection, pool, EntryFilter()))
+        finding = _audit(pool, replay, journal.read_filed(connection, pool))
     book = replay.book
     findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]
     return VerificationReport(entries=book.number, head=book.hash, findings=tuple(findings))
 
 
-def _audit(pool: str, replay: Replay, entries: Iterator[Entry]) -> Finding | None:
+def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) -> Finding | None:
     """Replay entries, checking each link of the chain; stops at the first that is wrong: all after it rests on it."""
     while True:
         try:
-            entry = next(entries, None)
+            found = next(entries, None)
         except StoreDamaged as damage:
             return Finding(number=damage.number, problem="what is stored can't be read as an entry")
-        if entry is None:
+        if found is None:
             return None
+        entry, filed = found
         if problem := _broken(pool, replay.book, entry):
             return Finding(number=entry.number, problem=problem)
         replay.add(entry)
+        if filed != journal.filed(entry.body, replay.target(entry)):
+            return Finding(number=entry.number, problem="it is filed under other members, job or target than it says")
 
 
 def _broken(pool: str, book: Book, entry: Entry) -> str | None:

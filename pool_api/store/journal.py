@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, and_, delete, func, insert, or_, select, update
 from sqlalchemy.dialects import postgresql, sqlite
@@ -16,6 +16,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from pool_api.domain.book import Book, SettlementPayment
 from pool_api.domain.entries import (
     Acknowledgement,
+    Body,
     Entry,
     Reversal,
     Use,
@@ -49,6 +50,15 @@ class EntryFilter:
     text: str | None = None
     job: str | None = None
     target: int | None = None
+
+
+class Filed(NamedTuple):
+    """The columns by which an entry is found; they follow from what it says and what it refers to."""
+
+    member: str | None
+    other: str | None
+    job: str | None
+    target: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +116,25 @@ def read_entries(
     with connection.execute(query) as rows:
         for row in rows:
             yield _entry(row)
+
+
+def read_filed(connection: Connection, pool: str) -> Iterator[tuple[Entry, Filed]]:
+    """Give all entries in order, each with the columns under which it is filed."""
+    query = select(entry).where(entry.c.pool_id == pool).order_by(entry.c.number)
+    with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
+        for row in rows:
+            yield _entry(row), Filed(row.member, row.other, row.job, row.target)
+
+
+def filed(body: Body, target: Body | None) -> Filed:
+    """Give the columns under which a body belongs. target is the body that it reverses or acknowledges."""
+    sides = parties(body if target is None else target)
+    return Filed(
+        member=sides[0] if sides else None,
+        other=sides[1] if len(sides) > 1 else None,
+        job=body.job if isinstance(body, Use) else None,
+        target=body.entry if isinstance(body, Reversal | Acknowledgement) else None,
+    )
 
 
 def moved_since(connection: Connection, pool: str, month: Month, number: int) -> bool:
@@ -221,8 +250,7 @@ def append(connection: Connection, pool: str, entries: Sequence[Entry], targets:
 
 def _row(pool: str, each: Entry, targets: Mapping[int, Entry]) -> dict[str, Any]:
     body = each.body
-    target = body.entry if isinstance(body, Reversal | Acknowledgement) else None
-    sides = parties(body if target is None else targets[target].body)
+    target = targets[body.entry].body if isinstance(body, Reversal | Acknowledgement) else None
     return {
         "pool_id": pool,
         "number": each.number,
@@ -235,10 +263,7 @@ def _row(pool: str, each: Entry, targets: Mapping[int, Entry]) -> dict[str, Any]
         "body": canonical(body_json(body)).decode(),
         "previous_hash": each.previous_hash,
         "hash": each.hash,
-        "member": sides[0] if sides else None,
-        "other": sides[1] if len(sides) > 1 else None,
-        "job": body.job if isinstance(body, Use) else None,
-        "target": target,
+        **filed(body, target)._asdict(),
     }
 
 

@@ -54,6 +54,10 @@ CHANGES = {
     "the hash before it": "UPDATE entry SET previous_hash = hash WHERE number = 6",
     "its body is no JSON": "UPDATE entry SET body = 'gone' WHERE number = 6",
     "its kind": "UPDATE entry SET kind = 'draw' WHERE number = 6",
+    "whose it is": "UPDATE entry SET member = 'ALDER' WHERE number = 6",
+    "whose it is, too": "UPDATE entry SET other = NULL WHERE number = 6",
+    "the job it is found by": "UPDATE entry SET job = 'J-9' WHERE number = 6",
+    "what it is about": "UPDATE entry SET target = 1 WHERE number = 6",
 }
 
 
