@@ -54,11 +54,13 @@ class SettlementPayment:
 
 @dataclass(slots=True, kw_only=True)
 class Book:
-    """What the journal adds up to. undone counts what is reversed of an entry (1 for kinds reversed as a whole)."""
+    """What the journal adds up to. undone counts what is reversed of an entry (1 for kinds reversed as a whole);
+    first_month is the one that the pool began in: once it is reopened, no month is closed."""
 
     number: int = 0
     hash: str = GENESIS
     stock: int = 0
+    first_month: Month | None = None
     closed_through: Month | None = None
     custodian: str | None = None
     held: dict[str, int] = field(default_factory=dict)
@@ -118,7 +120,8 @@ class Book:
         self.payments.update({payment.id: payment for payment in planned(close)})
 
     def _reopen(self, close: Close) -> None:
-        self.closed_through = Month.parse(close.month).previous()
+        month = Month.parse(close.month)
+        self.closed_through = None if month == self.first_month else month.previous()
         self._settle_loans(close, -1)
         for payment in planned(close):
             del self.payments[payment.id]

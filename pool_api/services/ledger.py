@@ -21,9 +21,11 @@ from pool_api.domain.entries import (
     parties,
 )
 from pool_api.domain.errors import NotFound
+from pool_api.domain.pool import Pool
+from pool_api.domain.values import Month
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
-from pool_api.store.engine import Connection, reading
+from pool_api.store.engine import reading
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.journal import EntryFilter, Filed
 
@@ -99,12 +101,12 @@ def positions(office: Office, caller: Caller, pool: str, as_of: date | None) -> 
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_POSITIONS)
     with reading(office.engine, pool) as connection:
-        book = journal.read_book(connection, pool)
-        if book is None:
+        book, found = journal.read_book(connection, pool), directory.read_directory(connection, pool)
+        if book is None or found is None:
             raise NotFound(what="pool", name=pool)
         if as_of is None:
             return book
-        replay = Replay(_custodian(connection, pool))
+        replay = Replay(found.pool)
         for entry in journal.read_entries(connection, pool, EntryFilter(to_day=as_of)):
             replay.add(entry)
         return replay.book
@@ -113,8 +115,8 @@ def positions(office: Office, caller: Caller, pool: str, as_of: date | None) -> 
 class Replay:
     """A book made from entries alone, in order; remembers what later entries may refer to."""
 
-    def __init__(self, first_custodian: str | None) -> None:
-        self.book = Book(custodian=first_custodian)
+    def __init__(self, terms: Pool) -> None:
+        self.book = Book(first_month=Month.of(terms.began_on), custodian=terms.custodian)
         self._seen: dict[int, Entry] = {}
         self._closes: dict[str, Entry] = {}
 
@@ -139,11 +141,6 @@ class Replay:
         return self._seen[body.entry].body if isinstance(body, Reversal | Acknowledgement) else None
 
 
-def _custodian(connection: Connection, pool: str) -> str | None:
-    found = directory.read_directory(connection, pool)
-    return found.pool.custodian if found else None
-
-
 def verify(office: Office, caller: Caller, pool: str) -> VerificationReport:
     """Recompute the whole journal: numbers, hashes, how it is filed, and every projection.
 
@@ -155,11 +152,11 @@ def verify(office: Office, caller: Caller, pool: str) -> VerificationReport:
 def verify_journal(office: Office, pool: str) -> VerificationReport:
     """As `verify`, for whoever has the database at hand. Refuses: NotFound."""
     with reading(office.engine, pool) as connection:
-        kept = journal.read_book(connection, pool)
-        if kept is None:
+        kept, found = journal.read_book(connection, pool), directory.read_directory(connection, pool)
+        if kept is None or found is None:
             raise NotFound(what="pool", name=pool)
         kept.undone = journal.read_undone(connection, pool)
-        replay = Replay(_custodian(connection, pool))
+        replay = Replay(found.pool)
         finding = _audit(pool, replay, journal.read_filed(connection, pool))
     book = replay.book
     findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]

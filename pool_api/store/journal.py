@@ -28,6 +28,7 @@ from pool_api.domain.entries import (
 from pool_api.domain.values import Month
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry, head, holding, open_loan, settlement_payment, undone
+from pool_api.store.tables import pool as terms
 
 _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")
@@ -201,7 +202,8 @@ def _head(pool: str) -> Select[int, str, int]:
 
 def read_book(connection: Connection, pool: str) -> Book | None:
     """Give the book as the projections hold it (undone empty: see read_undone); None when there is no such pool."""
-    row = connection.execute(select(head).where(head.c.pool_id == pool)).one_or_none()
+    query = select(head, terms.c.began_on).join_from(head, terms).where(head.c.pool_id == pool)
+    row = connection.execute(query).one_or_none()
     if row is None:
         return None
     held = connection.execute(select(holding.c.member, holding.c.held).where(holding.c.pool_id == pool))
@@ -213,6 +215,7 @@ def read_book(connection: Connection, pool: str) -> Book | None:
         number=row.number,
         hash=row.hash,
         stock=row.stock,
+        first_month=Month.of(date.fromisoformat(row.began_on)),
         closed_through=None if row.closed_through is None else Month.parse(row.closed_through),
         custodian=row.custodian,
         held={each.member: each.held for each in held},

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from itertools import chain
 from threading import Lock
 from zoneinfo import ZoneInfo
 
@@ -25,6 +26,7 @@ from pool_api.domain.access import Caller
 from pool_api.domain.book import Book
 from pool_api.domain.entries import (
     Acknowledgement,
+    Close,
     Command,
     Entry,
     Opening,
@@ -188,7 +190,6 @@ class _Facts:
     replayed: Mapping[int, Entry]
     ended_keys: set[str]
     opening: int | None
-    last_close: Entry | None
     connection: Connection
 
 
@@ -227,7 +228,6 @@ def _gather(
         replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
         ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, _instant(now)),
         opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
-        last_close=_last_close(connection, pool) if any(isinstance(body, Reopening) for body in bodies) else None,
         connection=connection,
     )
 
@@ -300,18 +300,20 @@ class _Session:
         target = None
         if isinstance(body, Reversal | Acknowledgement):
             target = self._find(body.entry)
+        elif isinstance(body, Reopening):
+            target = self._last_close()
         access.permit_recording(caller, body, target=target)
         if command.reference is not None and (used := self._references.get(command.reference)):
             return _same(used, command)
         decided = Command(
-            body=self._desk().decide(command),
+            body=self._desk(target).decide(command),
             effective_on=command.effective_on,
             recorded_by=command.recorded_by,
             note=command.note,
             reference=command.reference,
         )
         entry = chained(self._facts.pool, self.book.number + 1, self.book.hash, decided, self._recorded_at)
-        self.book.apply(entry, self._facts.last_close if isinstance(body, Reopening) else target)
+        self.book.apply(entry, target)
         self._appended.append(entry)
         if command.reference is not None:
             self._references[command.reference] = entry
@@ -323,7 +325,18 @@ class _Session:
             self._targets[number] = self._appended[place]
         return self._targets.get(number)
 
-    def _desk(self) -> Desk:
+    def _last_close(self) -> Entry | None:
+        """Give the close of the last closed month as it stands: later months may have been closed and reopened."""
+        facts, closed = self._facts, str(self.book.closed_through)
+        stored = journal.read_entries(facts.connection, facts.pool, EntryFilter(kinds=("close",)), newest_first=True)
+        return next((each for each in chain(reversed(self._appended), stored) if _closes(each, closed)), None)
+
+    def _standing_opening(self) -> int | None:
+        appended = (each.number for each in self._appended if isinstance(each.body, Opening))
+        known = (number for number in (self._facts.opening, *appended) if number is not None)
+        return next((number for number in known if number not in self.book.undone), None)
+
+    def _desk(self, target: Entry | None) -> Desk:
         facts = self._facts
         return Desk(
             pool=facts.directory.pool,
@@ -332,8 +345,8 @@ class _Session:
             today=facts.today,
             targets=self._targets,
             history=self._history,
-            opening=facts.opening or next((e.number for e in self._appended if isinstance(e.body, Opening)), None),
-            last_close=facts.last_close,
+            opening=self._standing_opening(),
+            last_close=target,
             moved_since=lambda month, number: (
                 journal.moved_since(facts.connection, facts.pool, month, number)
                 or any(e.number > number and e.effective_on <= month.last for e in self._appended)
@@ -363,9 +376,8 @@ def _opening(connection: Connection, pool: str) -> int | None:
     return next((number for number in found if number not in reversed_), None)
 
 
-def _last_close(connection: Connection, pool: str) -> Entry | None:
-    wanted = EntryFilter(kinds=("close",))
-    return next(journal.read_entries(connection, pool, wanted, newest_first=True, limit=1), None)
+def _closes(entry: Entry, month: str) -> bool:
+    return isinstance(entry.body, Close) and entry.body.month == month
 
 
 def _numbers(answers: Iterable[Answer]) -> Iterable[int]:

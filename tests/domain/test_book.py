@@ -142,6 +142,14 @@ def test_a_close_settles_open_loans_and_asks_for_payments_and_a_reopening_takes_
     assert (Month(2026, 8), 10, {}) == (book.closed_through, book.open["ALDER", "BIRCH"], book.payments)
 
 
+def test_once_the_first_month_is_reopened_no_month_is_closed() -> None:
+    book, close = Book(first_month=Month(2026, 9)), numbered(1, closing([]), SEPTEMBER)
+    book.apply(close)
+    book.apply(numbered(2, Reopening(month="2026-09", reason="late invoice"), OCTOBER), close)
+
+    assert book.closed_through is None
+
+
 def test_a_return_dated_after_the_closed_month_leaves_a_loan_the_other_way() -> None:
     book = start()
     book.apply(numbered(1, Return(borrower="BIRCH", lender="ALDER", quantity=4), OCTOBER))

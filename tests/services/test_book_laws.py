@@ -22,6 +22,7 @@ from hypothesis.stateful import (
 )
 
 from pool_api.domain.access import Caller, Role
+from pool_api.domain.book import SettlementPayment
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -38,7 +39,7 @@ from pool_api.domain.entries import (
     WriteOff,
     WriteOffReason,
 )
-from pool_api.domain.errors import DomainError
+from pool_api.domain.errors import DomainError, PaymentsRecorded
 from pool_api.domain.pool import Member, Pool
 from pool_api.domain.values import STOCK, Currency, Month
 from pool_api.rest.compose import Variables, close_office, open_office
@@ -265,6 +266,37 @@ class BookMachine(RuleBasedStateMachine):
                 key=f"close-{next(_serial):08d}",
             )
         )
+
+    @rule(data=st.data(), part=st.integers(1, 100), day=days)
+    def pay_what_a_settlement_asks(self, data: st.DataObject, part: int, day: date) -> None:
+        unpaid = [payment for payment in self.payments().values() if payment.amount > payment.paid]
+        if unpaid:
+            asked = data.draw(st.sampled_from(unpaid))
+            left = asked.amount - asked.paid
+            amount = -(-left * part // 99)
+            body = Payment(from_member=asked.payer, to_member=asked.payee, amount=amount, pays=asked.id)
+            self.record(body, day, fine=self.is_open(day) and amount <= left)
+
+    def payments(self) -> dict[str, SettlementPayment]:
+        with reading(self.office.engine, self.pool) as connection:
+            book = journal.read_book(connection, self.pool)
+        return book.payments if book else {}
+
+    @rule()
+    def reopen_the_last_closed_month(self) -> None:
+        closed = self.closed
+        if closed is None:
+            return
+        paid = any(payment.paid for payment in self.payments().values() if payment.month == closed)
+        key = f"reopen-{next(_serial):08d}"
+        asked = months.reopen_month(self.office, self.caller, self.pool, closed, reason="late invoice", key=key)
+        try:
+            asyncio.run(asked)
+        except PaymentsRecorded:
+            assert paid
+        else:
+            assert not paid
+            assert closed not in {payment.month for payment in self.payments().values()}
 
     @invariant()
     def credits_are_conserved(self) -> None:

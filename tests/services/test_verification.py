@@ -105,6 +105,28 @@ def test_an_entry_taken_out_is_found_at_the_gap(recorded: Served, outside: Engin
     assert place + 1 == first_finding(recorded)
 
 
+def test_two_entries_in_each_others_place_are_found_at_the_first(recorded: Served, outside: Engine) -> None:
+    with outside.begin() as connection:
+        for now, then in ((5, 99), (6, 5), (99, 6)):
+            connection.execute(text(f"UPDATE entry SET number = {then} WHERE number = {now}"))
+
+    assert 5 == first_finding(recorded)
+
+
+def test_an_entry_put_in_at_the_end_is_found(recorded: Served, outside: Engine) -> None:
+    columns = "pool_id, kind, effective_on, recorded_at, recorded_by, note, body, member, other"
+    with outside.begin() as connection:
+        last = connection.execute(text("SELECT hash FROM entry WHERE number = 15")).scalar_one()
+        connection.execute(
+            text(
+                f"INSERT INTO entry (number, previous_hash, hash, {columns}) "
+                f"SELECT 16, '{last}', '{last[::-1]}', {columns} FROM entry WHERE number = 6"
+            )
+        )
+
+    assert 16 == first_finding(recorded)
+
+
 def test_any_changed_byte_of_any_text_is_found(recorded: Served, outside: Engine) -> None:
     """A hundred changes at random places, one at a time; the seed is printed when one isn't found."""
     chance = random.Random(SEED)  # noqa: S311 - repeatable, not secret

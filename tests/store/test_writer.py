@@ -1,123 +1,32 @@
-"""Recording on a real database: numbers without a gap, once per key, all or nothing under a fault at any place."""
+"""Recording on a real database: numbers without a gap, once per key, in shared transactions."""
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
-from dataclasses import dataclass, field
-from datetime import date
-from itertools import count
 
-import pytest
-from sqlalchemy import event
-
-from pool_api.domain.access import Caller, Role
-from pool_api.domain.entries import Body, Charge, Command, Draw, Entry, Loan, Purchase, Reversal
-from pool_api.domain.errors import DomainError, KeyEnded, KeyReused, NotEnoughInStock, NotFound
-from pool_api.domain.pool import Member, Pool
-from pool_api.domain.values import STOCK, Currency
-from pool_api.rest.compose import Variables, close_office, open_office
-from pool_api.services import ledger
-from pool_api.services.office import Office
-from pool_api.settings import Settings
-from pool_api.store import directory, journal
-from pool_api.store.directory import ApiKey
-from pool_api.store.engine import reading, writing
-from pool_api.store.errors import StoreBusy, StoreConflict, StoreUnavailable
-from pool_api.store.journal import EntryFilter
-from pool_api.store.writer import Recorded, Request
-from tests.databases import Database
-from tests.served import Clock
-from tests.store.faults import Faults
-
-POOL, SHOPS, DAY = "riverside", ("ALDER", "BIRCH", "CEDAR"), date(2026, 9, 2)
-BUY = Purchase(into=STOCK, paid_by="ALDER", quantity=100, amount=70_000)
-CHARGE = Charge(from_member="ALDER", to_member="BIRCH", amount=1, reason="courier")
-KEEPER = Caller(role=Role.KEEPER, pool=POOL, member=None, key_id="0a", name="the book")
-TERMS = Pool(
-    id=POOL, name="Riverside", vendor="Norvane", currency=Currency("EUR"), time_zone="Europe/Vienna", began_on=DAY
+from pool_api.domain.entries import (
+    Close,
+    Draw,
+    Opening,
+    Purchase,
+    Reopening,
+    Reversal,
 )
-
-
-@dataclass
-class Process:
-    """A service on the database, as a process of its own would be."""
-
-    office: Office
-    serial: Iterator[int] = field(default_factory=count)
-
-    def ask(
-        self, *bodies: Body, key: str | None = None, reference: str | None = None, saying: str = "the same"
-    ) -> "Future[Recorded]":
-        """Queue a request of some bodies."""
-        commands = tuple(
-            Command(body=body, effective_on=DAY, recorded_by="keeper/-/0a", reference=reference) for body in bodies
-        )
-        return self.office.writer.record(
-            Request(
-                pool=POOL,
-                caller=KEEPER,
-                operation="test",
-                key=key or f"{id(self)}-{next(self.serial)}",
-                fingerprint=saying,
-                commands=commands,
-            )
-        )
-
-    def record(self, *bodies: Body, key: str | None = None) -> tuple[Entry, ...]:
-        """Have bodies recorded and give their entries."""
-        return self.ask(*bodies, key=key).result(30).entries
-
-    def entries(self) -> list[Entry]:
-        with reading(self.office.engine, POOL) as connection:
-            return list(journal.read_entries(connection, POOL, EntryFilter()))
-
-    def is_sound(self) -> bool:
-        """Say whether numbers, hashes and projections hold."""
-        return () == ledger.verify_journal(self.office, POOL).findings
-
-
-@contextmanager
-def running(url: str, *, lock_wait_ms: int = 5_000) -> Iterator[Process]:
-    office = open_office(Settings(database_url=url, lock_wait_ms=lock_wait_ms), Variables(now=Clock().now))
-    yield Process(office)
-    close_office(office)
-
-
-@pytest.fixture
-def process(database: Database) -> Iterator[Process]:
-    """A service with one pool of three shops, without an entry."""
-    with running(database.url) as process:
-        with writing(process.office.engine, POOL) as connection:
-            directory.create_pool(connection, TERMS)
-            for shop in SHOPS:
-                member = Member(code=shop, name=shop, joined_on=DAY)
-                directory.write_member(connection, POOL, member, exists=False)
-            key = ApiKey(key_id="0a", name="k", role="keeper", pool=POOL, member=None, created_at="2026-09-01")
-            directory.write_key(connection, key, POOL)
-        yield process
-
-
-@pytest.fixture
-def other(database: Database, process: Process) -> Iterator[Process]:  # noqa: ARG001 - its pool must be there first
-    """Another service on the same database."""
-    with running(database.url) as other:
-        yield other
-
-
-@contextmanager
-def held_up(process: Process) -> Iterator[list[int]]:
-    """Hold the pool's head, with one request waiting for it, so that all that is asked meanwhile waits together.
-
-    Gives a list that will have one item for every commit, the holder's own and the first request's too."""
-    commits: list[int] = []
-    event.listen(process.office.engine, "commit", lambda _: commits.append(1))
-    with writing(process.office.engine, POOL) as connection:
-        journal.lock_head(connection, POOL)
-        process.ask(CHARGE)
-        time.sleep(0.05)
-        yield commits
+from pool_api.domain.errors import (
+    DomainError,
+    KeyEnded,
+    KeyReused,
+    MonthNotClosed,
+    NotEnoughInStock,
+    NotFound,
+    OpeningTwice,
+)
+from pool_api.domain.values import STOCK
+from pool_api.store import directory, journal
+from pool_api.store.engine import writing
+from pool_api.store.writer import Recorded, Request
+from tests.store.process import BUY, CHARGE, KEEPER, POOL, SHOPS, Process, held_up
 
 
 def at_once(asks: list[Callable[[], "Future[Recorded]"]]) -> list[Recorded | BaseException]:
@@ -266,6 +175,38 @@ def test_a_request_that_is_being_decided_is_not_taken_back(process: Process) -> 
     assert 2 == process.record(CHARGE)[0].number
 
 
+def closing(month: str, payments: int = 1) -> Close:
+    asked = [{"payer": "BIRCH", "payee": "ALDER", "amount": 5}] * payments
+    return Close(month=month, computed_at=9, digest="d", sheet={"loans_settled": []}, settlement={"payments": asked})
+
+
+def test_months_are_reopened_one_after_another_down_to_the_first(process: Process) -> None:
+    process.record(closing("2026-09"))
+    process.record(closing("2026-10", payments=2))
+    for month in ("2026-10", "2026-09"):
+        process.record(Reopening(month=month, reason="late invoice"))
+
+    assert isinstance(process.ask(Reopening(month="2026-08", reason="no such month")).exception(30), MonthNotClosed)
+    assert process.is_sound()
+    assert 6 == process.record(Opening(members=(), stock_quantity=0, stock_cost=0), closing("2026-09"))[1].number
+
+
+def test_what_shares_a_transaction_is_reopened_and_opened_anew_as_if_it_were_recorded_already(process: Process) -> None:
+    opening = Opening(members=(), stock_quantity=0, stock_cost=0)
+    with held_up(process):
+        asked = [process.ask(*each) for each in (
+            (opening, Reversal(entry=2), opening),
+            (opening,),
+            (closing("2026-09"), closing("2026-10", payments=2)),
+            (Reopening(month="2026-10", reason="late invoice"), Reopening(month="2026-09", reason="late invoice")),
+        )]  # fmt: skip
+
+    assert isinstance(asked[1].exception(30), OpeningTwice)
+    assert [None] * 3 == [each.exception(30) for each in (asked[0], *asked[2:])]
+    assert 8 == len(process.entries())
+    assert process.is_sound()
+
+
 # --- who may not -----------------------------------------------------------------------------------------------------
 
 
@@ -281,81 +222,3 @@ def test_an_unknown_pool_is_not_found(process: Process) -> None:
     request = Request(pool="hillside", caller=KEEPER, operation="test", key="k", fingerprint="f", commands=())
 
     assert isinstance(process.office.writer.record(request).exception(30), NotFound)
-
-
-# --- when the database fails -----------------------------------------------------------------------------------------
-
-
-def test_a_head_that_stays_locked_is_busy_within_the_limit_and_nothing_is_written(
-    process: Process, database: Database
-) -> None:
-    with running(database.url, lock_wait_ms=200) as impatient:
-        with writing(process.office.engine, POOL) as connection:
-            journal.lock_head(connection, POOL)
-            begun = time.monotonic()
-            refusal = impatient.ask(CHARGE, key="k").exception(30)
-            waited = time.monotonic() - begun
-
-        assert isinstance(refusal, StoreBusy)
-        assert 0.15 < waited < 3
-        assert [] == process.entries()
-        assert 1 == impatient.record(CHARGE, key="k")[0].number
-
-
-@pytest.mark.parametrize("for_good", [False, True], ids=["once", "from then on"])
-def test_a_fault_at_any_call_of_the_database_leaves_all_or_nothing(process: Process, *, for_good: bool) -> None:
-    process.record(BUY)
-    faults = Faults(process.office.engine)
-    lend = (
-        Draw(member="ALDER", quantity=2),
-        Loan(lender="ALDER", borrower="BIRCH", quantity=1),
-        Reversal(entry=1, quantity=1),
-    )
-    failed = 0
-    for place in count(1):
-        before, key = process.entries(), f"key-{place}"
-        faults.fail(place, for_good=for_good)
-        refusal = process.ask(*lend, key=key).exception(30)
-        faults.mend()
-        if refusal is None:
-            break
-        failed += 1
-        assert isinstance(refusal, StoreUnavailable)
-        assert before == process.entries()
-        recorded = process.record(*lend, key=key)
-        assert [*before, *recorded] == process.entries()
-        assert process.is_sound()
-
-    assert failed > 8
-
-
-def test_a_commit_that_took_effect_and_then_failed_is_found_by_its_key(process: Process) -> None:
-    faults = Faults(process.office.engine)
-    faults.fail_after_commit()
-    refusal = process.ask(CHARGE, key="k").exception(30)
-    faults.mend()
-
-    assert isinstance(refusal, StoreUnavailable)
-    again = process.ask(CHARGE, key="k").result(30)
-    assert again.replayed
-    assert list(again.entries) == process.entries()
-    assert process.is_sound()
-
-
-def test_a_conflict_makes_each_request_of_the_transaction_try_alone(process: Process) -> None:
-    """The first conflict is told to the request that waited alone; the second is met by the five together."""
-    faults = Faults(process.office.engine)
-    with held_up(process):
-        answers = [process.ask(CHARGE) for _ in range(5)]
-        faults.conflict_at("INSERT INTO entry", times=2)
-
-    assert [1, 2, 3, 4, 5] == [each.result(30).entries[0].number for each in answers]
-    assert process.is_sound()
-
-
-def test_a_conflict_of_one_request_alone_is_told_to_it(process: Process) -> None:
-    faults = Faults(process.office.engine)
-    faults.conflict_at("INSERT INTO entry", times=1)
-
-    assert isinstance(process.ask(CHARGE).exception(30), StoreConflict)
-    assert 1 == process.record(CHARGE)[0].number
