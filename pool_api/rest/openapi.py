@@ -107,11 +107,14 @@ def _responses(path: str, operation: Json) -> Json:
     given = operation["responses"]
     found = {int(status) for status in given if int(status) >= 400} | _applicable(path, operation)
     fine = {status: answer for status, answer in given.items() if int(status) < 400}
+    if "If-None-Match" in _header_names(operation):
+        fine["200"] = {**fine["200"], "headers": ETAG}
+        fine["304"] = {"description": "The copy at hand is current.", "headers": ETAG}
     return {**fine, **{str(status): {"$ref": f"#/components/responses/Problem{status}"} for status in sorted(found)}}
 
 
 def _applicable(path: str, operation: Json) -> set[int]:
-    headers = {parameter["name"] for parameter in operation.get("parameters", ()) if parameter["in"] == "header"}
+    headers = _header_names(operation)
     parts = {
         (): True,
         (401, 403, 503): operation.get("security") != [],
@@ -122,6 +125,10 @@ def _applicable(path: str, operation: Json) -> set[int]:
         (412, 428): "If-Match" in headers,
     }
     return {400, 405, 414, 429, 500}.union(*(statuses for statuses, applies in parts.items() if applies))
+
+
+def _header_names(operation: Json) -> set[str]:
+    return {parameter["name"] for parameter in operation.get("parameters", ()) if parameter["in"] == "header"}
 
 
 def _statuses() -> list[int]:

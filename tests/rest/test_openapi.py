@@ -7,7 +7,7 @@ import pytest
 from fastapi import APIRouter, Response
 from openapi_spec_validator import validate
 
-from pool_api.rest.conditions import IfMatch, IfMatchOrNew
+from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch
 from pool_api.rest.gate import OPEN, gated_router, takes_upload
 from pool_api.rest.openapi import ETAG, LOCATION, TAGS, also
 from pool_api.rest.pages import Cursor, Limit, Page
@@ -37,6 +37,10 @@ def things() -> APIRouter:
 
     @router.get("/more", responses=also(406, 409))
     async def read_more() -> Form:
+        return Form(quantity=1)
+
+    @router.get("/tagged")
+    async def read_tagged(copies: IfNoneMatch = None) -> Form:  # noqa: ARG001
         return Form(quantity=1)
 
     @router.post("/{pool}", status_code=201, responses={201: {"headers": {**LOCATION, **ETAG}}})
@@ -127,6 +131,13 @@ def test_the_headers_of_a_creation_are_described() -> None:
     headers = DOCUMENT["paths"]["/v1/things/{pool}"]["post"]["responses"]["201"]["headers"]
 
     assert set(headers) == {"Location", "ETag"}
+
+
+def test_a_read_that_asks_about_copies_is_described_with_its_tag_and_304() -> None:
+    responses = DOCUMENT["paths"]["/v1/things/tagged"]["get"]["responses"]
+
+    assert set(responses["200"]["headers"]) == {"ETag"} == set(responses["304"]["headers"])
+    assert "content" not in responses["304"]
 
 
 def test_an_idempotency_key_is_described_as_needed_and_an_optional_tag_is_not() -> None:
