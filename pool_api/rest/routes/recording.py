@@ -48,6 +48,19 @@ PATHS = {
 
 MOST_COMMANDS = 5_000
 
+_NEXT = {
+    "read_entry": {
+        "operationId": "read_entry",
+        "description": "The entry, and what refers to it.",
+        "parameters": {"pool": "$request.path.pool", "number": "$response.body#/number"},
+    },
+    "record_reversal": {
+        "operationId": "record_reversal",
+        "description": "Undoes the entry.",
+        "parameters": {"pool": "$request.path.pool"},
+        "requestBody": {"entry": "$response.body#/number"},
+    },
+}
 
 _AnyCommand = Annotated[Union[COMMANDS], Field(discriminator="kind")]  # type: ignore[valid-type]  # noqa: UP007
 
@@ -100,7 +113,7 @@ def _add_kind(form: type[EntryForm]) -> None:
         methods=["POST"],
         status_code=201,
         response_model=EntryShown,
-        responses={201: {"headers": LOCATION}},
+        responses={201: {"headers": LOCATION, "links": _NEXT}},
         operation_id=f"record_{kind}",
         summary=f"Record {'an' if kind[0] in 'aou' else 'a'} {kind.replace('_', ' ')}",
         description=form.__doc__,
