@@ -3,6 +3,7 @@ checker makes up from it is answered as it says."""
 
 import json
 from collections.abc import Iterator
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -125,7 +126,7 @@ def checked(sqlite_template: SqliteTemplate) -> Iterator[Served]:
         yield served
 
 
-described_api = schemathesis.openapi.from_dict(COMMITTED, config=CONFIG)
+described_api = schemathesis.openapi.from_dict(deepcopy(COMMITTED), config=CONFIG)
 
 
 @described_api.auth()
