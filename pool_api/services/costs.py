@@ -102,13 +102,16 @@ def costed(office: Office, pool: str) -> CostedPool:
 
 
 def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
-    """Cost a pool's months from what was effective on a day or before. Refuses: NotFound."""
+    """Cost a pool's months, up to the present one at the most, from what was effective on a day or before.
+
+    Refuses: NotFound."""
+    until = min(as_of, office.pool_today(pool))
     with reading(office.engine, pool) as connection:
         head = journal.read_head(connection, pool)
         if head is None:
             raise NotFound(what="pool", name=pool)
         entries = tuple(journal.read_entries(connection, pool, EntryFilter(to_day=as_of)))
-        return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=as_of)
+        return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=until)
 
 
 def _directory(connection: Connection, pool: str) -> Directory:

@@ -97,7 +97,7 @@ def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Val
     """Give dues and blended unit costs to date, or as of the end of a day. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_POSITIONS)
     found = costed(office, pool) if as_of is None else costed_as_of(office, pool, as_of)
-    latest = found.latest() if as_of is None else found.month(Month.of(max(as_of, found.directory.pool.began_on)))
+    latest = found.latest()
     return Valued(
         month=latest.month,
         currency=found.directory.pool.currency,

@@ -267,3 +267,9 @@ def test_a_month_with_warnings_closes_only_with_an_explicit_word(service: Served
         book.close(month=MONTH, digest=preview.digest)
     assert "month-has-warnings" == refused.value.code
     assert "close" == book.close(month=MONTH, digest=preview.digest, accept_warnings=True).kind
+
+
+def test_positions_of_a_day_far_ahead_are_the_present_ones(example: Served) -> None:
+    now = example.send("GET", "/positions").json()
+
+    assert {**now, "as_of": "2931-12-19"} == example.send("GET", "/positions?as_of=2931-12-19").json()
