@@ -102,6 +102,12 @@ def test_a_file_that_cannot_be_read_is_refused_whole_and_says_where(profiled: Se
     assert [] == profiled.send("GET", "/vendor-records").json()["items"]
 
 
+def test_a_file_of_as_many_rows_as_a_file_may_have_is_taken(profiled: Served) -> None:
+    rows = "".join(f"2026-09-{1 + number // 10_000:02d},Unlock,,-1,J-{number},\n" for number in range(200_000))
+
+    assert (200_000, 0, 0) == counts(give(profiled, HEADER + rows))
+
+
 ASIDE: dict[str, tuple[str | None, str | None]] = {
     "2026-02-30,Unlock,,-1,,9": ("Booked", "2026-02-30"),
     "yesterday,Unlock,,-1,,9": ("Booked", "yesterday"),
