@@ -3,9 +3,11 @@
 Days are days in the pool's time zone; smallest_payment is in minor units; shares are weights, not fractions.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 from pool_api.domain.values import Currency
 
@@ -47,6 +49,21 @@ class Policy:
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: int = 0
+
+    def as_json(self) -> dict[str, Any]:
+        """Give the policy as a JSON object, every rule stated."""
+        return asdict(self)
+
+    @classmethod
+    def from_json(cls, stored: Mapping[str, Any]) -> "Policy":
+        """Read a policy back: Policy.from_json(p.as_json()) == p."""
+        return cls(
+            stock_costing=StockCosting(stored["stock_costing"]),
+            loan_price=LoanPrice(stored["loan_price"]),
+            stock_funding=StockFunding(stored["stock_funding"]),
+            payment_plan=PaymentPlan(stored["payment_plan"]),
+            smallest_payment=stored["smallest_payment"],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

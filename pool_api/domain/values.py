@@ -7,7 +7,7 @@ fraction of minor units per credit, rounded only where it is shown. No entry, po
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 from typing import Self
@@ -167,6 +167,11 @@ class Month:
 
     def __str__(self) -> str:
         return f"{self.year:04d}-{self.number:02d}"
+
+
+def instant_text(at: datetime) -> str:
+    """Give an aware instant as RFC 3339 text in UTC with microseconds, so that texts sort as instants do."""
+    return at.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def months_between(first: Month, last: Month) -> tuple[Month, ...]:

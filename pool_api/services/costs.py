@@ -13,7 +13,8 @@ from pool_api.domain.costing import month_chain
 from pool_api.domain.entries import Close, Entry, Json, Reopening, Reversal, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
-from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, StockCosting, StockFunding
+from pool_api.domain.pool import Policy
+from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
 from pool_api.services.office import Office, Stamp
@@ -81,7 +82,7 @@ class CostedPool:
     def entries_in(self, month: Month) -> list[Entry]:
         """Give the entries effective in a month, in order of (effective_on, number)."""
         found = (entry for entry in self.entries if Month.of(entry.effective_on) == month)
-        return sorted(found, key=lambda entry: (entry.effective_on, entry.number))
+        return sorted(found, key=IN_ORDER)
 
 
 def costed(office: Office, pool: str) -> CostedPool:
@@ -200,11 +201,4 @@ def _policy(close: Entry | None, present: Policy) -> Policy:
     """Give the policy that a closed month was closed under; the present one for an open month."""
     if close is None or not isinstance(close.body, Close):
         return present
-    frozen = close.body.sheet["policy"]
-    return Policy(
-        stock_costing=StockCosting(frozen["stock_costing"]),
-        loan_price=LoanPrice(frozen["loan_price"]),
-        stock_funding=StockFunding(frozen["stock_funding"]),
-        payment_plan=PaymentPlan(frozen["payment_plan"]),
-        smallest_payment=frozen["smallest_payment"],
-    )
+    return Policy.from_json(close.body.sheet["policy"])

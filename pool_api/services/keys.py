@@ -4,9 +4,10 @@ from datetime import datetime, timedelta
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right, Role
-from pool_api.domain.errors import KeyReused, NotFound, NotPermitted, UnknownMember
+from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
 from pool_api.domain.keys import issue_key
-from pool_api.services.office import Office, instant_text
+from pool_api.domain.values import instant_text
+from pool_api.services.office import Office
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import ApiKey
@@ -70,13 +71,11 @@ def make_key(
     with writing(office.engine, pool) as connection:
         if journal.lock_head(connection, pool) is None:
             raise NotFound(what="pool", name=pool)
-        kept = answers.read_answers(connection, pool, [slot]).get(slot)
-        if kept is not None:
-            if kept.fingerprint != fingerprint:
-                raise KeyReused(key=idempotency_key)
-            made = directory.read_key(connection, pool, kept.outcome["key_id"])
+        earlier = answers.outcome_of(connection, pool, slot, fingerprint)
+        if earlier is not None:
+            made = directory.read_key(connection, pool, earlier["key_id"])
             if made is None:
-                raise NotFound(what="key", name=kept.outcome["key_id"])
+                raise NotFound(what="key", name=earlier["key_id"])
             return made, None
         directory.write_key(connection, key, secret_hash)
         answers.write_answers(connection, pool, {slot: Answer(fingerprint, {"key_id": key.key_id})}, office.instant())

@@ -30,7 +30,6 @@ from pool_api.domain.entries import (
 from pool_api.domain.errors import (
     AlreadyDecided,
     DomainError,
-    KeyReused,
     MendIncomplete,
     NotFound,
     NotMendable,
@@ -106,9 +105,7 @@ async def decide(office: Office, caller: Caller, pool: str, month: Month, verdic
 
 def _check_key(office: Office, pool: str, slot: Slot, verdict: Verdict) -> None:
     with reading(office.engine, pool) as connection:
-        kept = answers.read_answers(connection, pool, [slot]).get(slot)
-    if kept is not None and kept.fingerprint != verdict.fingerprint:
-        raise KeyReused(key=verdict.key)
+        answers.outcome_of(connection, pool, slot, verdict.fingerprint)
 
 
 async def _mended(  # noqa: PLR0917 - the request's parts

@@ -5,23 +5,17 @@ Knows no rule and decides nothing; made once by whoever composes the program.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from pool_api.domain.access import Caller
 from pool_api.domain.errors import NotFound
-from pool_api.domain.values import Currency, Month
+from pool_api.domain.values import Currency, Month, instant_text
 from pool_api.store import directory
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Engine, reading
 from pool_api.store.writer import Writer
-
-
-def instant_text(at: datetime) -> str:
-    """Give an aware instant as RFC 3339 text in UTC with microseconds, so that texts sort as instants do."""
-    return at.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
-
 
 Stamp = tuple[int, str, int, Month]
 """What a costing rests on: the head's number and hash, the directory's version, the present month."""

@@ -30,6 +30,7 @@ from pool_api.domain.entries import (
 from pool_api.domain.errors import NotFound
 from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, match
 from pool_api.domain.record import MovementKind, VendorRow
+from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import STOCK, Month
 from pool_api.services.office import Office
 from pool_api.store import directory, journal, vendor
@@ -132,7 +133,7 @@ class _Accounts:
         self._members = facts.members
         self._first = facts.pool.custodian
         moved = [entry for entry in entries if isinstance(entry.body, Relocation)]
-        self._moved = sorted(moved, key=lambda entry: (entry.effective_on, entry.number))
+        self._moved = sorted(moved, key=IN_ORDER)
 
     def of(self, holder: str, day: date) -> str | None:
         """Give an account, None where there is none on that day."""

@@ -11,7 +11,6 @@ from pool_api.domain import access
 from pool_api.domain.access import Caller, Reach, Right
 from pool_api.domain.book import Book
 from pool_api.domain.errors import (
-    AlreadyThere,
     HandleTaken,
     MemberNotClear,
     NoHub,
@@ -19,10 +18,10 @@ from pool_api.domain.errors import (
     TermFixed,
     UnknownMember,
     UnknownTimeZone,
-    VersionStale,
 )
 from pool_api.domain.pool import Member, PaymentPlan, Pool
 from pool_api.services.office import Office
+from pool_api.services.versions import agree
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading, writing
@@ -60,7 +59,7 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
     with writing(office.engine, wanted.id) as connection:
         head = journal.lock_head(connection, wanted.id)
         there = None if head is None else directory.read_pool_version(connection, wanted.id)
-        _agree("pool", wanted.id, there, version)
+        agree("pool", wanted.id, there, version)
         found = directory.read_directory(connection, wanted.id)
         for code in {wanted.keeper_member, wanted.custodian} - {None}:
             if code is not None and (found is None or code not in found.members):
@@ -116,7 +115,7 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         if found is None:
             raise NotFound(what="pool", name=pool)
         there = directory.read_member_version(connection, pool, wanted.code)
-        _agree("member", wanted.code, there, version)
+        agree("member", wanted.code, there, version)
         _check_handles(found, wanted)
         if wanted.left_on is not None:
             _check_clear(connection, pool, wanted)
@@ -151,12 +150,3 @@ def _check_clear(connection: Connection, pool: str, leaving: Member) -> None:
     for payment in book.payments.values():
         if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
-
-
-def _agree(what: str, name: str, there: int | None, stated: int | None) -> None:
-    if there is None and stated is not None:
-        raise NotFound(what=what, name=name)
-    if there is not None and stated is None:
-        raise AlreadyThere(what=what, name=name)
-    if there is not None and stated != there:
-        raise VersionStale(what=what, name=name, version=there)

@@ -8,20 +8,14 @@ from typing import Any
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
-from pool_api.domain.errors import (
-    AlreadyThere,
-    HandleUnknown,
-    KeyReused,
-    NotFound,
-    UnknownMember,
-    VersionStale,
-)
+from pool_api.domain.errors import HandleUnknown, NotFound, UnknownMember
 from pool_api.domain.record import Arrival, Reading, SetAside, VendorRow, compare
 from pool_api.intake.columns import read
 from pool_api.intake.profile import Profile
 from pool_api.intake.proposal import Proposal, propose
 from pool_api.intake.table import Table, read_table
 from pool_api.services.office import Office
+from pool_api.services.versions import agree
 from pool_api.store import answers, journal, vendor
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.engine import reading, writing
@@ -91,12 +85,7 @@ def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, vers
         if journal.lock_head(connection, pool) is None:
             raise NotFound(what="pool", name=pool)
         there = vendor.read_profile(connection, pool, wanted.name)
-        if there is None and version is not None:
-            raise NotFound(what="column profile", name=wanted.name)
-        if there is not None and version is None:
-            raise AlreadyThere(what="column profile", name=wanted.name)
-        if there is not None and there[1] != version:
-            raise VersionStale(what="column profile", name=wanted.name, version=there[1])
+        agree("column profile", wanted.name, None if there is None else there[1], version)
         vendor.write_profile(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
     return (version or 0) + 1
 
@@ -125,14 +114,12 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
     found = read(read_table(asked.content), Profile.from_json(profile), account)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
-        kept = answers.read_answers(connection, pool, [slot]).get(slot)
-        if kept is not None:
-            if kept.fingerprint != asked.fingerprint:
-                raise KeyReused(key=asked.key)
-            earlier = vendor.read_import(connection, pool, kept.outcome["import_id"])
-            if earlier is None:
-                raise NotFound(what="import", name=kept.outcome["import_id"])
-            return Imported(imported=earlier, skipped=(), vanished=(), replayed=True)
+        earlier = answers.outcome_of(connection, pool, slot, asked.fingerprint)
+        if earlier is not None:
+            taken = vendor.read_import(connection, pool, earlier["import_id"])
+            if taken is None:
+                raise NotFound(what="import", name=earlier["import_id"])
+            return Imported(imported=taken, skipped=(), vanished=(), replayed=True)
         arrival = compare(list(vendor.read_rows(connection, pool, account=account)), found)
         import_id = f"{vendor.count_imports(connection, pool) + 1:08d}"
         made = _import(office, caller, asked, found, arrival, import_id)

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from sqlalchemy import Connection, insert, select, tuple_
 
 from pool_api.domain.entries import Json, canonical
+from pool_api.domain.errors import KeyReused
 from pool_api.store.tables import answer
 
 
@@ -36,6 +37,17 @@ def read_answers(connection: Connection, pool: str, slots: Collection[Slot]) -> 
         answer.c.pool_id == pool, tuple_(*columns).in_(sorted(set(slots)))
     )
     return {Slot(*row[:3]): Answer(row[3], json.loads(row[4])) for row in connection.execute(query)}
+
+
+def outcome_of(connection: Connection, pool: str, slot: Slot, fingerprint: str) -> Json | None:
+    """Give what the request of a slot was answered, None for a new one. Refuses: KeyReused for a slot that holds the
+    answer to another request."""
+    kept = read_answers(connection, pool, [slot]).get(slot)
+    if kept is None:
+        return None
+    if kept.fingerprint != fingerprint:
+        raise KeyReused(key=slot.key)
+    return kept.outcome
 
 
 def write_answers(connection: Connection, pool: str, answers: Mapping[Slot, Answer], answered_at: str) -> None:

@@ -13,16 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, delete, insert, or_, select, update
 
 from pool_api.domain.entries import GENESIS, canonical
-from pool_api.domain.pool import (
-    Handle,
-    LoanPrice,
-    Member,
-    PaymentPlan,
-    Policy,
-    Pool,
-    StockCosting,
-    StockFunding,
-)
+from pool_api.domain.pool import Handle, Member, Policy, Pool
 from pool_api.domain.values import Currency
 from pool_api.store.tables import api_key, handle, head, member, pool, service_setting
 
@@ -135,7 +126,6 @@ def raise_version(connection: Connection, pool_id: str) -> None:
 
 
 def _terms(given: Pool) -> dict[str, Any]:
-    policy = given.policy
     return {
         "name": given.name,
         "vendor": given.vendor,
@@ -144,20 +134,11 @@ def _terms(given: Pool) -> dict[str, Any]:
         "began_on": given.began_on.isoformat(),
         "keeper_member": given.keeper_member,
         "custodian": given.custodian,
-        "policy": canonical(
-            {
-                "stock_costing": policy.stock_costing,
-                "loan_price": policy.loan_price,
-                "stock_funding": policy.stock_funding,
-                "payment_plan": policy.payment_plan,
-                "smallest_payment": policy.smallest_payment,
-            }
-        ).decode(),
+        "policy": canonical(given.policy.as_json()).decode(),
     }
 
 
 def _pool(row: Row[Any]) -> Pool:
-    policy = json.loads(row.policy)
     return Pool(
         id=row.pool_id,
         name=row.name,
@@ -167,13 +148,7 @@ def _pool(row: Row[Any]) -> Pool:
         began_on=date.fromisoformat(row.began_on),
         keeper_member=row.keeper_member,
         custodian=row.custodian,
-        policy=Policy(
-            stock_costing=StockCosting(policy["stock_costing"]),
-            loan_price=LoanPrice(policy["loan_price"]),
-            stock_funding=StockFunding(policy["stock_funding"]),
-            payment_plan=PaymentPlan(policy["payment_plan"]),
-            smallest_payment=policy["smallest_payment"],
-        ),
+        policy=Policy.from_json(json.loads(row.policy)),
     )
 
 

@@ -14,7 +14,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from itertools import chain
 from threading import Lock
 from zoneinfo import ZoneInfo
@@ -44,6 +44,7 @@ from pool_api.domain.errors import (
     revive,
 )
 from pool_api.domain.journal import Desk
+from pool_api.domain.values import instant_text
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import Directory
@@ -170,7 +171,7 @@ class Writer:
             facts = _gather(connection, pool, lane, requests, now)
             if facts is None:
                 return [NotFound(what="pool", name=pool) for _ in requests]
-            session = _Session(facts, _instant(now))
+            session = _Session(facts, instant_text(now))
             results = [session.answer(request) for request in requests]
             session.save(connection)
         lane.book, lane.directory = session.book, facts.directory
@@ -226,7 +227,7 @@ def _gather(
         ),
         answers=kept,
         replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
-        ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, _instant(now)),
+        ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, instant_text(now)),
         opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
         connection=connection,
     )
@@ -389,7 +390,3 @@ def _kept(fingerprint: str, said: Recorded | DomainError) -> Answer:
     if isinstance(said, DomainError):
         return Answer(fingerprint, {"refusal": said.code, "fields": said.fields(), "command": said.command})
     return Answer(fingerprint, {"entries": [entry.number for entry in said.entries]})
-
-
-def _instant(now: datetime) -> str:
-    return now.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
