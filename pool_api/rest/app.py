@@ -23,11 +23,11 @@ from pool_api.rest.gate import Gate, Limits
 from pool_api.rest.openapi import describe
 from pool_api.rest.problems import from_validation, problem
 from pool_api.rest.rates import Buckets, Rate
+from pool_api.rest.replies import PREFIX
 from pool_api.rest.routes.service import Ready, service_router
 from pool_api.store.errors import StoreError
 
 API_VERSION = "1.0.0"
-PREFIX = "/v1"
 
 MIB = 1024 * 1024
 USUAL_LIMITS = Limits(body=MIB, upload=64 * MIB)

@@ -6,12 +6,11 @@ An entry is shown as a pure function of it, so that a replay shows the same. Wha
 
 from collections.abc import Callable
 from dataclasses import fields
-from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, create_model
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
 from pool_api.domain.entries import (
     Acknowledgement,
@@ -38,7 +37,9 @@ from pool_api.domain.entries import (
     body_json,
 )
 from pool_api.domain.values import MOST_MINOR, STOCK, Currency
+from pool_api.rest import replies
 from pool_api.rest.wire import (
+    DIGEST_PATTERN,
     CreditCount,
     Credits,
     Day,
@@ -281,8 +282,8 @@ class EntryShown(WireModel):
     recorded_by: str = Field(max_length=200, description="Role, member or -, and key of who recorded it.")
     note: Note
     reference: Reference | None = None
-    previous_hash: str = Field(pattern="^[0-9a-f]{64}$")
-    hash: str = Field(pattern="^[0-9a-f]{64}$")
+    previous_hash: str = Field(pattern=DIGEST_PATTERN)
+    hash: str = Field(pattern=DIGEST_PATTERN)
     body: dict[str, Any] = Field(description="As recorded; amounts are decimal text of the pool's currency.")
 
 
@@ -329,15 +330,9 @@ def _with_text(value: dict[str, Any], text: Callable[[int], str]) -> dict[str, A
 
 def entry_answer(pool: str, recorded: Recorded, currency: Currency) -> Response:
     """Give the answer to a request that recorded one entry."""
-    return JSONResponse(show_entry(recorded.entries[0], currency), 201, entry_headers(pool, recorded))
+    return recorded_answer(show_entry(recorded.entries[0], currency), pool, recorded)
 
 
-def entry_headers(pool: str, recorded: Recorded) -> dict[str, str]:
-    """Give the headers of an answer: where the first entry that was recorded is, and whether it is a replay."""
-    headers = {"Location": f"/v1/pools/{pool}/journal/{recorded.entries[0].number}"}
-    return {**headers, "Idempotency-Replayed": "true"} if recorded.replayed else headers
-
-
-def effective_day(form: EntryForm, today: date) -> date:
-    """Give the day that a form counts from."""
-    return form.effective_on or today
+def recorded_answer(shown: dict[str, Any], pool: str, recorded: Recorded) -> Response:
+    """Give the answer to a request that recorded entries: the first one is where it says."""
+    return replies.made(shown, f"/pools/{pool}/journal/{recorded.entries[0].number}", replayed=recorded.replayed)

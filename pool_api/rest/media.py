@@ -4,10 +4,17 @@ Where an operation has a single form, the header Accept is not looked at (RFC 91
 """
 
 from collections.abc import Collection, Sequence
+from typing import Annotated
+
+from fastapi import Header
 
 from pool_api.rest.errors import NotAcceptable, UnsupportedMediaType
 
 JSON = "application/json"
+CSV = "text/csv"
+
+Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]
+"""Of an operation that offers several media types; see choose."""
 
 
 def check_media_type(header: str | None, supported: Collection[str]) -> None:

@@ -16,7 +16,17 @@ from pool_api.domain.sheets import Due, Lending, MemberSheet
 from pool_api.domain.values import Currency
 from pool_api.reports.cautions import SETTLEMENT
 from pool_api.rest.terms_forms import PolicyShown, show_policy
-from pool_api.rest.wire import CreditChange, Day, EntryNumber, Holder, MemberCode, MoneyText, MonthText, WireModel
+from pool_api.rest.wire import (
+    DIGEST_PATTERN,
+    CreditChange,
+    Day,
+    EntryNumber,
+    Holder,
+    MemberCode,
+    MoneyText,
+    MonthText,
+    WireModel,
+)
 from pool_api.services.costs import CostedMonth
 
 Json = dict[str, Any]
@@ -166,7 +176,7 @@ class SettlementShown(WireModel):
 
     month: MonthText
     state: Literal["preview", "closed"]
-    digest: str = Field(pattern="^[0-9a-f]{64}$", description="What a close has to state.")
+    digest: str = Field(pattern=DIGEST_PATTERN, description="What a close has to state.")
     computed_at: int = Field(ge=0)
     carried: list[MemberAmount]
     small: list[MemberAmount]

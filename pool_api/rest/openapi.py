@@ -55,6 +55,15 @@ ETAG: Json = {
 }
 """For a route's `responses={201: {"headers": {**LOCATION, **ETAG}}}`."""
 
+
+def replaceable(model: type) -> dict[int | str, Json]:
+    """Give the `responses` of a route that makes or replaces what is shown by a model."""
+    return {
+        200: {"headers": ETAG},
+        201: {"model": model, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
+    }
+
+
 _PROBLEM_HEADERS: dict[int, Json] = {
     401: {"WWW-Authenticate": {"required": True, "schema": {"type": "string"}}},
     405: {"Allow": {"required": True, "schema": {"type": "string"}}},

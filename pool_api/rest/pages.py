@@ -10,12 +10,13 @@ import binascii
 import hashlib
 import hmac
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Generic, TypeVar
 
 from fastapi import Query
 from pydantic import Field
 from pydantic.json_schema import SkipJsonSchema
+from starlette.responses import JSONResponse, Response
 
 from pool_api.rest.errors import CursorInvalid
 from pool_api.rest.wire import PLAIN_DIGITS, WireModel
@@ -41,6 +42,7 @@ Cursor = Annotated[
 ]
 
 Item = TypeVar("Item")
+Row = TypeVar("Row")
 
 
 class Page(WireModel, Generic[Item]):
@@ -67,6 +69,29 @@ class Cursors:
         if len(secret) < _CODE_BYTES:
             raise ValueError(f"the secret of the cursors needs at least {_CODE_BYTES} bytes")
         self._secret = secret
+
+    def page(
+        self,
+        operation: str,
+        filters: Mapping[str, Any],
+        cursor: str | None,
+        limit: int,
+        *,
+        read: Callable[[Any, int], Sequence[Row]],
+        show: Callable[[Row], dict[str, Any]],
+        place: Callable[[Row], int | str],
+    ) -> Response:
+        """Answer with the page of a list that a cursor asks for.
+
+        Takes:   filters — see seal; read — gives the rows that come after a place (None: from the start), so many at
+                 the most; place — the sort key of a row.
+        Refuses: CursorInvalid; as read does."""
+        after = self.open(operation, filters, cursor)
+        found = read(after[0] if after else None, limit + 1)
+        shown: dict[str, Any] = {"items": [show(row) for row in found[:limit]]}
+        if len(found) > limit:
+            shown["next"] = self.seal(operation, filters, [place(found[limit - 1])])
+        return JSONResponse(shown)
 
     def seal(self, operation: str, filters: Mapping[str, Any], place: Place) -> str:
         """Give the cursor that goes on from a place in a list.

@@ -18,6 +18,7 @@ from pool_api.rest.wire import (
     MonthText,
     ShortText,
     WireModel,
+    stated,
 )
 from pool_api.services.reconciling import Reconciliation
 from pool_api.services.vendor_files import Imported
@@ -195,7 +196,7 @@ def show_import(made: Import) -> Json:
         "rows_known": made.rows_known,
         "set_aside": [_set_aside(each) for each in made.set_aside],
     }
-    return _stated(shown)
+    return stated(shown)
 
 
 def show_imported(made: Imported) -> Json:
@@ -208,12 +209,12 @@ def show_imported(made: Imported) -> Json:
 
 
 def _set_aside(each: SetAside) -> Json:
-    return _stated({"line": each.line, "column": each.column, "reason": each.reason, "cells": list(each.cells)})
+    return stated({"line": each.line, "column": each.column, "reason": each.reason, "cells": list(each.cells)})
 
 
 def show_row(row: VendorRow) -> Json:
     """Give a row of the vendor's record."""
-    return _stated(
+    return stated(
         {
             "identity": row.identity,
             "account": row.account,
@@ -248,7 +249,7 @@ def show_reconciliation(found: Reconciliation) -> Json:
 
 
 def _match(each: Match) -> Json:
-    return _stated(
+    return stated(
         {
             "key": each.key,
             "status": each.status.value,
@@ -267,7 +268,7 @@ def _match(each: Match) -> Json:
 
 def _difference(each: Difference, decision: Decision | None) -> Json:
     mend = each.mend
-    return _stated(
+    return stated(
         {
             "key": each.key,
             "kind": each.kind.value,
@@ -300,7 +301,7 @@ def show_decision(made: Decision) -> Json:
 
 def _proof(each: AccountProof, member: str | None) -> Json:
     parting = each.parting
-    return _stated(
+    return stated(
         {
             "account": each.account,
             "member": member,
@@ -322,7 +323,7 @@ def _proof(each: AccountProof, member: str | None) -> Json:
 
 
 def _sums(each: Sums) -> Json:
-    return _stated(
+    return stated(
         {
             "opening": each.opening,
             "bought": each.bought,
@@ -333,7 +334,3 @@ def _sums(each: Sums) -> Json:
             "closing": each.closing,
         }
     )
-
-
-def _stated(shown: Json) -> Json:
-    return {name: value for name, value in shown.items() if value is not None}

@@ -8,7 +8,7 @@ no control characters, except line ends and tabs where it may have several lines
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Any
@@ -24,6 +24,11 @@ class WireModel(BaseModel):
     """An object on the wire: no member but those named, and fixed once read."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def stated(shown: Mapping[str, Any]) -> dict[str, Any]:
+    """Give what is shown without the members that say nothing (see the module's text)."""
+    return {name: value for name, value in shown.items() if value is not None}
 
 
 def _text_form(
@@ -218,8 +223,9 @@ Reference = Annotated[
         description="A reference of your own, unique in the pool: printable ASCII without blanks at its ends.",
     ),
 ]
+DIGEST_PATTERN = "^[0-9a-f]{64}$"
 Digest = Annotated[
-    str, Field(pattern="^[0-9a-f]{64}$", examples=["0" * 64], description="A SHA-256 digest in hexadecimal.")
+    str, Field(pattern=DIGEST_PATTERN, examples=["0" * 64], description="A SHA-256 digest in hexadecimal.")
 ]
 
 # --- numbers and switches --------------------------------------------------------------------------------------------

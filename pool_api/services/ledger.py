@@ -69,6 +69,7 @@ def list_entries(
 
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_ENTRIES)
+    office.check_pool(pool)
     own = access.own_side(caller, Right.READ_ENTRIES)
     if own is not None and wanted.member not in (None, own):
         return []

@@ -51,6 +51,10 @@ class Office:
             raise NotFound(what="pool", name=pool)
         return found
 
+    def check_pool(self, pool: str) -> None:
+        """Do nothing where there is such a pool. Refuses: NotFound."""
+        self._fixed_terms(pool)
+
     def currency(self, pool: str) -> Currency:
         """Give a pool's currency. Refuses: NotFound."""
         return self._fixed_terms(pool)[0]

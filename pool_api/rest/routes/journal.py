@@ -1,6 +1,6 @@
 """The journal: its entries, newest first, one entry with all that refers to it, and the verification of the whole."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import Query, Response
 from pydantic import Field
@@ -12,7 +12,7 @@ from pool_api.rest.entry_forms import EntryShown, show_entry
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.wire import Day, EntryNumberParam, MemberCode, PoolId, ShortText, WireModel
+from pool_api.rest.wire import DIGEST_PATTERN, Day, EntryNumberParam, MemberCode, PoolId, ShortText, WireModel
 from pool_api.services import ledger
 from pool_api.store.journal import EntryFilter
 
@@ -40,7 +40,7 @@ class VerificationShown(WireModel):
     """What a verification found: how many entries the journal has, its last hash, and whether all of it holds."""
 
     entries: int = Field(ge=0)
-    head: str = Field(pattern="^[0-9a-f]{64}$")
+    head: str = Field(pattern=DIGEST_PATTERN)
     sound: bool
     findings: list[FindingShown]
 
@@ -70,16 +70,18 @@ def list_(
         "text": text,
         "job": job,
     }
-    place = cursors.open("list_entries", filters, cursor)
     wanted = EntryFilter(
         member=member, kinds=(kind,) if kind else (), from_day=from_day, to_day=to_day, text=text, job=job
     )
-    found = ledger.list_entries(office, caller, pool, wanted, before=place[0] if place else None, limit=limit + 1)
-    currency = office.currency(pool)
-    page: dict[str, Any] = {"items": [show_entry(entry, currency) for entry in found[:limit]]}
-    if len(found) > limit:
-        page["next"] = cursors.seal("list_entries", filters, [found[limit - 1].number])
-    return JSONResponse(page)
+    return cursors.page(
+        "list_entries",
+        filters,
+        cursor,
+        limit,
+        read=lambda before, most: ledger.list_entries(office, caller, pool, wanted, before=before, limit=most),
+        show=lambda entry: show_entry(entry, office.currency(pool)),
+        place=lambda entry: entry.number,
+    )
 
 
 @router.get(

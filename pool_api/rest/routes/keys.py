@@ -8,17 +8,19 @@ from starlette.responses import JSONResponse
 
 from pool_api.domain.access import Role
 from pool_api.domain.entries import digest
+from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.wire import IdempotencyKey, Instant, MemberCode, PoolId, ShortText, WireModel
+from pool_api.rest.wire import IdempotencyKey, Instant, MemberCode, PoolId, ShortText, WireModel, stated
 from pool_api.services import keys
 from pool_api.store.directory import ApiKey
 
 router = gated_router("keys", "/pools/{pool}/keys")
 
-KeyId = Annotated[str, Path(pattern="^[0-9a-f]{12}$", description="The public part of a key.")]
+_KEY_ID = "^[0-9a-f]{12}$"
+KeyId = Annotated[str, Path(pattern=_KEY_ID, description="The public part of a key.")]
 
 
 class KeyForm(WireModel):
@@ -33,7 +35,7 @@ class KeyForm(WireModel):
 class KeyShown(WireModel):
     """A key without its text."""
 
-    key_id: str = Field(pattern="^[0-9a-f]{12}$")
+    key_id: str = Field(pattern=_KEY_ID)
     name: ShortText
     role: Literal["keeper", "clerk", "reader"]
     member: MemberCode | None = None
@@ -49,16 +51,17 @@ class KeyMade(KeyShown):
 
 
 def _show(key: ApiKey) -> dict[str, Any]:
-    shown = {
-        "key_id": key.key_id,
-        "name": key.name,
-        "role": key.role,
-        "member": key.member,
-        "created_at": key.created_at,
-        "expires_at": key.expires_at,
-        "revoked_at": key.revoked_at,
-    }
-    return {name: value for name, value in shown.items() if value is not None}
+    return stated(
+        {
+            "key_id": key.key_id,
+            "name": key.name,
+            "role": key.role,
+            "member": key.member,
+            "created_at": key.created_at,
+            "expires_at": key.expires_at,
+            "revoked_at": key.revoked_at,
+        }
+    )
 
 
 @router.get("", response_model=Page[KeyShown], operation_id="list_keys", summary="List the keys")
@@ -71,12 +74,15 @@ def list_(
     cursor: Cursor = None,
 ) -> Response:
     """In order of their ids, ended ones too."""
-    place = cursors.open("list_keys", {"pool": pool}, cursor)
-    found = keys.list_keys(office, caller, pool, after=place[0] if place else "", limit=limit + 1)
-    page: dict[str, Any] = {"items": [_show(key) for key in found[:limit]]}
-    if len(found) > limit:
-        page["next"] = cursors.seal("list_keys", {"pool": pool}, [found[limit - 1].key_id])
-    return JSONResponse(page)
+    return cursors.page(
+        "list_keys",
+        {"pool": pool},
+        cursor,
+        limit,
+        read=lambda after, most: keys.list_keys(office, caller, pool, after=after or "", limit=most),
+        show=_show,
+        place=lambda key: key.key_id,
+    )
 
 
 @router.post("", status_code=201, response_model=KeyMade, operation_id="make_key", summary="Make a key")
@@ -93,13 +99,8 @@ def create(pool: PoolId, asked: KeyForm, key: IdempotencyKey, caller: CallerOf, 
         idempotency_key=key,
         fingerprint=digest(asked.model_dump(mode="json", exclude_none=True)),
     )
-    shown = _show(made)
-    headers = {"Location": f"/v1/pools/{pool}/keys/{made.key_id}"}
-    if text is None:
-        headers["Idempotency-Replayed"] = "true"
-    else:
-        shown["secret"] = text
-    return JSONResponse(shown, 201, headers)
+    shown = stated({**_show(made), "secret": text})
+    return replies.made(shown, f"/pools/{pool}/keys/{made.key_id}", replayed=text is None)
 
 
 @router.get("/{key_id}", response_model=KeyShown, operation_id="read_key", summary="Read a key")

@@ -4,16 +4,16 @@ from typing import Annotated, Any
 
 from fastapi import Response
 from pydantic import Field
-from starlette.responses import JSONResponse
 
 from pool_api.domain.pool import Handle, Member
+from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
+from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
-from pool_api.rest.openapi import ETAG, LOCATION
+from pool_api.rest.openapi import replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.wire import Day, MemberCode, PoolId, ShortText, WireModel
+from pool_api.rest.wire import Day, MemberCode, PoolId, ShortText, WireModel, stated
 from pool_api.services import terms
 
 router = gated_router("members", "/pools/{pool}/members")
@@ -43,16 +43,16 @@ class MemberShown(MemberForm):
 
 
 def _show(member: Member) -> dict[str, Any]:
-    shown: dict[str, Any] = {
-        "code": member.code,
-        "name": member.name,
-        "joined_on": member.joined_on.isoformat(),
-        "share": member.share,
-        "handles": [{"handle": each.handle, "since": each.since.isoformat()} for each in member.handles],
-    }
-    if member.left_on is not None:
-        shown["left_on"] = member.left_on.isoformat()
-    return shown
+    return stated(
+        {
+            "code": member.code,
+            "name": member.name,
+            "joined_on": member.joined_on.isoformat(),
+            "share": member.share,
+            "handles": [{"handle": each.handle, "since": each.since.isoformat()} for each in member.handles],
+            "left_on": None if member.left_on is None else member.left_on.isoformat(),
+        }
+    )
 
 
 @router.get("", response_model=Page[MemberShown], operation_id="list_members", summary="List the members")
@@ -65,22 +65,22 @@ def list_(
     cursor: Cursor = None,
 ) -> Response:
     """In order of their codes, those who left too."""
-    place = cursors.open("list_members", {"pool": pool}, cursor)
-    found = terms.list_members(office, caller, pool, after=place[0] if place else "", limit=limit + 1)
-    page: dict[str, Any] = {"items": [_show(member) for member in found[:limit]]}
-    if len(found) > limit:
-        page["next"] = cursors.seal("list_members", {"pool": pool}, [found[limit - 1].code])
-    return JSONResponse(page)
+    return cursors.page(
+        "list_members",
+        {"pool": pool},
+        cursor,
+        limit,
+        read=lambda after, most: terms.list_members(office, caller, pool, after=after or "", limit=most),
+        show=_show,
+        place=lambda member: member.code,
+    )
 
 
 @router.get("/{member}", response_model=MemberShown, operation_id="read_member", summary="Read a member")
 def read(pool: PoolId, member: MemberCode, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch = None) -> Response:
     """The ETag is what a change has to state."""
     found, version = terms.read_member(office, caller, pool, member)
-    tag = version_tag(version)
-    if is_current(copies, tag):
-        return Response(status_code=304, headers={"ETag": tag})
-    return JSONResponse(_show(found), headers={"ETag": tag})
+    return replies.read(_show(found), version, copies)
 
 
 @router.put(
@@ -88,10 +88,7 @@ def read(pool: PoolId, member: MemberCode, caller: CallerOf, office: OfficeOf, c
     response_model=MemberShown,
     operation_id="put_member",
     summary="Make or change a member",
-    responses={
-        200: {"headers": ETAG},
-        201: {"model": MemberShown, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
-    },
+    responses=replaceable(MemberShown),
 )
 def put(
     pool: PoolId, member: MemberCode, asked: MemberForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None
@@ -106,7 +103,4 @@ def put(
         handles=tuple(Handle(handle=each.handle, since=each.since) for each in asked.handles),
     )
     made, version = terms.put_member(office, caller, pool, wanted, version_in(tag))
-    headers = {"ETag": version_tag(version)}
-    if tag is None:
-        headers["Location"] = f"/v1/pools/{pool}/members/{member}"
-    return JSONResponse(_show(made), 201 if tag is None else 200, headers)
+    return replies.put(_show(made), version, f"/pools/{pool}/members/{member}", new=tag is None)

@@ -1,8 +1,8 @@
-"""Months: sheets, settlements, closing and reopening, statements, what credits and jobs cost, and what is unpaid."""
+"""Months: their sheets, settlements and statements, closing and reopening."""
 
 from typing import Annotated, Any, Literal
 
-from fastapi import Header, Path, Response
+from fastapi import Path, Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
@@ -11,7 +11,7 @@ from pool_api.reports.written import statement_csv, statement_json
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.entry_forms import EntryShown, entry_answer
 from pool_api.rest.gate import gated_router
-from pool_api.rest.media import JSON, choose
+from pool_api.rest.media import CSV, JSON, Accept, choose
 from pool_api.rest.month_forms import (
     SettlementShown,
     SheetShown,
@@ -39,7 +39,6 @@ from pool_api.services.costs import CostedMonth, CostedPool
 
 router = gated_router("months", "/pools/{pool}/months")
 
-CSV = "text/csv"
 MonthPath = Annotated[MonthText, Path()]
 
 
@@ -199,7 +198,7 @@ def read_statement(
     member: MemberCode,
     caller: CallerOf,
     office: OfficeOf,
-    accept: Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)] = None,
+    accept: Accept = None,
 ) -> Response:
     """As JSON, or as CSV for those who accept text/csv."""
     wanted = choose(accept, (JSON, CSV))
@@ -209,7 +208,7 @@ def read_statement(
         return JSONResponse(statement_json(made), headers={"Vary": "Accept"})
     name = f"statement-{pool}-{member}-{month}.csv"
     headers = {"Vary": "Accept", "Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(statement_csv(made), media_type="text/csv; charset=utf-8", headers=headers)
+    return Response(statement_csv(made), media_type=f"{CSV}; charset=utf-8", headers=headers)
 
 
 def _statement(pool: CostedPool, month: CostedMonth, member: str, paid: dict[str, int]) -> Statement:

@@ -4,15 +4,15 @@ from decimal import Decimal
 from typing import Any
 
 from fastapi import Response
-from starlette.responses import JSONResponse
 
 from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, Pool, StockCosting, StockFunding
 from pool_api.domain.values import Currency
+from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
+from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
-from pool_api.rest.openapi import ETAG, LOCATION
+from pool_api.rest.openapi import replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import (
@@ -24,6 +24,7 @@ from pool_api.rest.wire import (
     ShortText,
     TimeZone,
     WireModel,
+    stated,
 )
 from pool_api.services import terms
 
@@ -69,18 +70,19 @@ class PoolShown(WireModel):
 
 
 def _show(pool: Pool) -> dict[str, Any]:
-    shown = {
-        "id": pool.id,
-        "name": pool.name,
-        "vendor": pool.vendor,
-        "currency": pool.currency.code,
-        "time_zone": pool.time_zone,
-        "began_on": pool.began_on.isoformat(),
-        "keeper_member": pool.keeper_member,
-        "custodian": pool.custodian,
-        "policy": show_policy(pool.policy, pool.currency),
-    }
-    return {name: value for name, value in shown.items() if value is not None}
+    return stated(
+        {
+            "id": pool.id,
+            "name": pool.name,
+            "vendor": pool.vendor,
+            "currency": pool.currency.code,
+            "time_zone": pool.time_zone,
+            "began_on": pool.began_on.isoformat(),
+            "keeper_member": pool.keeper_member,
+            "custodian": pool.custodian,
+            "policy": show_policy(pool.policy, pool.currency),
+        }
+    )
 
 
 @router.get("", response_model=Page[PoolShown], operation_id="list_pools", summary="List pools")
@@ -88,22 +90,22 @@ def list_(
     caller: CallerOf, office: OfficeOf, cursors: CursorsOf, limit: Limit = USUAL_ROWS, cursor: Cursor = None
 ) -> Response:
     """An operator sees every pool, everyone else its own."""
-    place = cursors.open("list_pools", {"key": caller.key_id}, cursor)
-    found = terms.list_pools(office, caller, after=place[0] if place else "", limit=limit + 1)
-    page: dict[str, Any] = {"items": [_show(pool) for pool in found[:limit]]}
-    if len(found) > limit:
-        page["next"] = cursors.seal("list_pools", {"key": caller.key_id}, [found[limit - 1].id])
-    return JSONResponse(page)
+    return cursors.page(
+        "list_pools",
+        {"key": caller.key_id},
+        cursor,
+        limit,
+        read=lambda after, most: terms.list_pools(office, caller, after=after or "", limit=most),
+        show=_show,
+        place=lambda pool: pool.id,
+    )
 
 
 @router.get("/{pool}", response_model=PoolShown, operation_id="read_pool", summary="Read a pool's terms")
 def read(pool: PoolId, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch = None) -> Response:
     """The ETag is what a change has to state."""
     found, version = terms.read_terms(office, caller, pool)
-    tag = version_tag(version)
-    if is_current(copies, tag):
-        return Response(status_code=304, headers={"ETag": tag})
-    return JSONResponse(_show(found), headers={"ETag": tag})
+    return replies.read(_show(found), version, copies)
 
 
 @router.put(
@@ -111,10 +113,7 @@ def read(pool: PoolId, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch =
     response_model=PoolShown,
     operation_id="put_pool",
     summary="Make a pool or change its terms",
-    responses={
-        200: {"headers": ETAG},
-        201: {"model": PoolShown, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
-    },
+    responses=replaceable(PoolShown),
 )
 def put(pool: PoolId, asked: PoolForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None) -> Response:
     """Without If-Match an operator makes a pool; with the ETag that was read its keeper changes it."""
@@ -137,7 +136,4 @@ def put(pool: PoolId, asked: PoolForm, caller: CallerOf, office: OfficeOf, tag: 
         ),
     )
     made, version = terms.put_terms(office, caller, wanted, version_in(tag))
-    headers = {"ETag": version_tag(version)}
-    if tag is None:
-        headers["Location"] = f"/v1/pools/{pool}"
-    return JSONResponse(_show(made), 201 if tag is None else 200, headers)
+    return replies.put(_show(made), version, f"/pools/{pool}", new=tag is None)

@@ -5,7 +5,6 @@ from typing import Annotated, Any, Union
 
 from fastapi import Response
 from pydantic import Field
-from starlette.responses import JSONResponse
 
 from pool_api.domain.access import Caller
 from pool_api.domain.entries import digest
@@ -15,9 +14,8 @@ from pool_api.rest.entry_forms import (
     FORMS,
     EntryForm,
     EntryShown,
-    effective_day,
     entry_answer,
-    entry_headers,
+    recorded_answer,
     show_entry,
 )
 from pool_api.rest.gate import gated_router
@@ -83,7 +81,7 @@ async def _recorded(
     currency, today = recording.fixed_terms(office, caller, pool)
     commands = [
         recording.command(
-            caller, form.body(currency), effective_day(form, today), note=form.note or "", reference=form.reference
+            caller, form.body(currency), form.effective_on or today, note=form.note or "", reference=form.reference
         )
         for form in forms
     ]
@@ -139,4 +137,4 @@ async def create_batch(
     recorded = await _recorded(office, caller, pool, asked.commands, "batches", key)
     currency = office.currency(pool)
     shown = {"entries": [show_entry(entry, currency) for entry in recorded.entries]}
-    return JSONResponse(shown, 201, entry_headers(pool, recorded))
+    return recorded_answer(shown, pool, recorded)

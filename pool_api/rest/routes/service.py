@@ -9,7 +9,7 @@ from collections.abc import Awaitable, Callable
 from functools import cache
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Header, Path, Response
+from fastapi import APIRouter, Path, Response
 from pydantic import Field
 
 from pool_api.domain.errors import NotFound
@@ -17,7 +17,7 @@ from pool_api.rest import html
 from pool_api.rest.conditions import IfNoneMatch, content_tag, is_current
 from pool_api.rest.errors import NotReady
 from pool_api.rest.gate import OPEN, gated_router
-from pool_api.rest.media import JSON, choose
+from pool_api.rest.media import JSON, Accept, choose
 from pool_api.rest.openapi import also
 from pool_api.rest.problem_types import BY_CODE, PROBLEMS_PATH, ProblemType
 from pool_api.rest.reference import reference_page
@@ -25,8 +25,6 @@ from pool_api.rest.wire import WireModel
 
 Ready = Callable[[], Awaitable[list[str]]]
 """Gives the names of what the service needs and hasn't got now; none when it is ready."""
-
-Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]
 
 
 class Health(WireModel):

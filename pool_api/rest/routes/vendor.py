@@ -10,11 +10,13 @@ from starlette.responses import JSONResponse
 from pool_api.domain.values import Month
 from pool_api.intake.cells import DECIMALS, THOUSANDS, DayStyle
 from pool_api.intake.profile import Meaning, Profile
+from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, is_current, version_in, version_tag
+from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router, takes_upload
+from pool_api.rest.media import CSV
 from pool_api.rest.office import CursorsOf, OfficeOf
-from pool_api.rest.openapi import ETAG, LOCATION
+from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.vendor_forms import (
     DecisionShown,
@@ -36,6 +38,7 @@ from pool_api.rest.wire import (
     PoolId,
     ShortText,
     WireModel,
+    stated,
 )
 from pool_api.services import mending, reconciling, vendor_files
 from pool_api.services.mending import Verdict
@@ -47,7 +50,7 @@ ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_leng
 _FieldName = Annotated[str, Field(pattern="^[a-z_]{1,40}$", max_length=40)]
 _NO_OTHERS: dict[str, Any] = {"additionalProperties": False}
 ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
-_UPLOAD = takes_upload("text/csv", description="The vendor's export as delimited text.")
+_UPLOAD = takes_upload(CSV, description="The vendor's export as delimited text.")
 _SHOWN_ROWS = 10
 
 
@@ -116,12 +119,15 @@ def list_profiles(
     cursor: Cursor = None,
 ) -> Response:
     """In order of their names."""
-    place = cursors.open("list_column_profiles", {"pool": pool}, cursor)
-    found = vendor_files.list_profiles(office, caller, pool, after=place[0] if place else "", limit=limit + 1)
-    page: dict[str, Any] = {"items": [_profile(each) for each in found[:limit]]}
-    if len(found) > limit:
-        page["next"] = cursors.seal("list_column_profiles", {"pool": pool}, [found[limit - 1]["name"]])
-    return JSONResponse(page)
+    return cursors.page(
+        "list_column_profiles",
+        {"pool": pool},
+        cursor,
+        limit,
+        read=lambda after, most: vendor_files.list_profiles(office, caller, pool, after=after or "", limit=most),
+        show=stated,
+        place=lambda profile: profile["name"],
+    )
 
 
 @router.get(
@@ -135,10 +141,7 @@ def read_profile(
 ) -> Response:
     """The ETag is what a change has to state."""
     found, version = vendor_files.read_profile(office, caller, pool, name)
-    tag = version_tag(version)
-    if is_current(copies, tag):
-        return Response(status_code=304, headers={"ETag": tag})
-    return JSONResponse(_profile(found), headers={"ETag": tag})
+    return replies.read(stated(found), version, copies)
 
 
 @router.put(
@@ -146,10 +149,7 @@ def read_profile(
     response_model=ProfileShown,
     operation_id="put_column_profile",
     summary="Make or change a column profile",
-    responses={
-        200: {"headers": ETAG},
-        201: {"model": ProfileShown, "headers": {**LOCATION, **ETAG}, "description": "It was made."},
-    },
+    responses=replaceable(ProfileShown),
 )
 def put_profile(
     pool: PoolId, name: ProfileName, asked: ProfileForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None
@@ -157,14 +157,7 @@ def put_profile(
     """Without If-Match a profile is made; with the ETag that was read it is changed."""
     wanted = Profile.from_json({"name": name, **asked.model_dump(mode="json")})
     version = vendor_files.put_profile(office, caller, pool, wanted, version_in(tag))
-    headers = {"ETag": version_tag(version)}
-    if tag is None:
-        headers["Location"] = f"/v1/pools/{pool}/column-profiles/{name}"
-    return JSONResponse(_profile(wanted.as_json()), 201 if tag is None else 200, headers)
-
-
-def _profile(stored: Any) -> dict[str, Any]:
-    return {name: value for name, value in stored.items() if value is not None}
+    return replies.put(stated(wanted.as_json()), version, f"/pools/{pool}/column-profiles/{name}", new=tag is None)
 
 
 @router.post(
@@ -186,7 +179,7 @@ async def propose(pool: PoolId, name: ProfileName, request: Request, caller: Cal
         "rows": [list(row.cells) for row in table.rows[:_SHOWN_ROWS]],
     }
     if guess.profile is not None:
-        shown["profile"] = _profile(guess.profile.as_json())
+        shown["profile"] = stated(guess.profile.as_json())
     return JSONResponse(shown)
 
 
@@ -222,10 +215,8 @@ async def import_file(
         key=key,
     )
     made = await run_in_threadpool(vendor_files.import_file, office, caller, pool, asked)
-    headers = {"Location": f"/v1/pools/{pool}/vendor-records/{made.imported.import_id}"}
-    if made.replayed:
-        headers["Idempotency-Replayed"] = "true"
-    return JSONResponse(show_imported(made), 201, headers)
+    address = f"/pools/{pool}/vendor-records/{made.imported.import_id}"
+    return replies.made(show_imported(made), address, replayed=made.replayed)
 
 
 @router.get(
@@ -240,12 +231,15 @@ def list_imports(
     cursor: Cursor = None,
 ) -> Response:
     """First import first."""
-    place = cursors.open("list_vendor_records", {"pool": pool}, cursor)
-    found = vendor_files.list_imports(office, caller, pool, after=place[0] if place else "", limit=limit + 1)
-    page: dict[str, Any] = {"items": [show_import(each) for each in found[:limit]]}
-    if len(found) > limit:
-        page["next"] = cursors.seal("list_vendor_records", {"pool": pool}, [found[limit - 1].import_id])
-    return JSONResponse(page)
+    return cursors.page(
+        "list_vendor_records",
+        {"pool": pool},
+        cursor,
+        limit,
+        read=lambda after, most: vendor_files.list_imports(office, caller, pool, after=after or "", limit=most),
+        show=show_import,
+        place=lambda each: each.import_id,
+    )
 
 
 @router.get(
@@ -295,5 +289,4 @@ async def decide(
         key=key,
     )
     made = await mending.decide(office, caller, pool, Month.parse(month), verdict)
-    headers = {"Location": f"/v1/pools/{pool}/reconciliations/{month}"}
-    return JSONResponse(show_decision(made), 201, headers)
+    return replies.made(show_decision(made), f"/pools/{pool}/reconciliations/{month}")
