@@ -26,6 +26,7 @@ from pool_api.domain.access import Caller
 from pool_api.domain.book import Book
 from pool_api.domain.entries import (
     Acknowledgement,
+    Body,
     Close,
     Command,
     Entry,
@@ -243,6 +244,7 @@ class _Session:
         self._references = dict(facts.referenced)
         self._targets = dict(facts.targets)
         self._appended: list[Entry] = []
+        self._stored: list[Entry] | None = None
         self.book = facts.book.copy()
 
     def answer(self, request: Request) -> Recorded | DomainError:
@@ -265,7 +267,7 @@ class _Session:
             if not isinstance(refusal, NotPermitted):
                 self._answers[slot] = (request.fingerprint, refusal)
             return refusal
-        result = Recorded(tuple(entries), replayed=bool(entries) and entries[0] not in self._appended[count:])
+        result = Recorded(tuple(entries), replayed=len(self._appended) == count)
         self._answers[slot] = (request.fingerprint, result)
         return result
 
@@ -307,7 +309,7 @@ class _Session:
         if command.reference is not None and (used := self._references.get(command.reference)):
             return _same(used, command)
         decided = Command(
-            body=self._desk(target).decide(command),
+            body=self._desk(body, target).decide(command),
             effective_on=command.effective_on,
             recorded_by=command.recorded_by,
             note=command.note,
@@ -337,7 +339,7 @@ class _Session:
         known = (number for number in (self._facts.opening, *appended) if number is not None)
         return next((number for number in known if number not in self.book.undone), None)
 
-    def _desk(self, target: Entry | None) -> Desk:
+    def _desk(self, body: Body, target: Entry | None) -> Desk:
         facts = self._facts
         return Desk(
             pool=facts.directory.pool,
@@ -346,7 +348,7 @@ class _Session:
             today=facts.today,
             targets=self._targets,
             history=self._history,
-            opening=self._standing_opening(),
+            opening=self._standing_opening() if isinstance(body, Opening) else None,
             last_close=target,
             moved_since=lambda month, number: (
                 journal.moved_since(facts.connection, facts.pool, month, number)
@@ -355,8 +357,9 @@ class _Session:
         )
 
     def _history(self) -> Iterable[Entry]:
-        yield from journal.read_entries(self._facts.connection, self._facts.pool, EntryFilter())
-        yield from self._appended
+        if self._stored is None:
+            self._stored = list(journal.read_entries(self._facts.connection, self._facts.pool, EntryFilter()))
+        return chain(self._stored, self._appended)
 
 
 def _same(used: Entry, command: Command) -> Entry:

@@ -7,6 +7,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 from pool_api.domain.entries import (
     Close,
+    Command,
     Draw,
     Opening,
     Purchase,
@@ -26,7 +27,7 @@ from pool_api.domain.values import STOCK
 from pool_api.store import directory, journal
 from pool_api.store.engine import writing
 from pool_api.store.writer import Recorded, Request
-from tests.store.process import BUY, CHARGE, KEEPER, POOL, SHOPS, Process, held_up
+from tests.store.process import BUY, CHARGE, DAY, KEEPER, POOL, SHOPS, Process, held_up
 
 
 def at_once(asks: list[Callable[[], "Future[Recorded]"]]) -> list[Recorded | BaseException]:
@@ -222,3 +223,16 @@ def test_an_unknown_pool_is_not_found(process: Process) -> None:
     request = Request(pool="hillside", caller=KEEPER, operation="test", key="k", fingerprint="f", commands=())
 
     assert isinstance(process.office.writer.record(request).exception(30), NotFound)
+
+
+def test_a_batch_that_is_new_in_part_is_no_replay(process: Process) -> None:
+    process.ask(CHARGE, reference="first-of-two").result(30)
+    charges = tuple(
+        Command(body=CHARGE, effective_on=DAY, recorded_by="keeper/-/0a", reference=reference)
+        for reference in ("first-of-two", "second-of-two")
+    )
+    request = Request(pool=POOL, caller=KEEPER, operation="test", key="k", fingerprint="f", commands=charges)
+
+    recorded = process.office.writer.record(request).result(30)
+
+    assert ([1, 2], False) == ([entry.number for entry in recorded.entries], recorded.replayed)
