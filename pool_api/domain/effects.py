@@ -191,7 +191,8 @@ class Original:
     def part(self, quantity: int) -> Part:
         """Give the part that goes with quantity credits (1 for an entry that is reversed as a whole)."""
         cost = self.cost.part(quantity)
-        shares = dict(zip(self.shares, apportion(cost, [*self.shares.values()]), strict=True)) if self.shares else {}
+        weights = [abs(share) for share in self.shares.values()]
+        shares = dict(zip(self.shares, apportion(cost, weights), strict=True)) if weights else {}
         return Part(quantity, self.value.part(quantity), cost, shares)
 
     def without(self, quantity: int) -> "Original":

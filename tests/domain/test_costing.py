@@ -397,3 +397,19 @@ class TestReversalsInALaterMonth:
         assert {"BIRCH": 2_100, "CEDAR": -2_100} == moved(december)
         assert Costed(15, 10_500) == of(december, "BIRCH").closing
         assert Costed(5, 3_500) == of(december, "CEDAR").closing
+
+    def test_a_write_off_of_a_stock_that_cost_less_than_nothing_is_undone_in_parts_too(self) -> None:
+        journal = Journal()
+        journal.write(bought(10, 1_000), 1)
+        dear = journal.write(bought(10, 50_000), 1)
+        journal.write(Draw(member="BIRCH", quantity=10), 2)
+        journal.write(bought(100, 1_000), 1, month=1)
+        journal.write(Reversal(entry=dear, quantity=10), 2, month=1)
+        lost = journal.write(write_off(STOCK, 5), 3, month=1)
+        for day in (1, 2):
+            journal.write(Reversal(entry=lost, quantity=2), day, month=2)
+        found = sheets(journal)
+
+        assert found[1].costs[lost] < 0 < found[1].stock.closing.quantity
+        for sheet in found:
+            assert sheet.stock.closing.cost == sum(sheet.dues.values())
