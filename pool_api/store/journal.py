@@ -10,7 +10,7 @@ from datetime import date
 from functools import cache
 from typing import Any, NamedTuple, TypeVar
 
-from sqlalchemy import Connection, Row, Select, Table, and_, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from pool_api.domain.book import Book, SettlementPayment
@@ -156,7 +156,7 @@ def _conditions(wanted: EntryFilter) -> Iterator[Any]:
     if wanted.to_day is not None:
         yield entry.c.effective_on <= wanted.to_day.isoformat()
     if wanted.text is not None:
-        yield func.lower(entry.c.note).contains(wanted.text.lower(), autoescape=True)
+        yield entry.c.note.icontains(wanted.text, autoescape=True)
     if wanted.job is not None:
         yield entry.c.job == wanted.job
     if wanted.target is not None:

@@ -55,7 +55,9 @@ def list_(
     kind: Kind | None = None,
     from_day: Day | None = None,
     to_day: Day | None = None,
-    text: Annotated[ShortText | None, Query(description="Part of the note, without regard to case.")] = None,
+    text: Annotated[
+        ShortText | None, Query(description="Part of the note; small and capital letters from A to Z are the same.")
+    ] = None,
     job: ShortText | None = None,
     limit: Limit = USUAL_ROWS,
     cursor: Cursor = None,
