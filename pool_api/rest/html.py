@@ -1,7 +1,7 @@
 """The look of the service's own pages: one plain document, escaped, without script, readable on a phone and on paper.
 
-Everything that goes in is text; nobody else writes markup. The style is in the page and allowed by its digest, so the
-page needs nothing from anywhere else.
+Whoever writes a page gives texts, which are escaped, and joins pieces of markup that were made here. The style is in
+the page and allowed by its digest, so the page needs nothing from anywhere else.
 """
 
 import base64
@@ -37,13 +37,23 @@ class Markup(str):
 
 
 def page(title: str, *blocks: Markup) -> Response:
-    """Give a page with a heading."""
+    """Answer with a page with a heading."""
+    return answer(written(title, *blocks))
+
+
+def answer(document: bytes) -> Response:
+    """Answer with a page that was written before."""
+    return Response(document, media_type=MEDIA_TYPE, headers={"Content-Security-Policy": _POLICY})
+
+
+def written(title: str, *blocks: Markup) -> bytes:
+    """Write a page with a heading."""
     text = (
         f'<!DOCTYPE html>\n<html lang="en">\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{escape(title)}</title>\n'
         f"<style>{_STYLE}</style>\n<main>\n<h1>{escape(title)}</h1>\n" + "\n".join(blocks) + "\n</main>\n</html>\n"
     )
-    return Response(text.encode(), media_type=MEDIA_TYPE, headers={"Content-Security-Policy": _POLICY})
+    return text.encode()
 
 
 def heading(level: int, text: str, *, anchor: str) -> Markup:

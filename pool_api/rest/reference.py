@@ -4,17 +4,15 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from starlette.responses import Response
-
 from pool_api.rest import html
 from pool_api.rest.html import Markup
 
 Json = dict[str, Any]
 
 
-def reference_page(document: Json) -> Response:
-    """Give the page of an OpenAPI document."""
-    return html.page(f"{document['info']['title']} {document['info']['version']}", *_blocks(document))
+def reference_page(document: Json) -> bytes:
+    """Write the page of an OpenAPI document."""
+    return html.written(f"{document['info']['title']} {document['info']['version']}", *_blocks(document))
 
 
 def _blocks(document: Json) -> Iterator[Markup]:

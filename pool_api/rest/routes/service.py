@@ -111,11 +111,18 @@ def _add_description(router: APIRouter, describe: Callable[[], dict[str, Any]], 
     def written() -> bytes:
         return json.dumps(describe(), ensure_ascii=False, separators=(",", ":")).encode()
 
+    @cache
+    def tag() -> str:
+        return content_tag(written())
+
+    @cache
+    def reference() -> bytes:
+        return reference_page(describe())
+
     @router.get("/openapi.json", include_in_schema=False, openapi_extra=OPEN)
     async def read_description(if_none_match: IfNoneMatch = None) -> Response:
-        tag = content_tag(written())
-        headers = {"ETag": tag, "Cache-Control": "no-cache"}
-        if is_current(if_none_match, tag):
+        headers = {"ETag": tag(), "Cache-Control": "no-cache"}
+        if is_current(if_none_match, tag()):
             return Response(status_code=304, headers=headers)
         return Response(written(), media_type=JSON, headers=headers)
 
@@ -123,7 +130,7 @@ def _add_description(router: APIRouter, describe: Callable[[], dict[str, Any]], 
 
         @router.get("/docs", include_in_schema=False, openapi_extra=OPEN)
         async def read_docs() -> Response:
-            return reference_page(describe())
+            return html.answer(reference())
 
 
 def _wants_html(accept: str | None) -> bool:
