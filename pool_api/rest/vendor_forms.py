@@ -234,7 +234,6 @@ def show_row(row: VendorRow) -> Json:
 
 def show_reconciliation(found: Reconciliation) -> Json:
     """Give a comparison, with the rows that its matches and differences speak of."""
-    members = {each.handle: member.code for member in found.directory.members.values() for each in member.handles}
     spoken = {row for match in found.matches for row in match.rows}
     spoken |= {row for difference in found.differences for row in difference.rows}
     return {
@@ -242,7 +241,7 @@ def show_reconciliation(found: Reconciliation) -> Json:
         "matches": [_match(each) for each in found.matches],
         "differences": [_difference(each, found.decisions.get(each.key)) for each in found.differences],
         "undecided": len(found.undecided()),
-        "proof": [_proof(each, members.get(each.account)) for each in found.proof],
+        "proof": [_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
         "rows": [show_row(row) for identity, row in found.rows.items() if identity in spoken],
         "limits": list(found.limits),
     }

@@ -70,7 +70,7 @@ async def decide(office: Office, caller: Caller, pool: str, month: Month, verdic
     Refuses: NotFound, NotPermitted, AlreadyDecided, NotMendable, MendIncomplete; as the writer says."""
     access.permit_into(caller, pool, Right.RECONCILE)
     slot = Slot(caller.key_id, f"decide {month}", verdict.key)
-    _check_key(office, pool, slot, verdict)
+    await asyncio.to_thread(_check_key, office, pool, slot, verdict)
     found = await asyncio.to_thread(compared, office, pool, month)
     earlier = found.decisions.get(verdict.difference)
     wanted = "accepted" if verdict.accepted else "dismissed"
@@ -92,6 +92,11 @@ async def decide(office: Office, caller: Caller, pool: str, month: Month, verdic
         decided_at=office.instant(),
         entries=recorded,
     )
+    return await asyncio.to_thread(_keep, office, pool, slot, verdict, made)
+
+
+def _keep(office: Office, pool: str, slot: Slot, verdict: Verdict, made: Decision) -> Decision:
+    """Keep a decision, unless the difference was decided meanwhile, and give the one that stands."""
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
         there = vendor.read_decisions(connection, pool, [verdict.difference]).get(verdict.difference)
@@ -118,10 +123,10 @@ async def _mended(  # noqa: PLR0917 - the request's parts
 ) -> tuple[int, ...]:
     """Record what mends a difference. One that is gone was mended before, when only the decision could not be kept."""
     if difference is None:
-        return _recorded_before(office, pool, verdict.difference)
+        return await asyncio.to_thread(_recorded_before, office, pool, verdict.difference)
     if difference.mend is None:
         raise NotMendable(difference=difference.key)
-    builder = _Builder(found, caller, verdict)
+    builder = _Builder(found, caller, verdict, difference.day)
     refusal: DomainError | None = None
     for way, built in enumerate(builder.ways(difference, difference.mend)):
         commands = [
@@ -161,16 +166,13 @@ def _recorded_before(office: Office, pool: str, difference: str) -> tuple[int, .
 class _Builder:
     """Makes the commands of a mend, with members in place of accounts."""
 
-    def __init__(self, found: Reconciliation, caller: Caller, verdict: Verdict) -> None:
+    def __init__(self, found: Reconciliation, caller: Caller, verdict: Verdict, shown_on: date) -> None:
+        """Takes: shown_on — the day that says whose an account is."""
         self._found = found
         self._caller = caller
         self._verdict = verdict
+        self._shown_on = shown_on
         self._currency = found.directory.pool.currency
-        self._members = {
-            each.handle.casefold(): member.code
-            for member in found.directory.members.values()
-            for each in member.handles
-        }
 
     def ways(self, difference: Difference, mend: Mend) -> Sequence[list[Command]]:
         """Give the ways to record a mend, the better one first; an entry recorded anew may stand before or after the
@@ -211,7 +213,10 @@ class _Builder:
             raise MendIncomplete(difference=self._verdict.difference, missing="an amount as decimal text") from None
 
     def _member(self, account: str | int) -> str:
-        return self._members[str(account).casefold()]
+        found = self._found.accounts.member_of(str(account), self._shown_on)
+        if found is None:
+            raise NotMendable(difference=self._verdict.difference)
+        return found
 
     def _recorded(self, kind: MendKind, given: Mapping[str, str | int]) -> Body:
         quantity = int(given["quantity"])
@@ -221,10 +226,10 @@ class _Builder:
                 return Loan(lender=lender, borrower=borrower, quantity=quantity)
             case MendKind.RECORD_PURCHASE:
                 member = self._member(given["account"])
-                into = STOCK if member == self._found.directory.pool.custodian else member
+                into = STOCK if member == self._found.accounts.custodian(self._shown_on) else member
                 order = given.get("order_number")
                 return Purchase(
-                    into=str(given.get("into") or into),
+                    into=into,
                     paid_by=str(given["paid_by"]),
                     quantity=quantity,
                     amount=self._amount(given["amount"]),

@@ -4,7 +4,7 @@ What the vendor should show follows from the entries: a row for every movement b
 purchases and for uses. The stock sits in the account of whoever is its custodian on the day.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -55,6 +55,7 @@ class Reconciliation:
     rows: dict[str, VendorRow]
     entries: dict[int, Entry]
     directory: Directory
+    accounts: "Accounts"
 
     def undecided(self) -> tuple[Difference, ...]:
         """Give the differences that nobody has accepted or dismissed."""
@@ -78,10 +79,15 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
         rows = list(vendor.read_rows(connection, pool, first_day=month.first - margin, last_day=month.last + margin))
         coverage = vendor.read_coverage(connection, pool)
         decisions = vendor.read_decisions(connection, pool)
-    spans: Spans = {each.handle: [] for member in facts.members.values() for each in member.handles}
-    spans |= {account: days for account, days in coverage.items() if account in spans}
-    movements = list(_movements(facts, entries))
-    opened = _opened(facts, entries)
+    own = {each.handle.casefold(): each.handle for member in facts.members.values() for each in member.handles}
+    spans: Spans = {account: [] for account in own.values()}
+    for account, days in coverage.items():
+        if account.casefold() in own:
+            spans[own[account.casefold()]] += days
+    accounts = Accounts(facts, entries)
+    movements = list(_movements(facts, accounts, entries))
+    opened = _opened(accounts, entries)
+    rows = [row for row in rows if row.account.casefold() in own]
     wide = _matched(movements, rows, spans, opened, (month.first - margin, month.last + margin))
     exact = _matched(movements, rows, spans, opened, (month.first, month.last))
     return Reconciliation(
@@ -89,12 +95,19 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
         matches=tuple(each for each in wide.matches if Month.of(each.day) == month),
         differences=tuple(each for each in wide.differences if Month.of(each.day) == month),
         proof=exact.proof,
-        limits=wide.limits,
+        limits=(*wide.limits, *_left_out(coverage, own)),
         decisions=decisions,
         rows={row.identity: row for row in rows},
         entries={entry.number: entry for entry in entries},
         directory=facts,
+        accounts=accounts,
     )
+
+
+def _left_out(accounts: Iterable[str], own: Container[str]) -> Iterator[str]:
+    for account in sorted(accounts):
+        if account.casefold() not in own:
+            yield f"The record of {account} is left out: no member has or had this vendor account."
 
 
 def _matched(
@@ -126,8 +139,9 @@ def _matched(
 # --- what the vendor should show -------------------------------------------------------------------------------------
 
 
-class _Accounts:
-    """Which vendor account a member, or the stock, has on a day."""
+class Accounts:
+    """Which vendor account a member, or the stock, has on a day, and whose an account is. Accounts are compared without
+    regard to case."""
 
     def __init__(self, facts: Directory, entries: Iterable[Entry]) -> None:
         self._members = facts.members
@@ -137,11 +151,20 @@ class _Accounts:
 
     def of(self, holder: str, day: date) -> str | None:
         """Give an account, None where there is none on that day."""
-        code = self._custodian(day) if holder == STOCK else holder
+        code = self.custodian(day) if holder == STOCK else holder
         member = self._members.get(code) if code else None
         return member.handle_on(day) if member else None
 
-    def _custodian(self, day: date) -> str | None:
+    def member_of(self, account: str, day: date) -> str | None:
+        """Give whose an account is on a day, or else whose it ever was; None where it never was a member's."""
+        folded = account.casefold()
+        ever = [each for each in self._members.values() if folded in {has.handle.casefold() for has in each.handles}]
+        on_the_day = (each for each in ever if (each.handle_on(day) or "").casefold() == folded)
+        found = next(on_the_day, next(iter(ever), None))
+        return found.code if found else None
+
+    def custodian(self, day: date) -> str | None:
+        """Give whose account the stock is in at the end of a day."""
         found = self._first
         for entry in self._moved:
             if entry.effective_on <= day and isinstance(entry.body, Relocation):
@@ -149,9 +172,8 @@ class _Accounts:
         return found
 
 
-def _opened(facts: Directory, entries: Sequence[Entry]) -> dict[str, int]:
+def _opened(accounts: Accounts, entries: Sequence[Entry]) -> dict[str, int]:
     """Give what the old books said was in each vendor account; the vendor shows no row for it."""
-    accounts = _Accounts(facts, entries)
     undone = {entry.body.entry for entry in entries if isinstance(entry.body, Reversal)}
     found: dict[str, int] = {}
     for entry in entries:
@@ -166,8 +188,7 @@ def _opened(facts: Directory, entries: Sequence[Entry]) -> dict[str, int]:
     return found
 
 
-def _movements(facts: Directory, entries: Sequence[Entry]) -> Iterator[Movement]:
-    accounts = _Accounts(facts, entries)
+def _movements(facts: Directory, accounts: Accounts, entries: Sequence[Entry]) -> Iterator[Movement]:
     known: dict[int, Movement] = {}
     for entry in entries:
         if isinstance(entry.body, Reversal):
@@ -179,7 +200,7 @@ def _movements(facts: Directory, entries: Sequence[Entry]) -> Iterator[Movement]
             yield found
 
 
-def _movement(entry: Entry, accounts: _Accounts, facts: Directory) -> Movement | None:
+def _movement(entry: Entry, accounts: Accounts, facts: Directory) -> Movement | None:
     body = entry.body
     sides = _SIDES.get(type(body))
     if sides is None or (isinstance(body, WriteOff) and body.reason is WriteOffReason.LOST):

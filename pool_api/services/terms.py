@@ -61,7 +61,7 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
         there = None if head is None else directory.read_pool_version(connection, wanted.id)
         agree("pool", wanted.id, there, version)
         found = directory.read_directory(connection, wanted.id)
-        for code in {wanted.keeper_member, wanted.custodian} - {None}:
+        for code in (wanted.keeper_member, wanted.custodian):
             if code is not None and (found is None or code not in found.members):
                 raise UnknownMember(member=code)
         if head is None or found is None:
@@ -95,12 +95,12 @@ def list_members(office: Office, caller: Caller, pool: str, *, after: str, limit
 def read_member(office: Office, caller: Caller, pool: str, code: str) -> tuple[Member, int]:
     """Give a member and its version. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_MEMBERS)
-    found = office.directory(pool).members.get(code)
     with reading(office.engine, pool) as connection:
         version = directory.read_member_version(connection, pool, code)
-    if found is None or version is None:
+        found = directory.read_directory(connection, pool)
+    if version is None or found is None:
         raise NotFound(what="member", name=code)
-    return found, version
+    return found.members[code], version
 
 
 def put_member(office: Office, caller: Caller, pool: str, wanted: Member, version: int | None) -> tuple[Member, int]:
@@ -131,7 +131,8 @@ def _check_handles(found: Directory, wanted: Member) -> None:
             continue
         for day in days:
             handle = wanted.handle_on(day)
-            if handle is not None and other.handle_on(day) == handle and not _gone(other, day):
+            theirs = other.handle_on(day)
+            if handle and theirs and handle.casefold() == theirs.casefold() and not _gone(other, day):
                 raise HandleTaken(handle=handle, member=code, since=day.isoformat())
 
 

@@ -131,7 +131,7 @@ def read_import(connection: Connection, pool: str, import_id: str) -> Import | N
 def read_coverage(connection: Connection, pool: str) -> dict[str, list[tuple[date, date]]]:
     """Give, by account, the spans of days (first, last) that its imported files show, in order."""
     columns = (vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
-    query = select(*columns).where(vendor_import.c.pool_id == pool, vendor_import.c.first_day.is_not(None))
+    query = select(*columns).where(vendor_import.c.pool_id == pool, *(day.is_not(None) for day in columns[1:]))
     spans: dict[str, list[tuple[date, date]]] = {}
     for account, first, last in connection.execute(query.order_by(*columns)):
         spans.setdefault(account, []).append((date.fromisoformat(first), date.fromisoformat(last)))

@@ -34,6 +34,7 @@ from pool_api.rest.wire import (
     HeaderWord,
     IdempotencyKey,
     MemberCode,
+    Money,
     MonthText,
     PoolId,
     ShortText,
@@ -47,7 +48,6 @@ from pool_api.services.vendor_files import ImportRequest
 router = gated_router("vendor-records", "/pools/{pool}")
 
 ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
-_FieldName = Annotated[str, Field(pattern="^[a-z_]{1,40}$", max_length=40)]
 _NO_OTHERS: dict[str, Any] = {"additionalProperties": False}
 ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
 _UPLOAD = takes_upload(CSV, description="The vendor's export as delimited text.")
@@ -94,14 +94,24 @@ class ProposalShown(WireModel):
     rows: list[list[str]]
 
 
+class MendFields(WireModel):
+    """What a mend asks for, and the day that it counts from where that is to be another one."""
+
+    paid_by: MemberCode | None = None
+    amount: Money | None = None
+    item: ShortText | None = None
+    job: ShortText | None = None
+    price: Money | None = None
+    effective_on: Day | None = None
+
+
 class DecisionForm(WireModel):
-    """What is decided on a difference. fields adds what the mend asks for: paid_by, amount, item, job, price; or
-    effective_on, where it is to count from another day."""
+    """What is decided on a difference. fields adds what the mend asks for."""
 
     difference: Annotated[str, Field(pattern="^[0-9a-f:-]{8,200}$")]
     verdict: Literal["accepted", "dismissed"]
     reason: ShortText
-    fields: Annotated[dict[_FieldName, ShortText], Field(max_length=20, json_schema_extra=_NO_OTHERS)] = {}
+    fields: MendFields = MendFields()
 
 
 @router.get(
@@ -285,7 +295,7 @@ async def decide(
         difference=asked.difference,
         accepted=asked.verdict == "accepted",
         reason=asked.reason,
-        fields=dict(asked.fields),
+        fields=asked.fields.model_dump(mode="json", exclude_none=True),
         key=key,
     )
     made = await mending.decide(office, caller, pool, Month.parse(month), verdict)
