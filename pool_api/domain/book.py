@@ -141,7 +141,7 @@ def planned(close: Close) -> Iterator[SettlementPayment]:
     """Give the payments that a close asks for, each with its name: the month and its place in the plan."""
     for place, payment in enumerate(close.settlement["payments"], start=1):
         yield SettlementPayment(
-            id=f"{close.month}-{place}",
+            id=payment_id(close.month, place),
             month=Month.parse(close.month),
             payer=payment["payer"],
             payee=payment["payee"],
@@ -149,11 +149,21 @@ def planned(close: Close) -> Iterator[SettlementPayment]:
         )
 
 
+def payment_id(month: str, place: int) -> str:
+    """Give the name of a settlement payment: its month and its place in the plan, from 1."""
+    return f"{month}-{place}"
+
+
 def close_of(entry: Entry | None) -> Close:
     """Give the body of a close entry. ValueError for any other."""
     if entry is None or not isinstance(entry.body, Close):
         raise ValueError("a reopening goes with the close that it undoes")
     return entry.body
+
+
+def held_change(member: str, entry: Entry, target: Entry | None = None) -> int:
+    """Give the credits by which an entry changes what a member holds. target is as of moves."""
+    return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
 
 
 def moves(entry: Entry, target: Entry | None = None) -> tuple[Move, ...]:

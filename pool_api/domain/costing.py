@@ -225,11 +225,9 @@ def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Memb
 
 def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     """Share a cost among the members of a day by their shares; equally when none of them has one."""
-    present = sorted(
-        (each.code, each.share)
-        for each in members
-        if each.joined_on <= on and (each.left_on is None or on <= each.left_on)
-    ) or [(each.code, 1) for each in members]
+    present = sorted((each.code, each.share) for each in members if each.is_in(on, on)) or [
+        (each.code, 1) for each in members
+    ]
     weights = [share for _, share in present]
     parts = apportion(cost, weights if any(weights) else [1] * len(weights))
     return {code: part for (code, _), part in zip(present, parts, strict=True)}

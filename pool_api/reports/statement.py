@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
-from pool_api.domain.book import moves
+from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,
@@ -126,7 +126,7 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
 
 
 def _empty(code: str) -> MemberSheet:
-    nothing = {field.name: Costed() for field in fields(MemberSheet) if field.type is Costed or field.type == "Costed"}
+    nothing = {field.name: Costed() for field in fields(MemberSheet) if field.type is Costed}
     return MemberSheet(member=code, unit_cost=None, lending_gain=0, difference=0, due=Due(), **nothing)
 
 
@@ -151,7 +151,7 @@ def _lines(code: str, facts: MonthFacts) -> list[Line]:
             continue
         target = facts.targets[entry.body.entry] if isinstance(entry.body, Reversal) else None
         body = entry.body if target is None else target.body
-        credits = sum(move.change for move in moves(entry, target) if move.member == code and move.borrower is None)
+        credits = held_change(code, entry, target)
         if credits or _concerns(code, body):
             undone = "" if target is None else f"reversal of entry {target.number}: "
             found.append(

@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from pool_api.domain.book import payment_id
 from pool_api.domain.entries import Close
 from pool_api.domain.layers import Costed
 from pool_api.domain.sheets import Due, Lending, MemberSheet
@@ -294,7 +295,7 @@ def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency
                 "payer": each["payer"],
                 "payee": each["payee"],
                 "amount": currency.text(each["amount"]),
-                **({} if close is None else {"id": name, "paid": currency.text(paid[name])}),
+                **({} if close is None else {"id": name, "paid": currency.text(paid.get(name, 0))}),
             }
             for name, each in payment_names(month)
         ],
@@ -308,4 +309,5 @@ def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency
 
 def payment_names(month: CostedMonth) -> list[tuple[str, Json]]:
     """Give the planned payments with the names they have once the month is closed."""
-    return [(f"{month.month}-{place}", each) for place, each in enumerate(month.settlement["payments"], start=1)]
+    planned = enumerate(month.settlement["payments"], start=1)
+    return [(payment_id(str(month.month), place), each) for place, each in planned]

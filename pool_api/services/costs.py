@@ -1,14 +1,14 @@
 """A pool's months, costed one after the other, and kept for as long as the book doesn't move.
 
 Months that are closed are costed again from their entries, under the policy and with the dues that their close froze;
-open ones under the pool's policy, as they would be settled now. What is kept is kept by the journal's number and hash.
+open ones under the pool's policy, as they would be settled now. What is kept counts while its Stamp is the present one.
 """
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from pool_api.domain.book import moves
+from pool_api.domain.book import held_change
 from pool_api.domain.costing import month_chain
 from pool_api.domain.entries import Close, Entry, Json, Reopening, Reversal, digest
 from pool_api.domain.errors import NotFound
@@ -72,11 +72,9 @@ class CostedPool:
         """Give the credits that a member held when a month began."""
         targets = self.targets()
         return sum(
-            move.change
+            held_change(member, entry, targets.get(entry.body.entry) if isinstance(entry.body, Reversal) else None)
             for entry in self.entries
             if entry.effective_on < month.first
-            for move in moves(entry, targets.get(entry.body.entry) if isinstance(entry.body, Reversal) else None)
-            if move.member == member and move.borrower is None
         )
 
     def entries_in(self, month: Month) -> list[Entry]:
@@ -175,14 +173,10 @@ def _settled(sheet: Sheet, facts: Directory) -> Json:
         sheet.dues,
         sheet.stock.closing.cost,
         sheet.policy,
-        {member.code: member.share for member in facts.members.values() if _present(member.left_on, sheet.month)},
+        {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.first, sheet.month.last)},
         facts.pool.keeper_member,
     )
     return settlement_json(settlement)
-
-
-def _present(left_on: date | None, month: Month) -> bool:
-    return left_on is None or left_on >= month.first
 
 
 def settlement_json(settlement: Settlement) -> Json:

@@ -1,11 +1,9 @@
-"""Reading the book: entries with all that refers to them, positions on any day, and the proof that all of it holds.
-
-Positions of a past day are replayed from the entries effective on or before it; the present ones are the projections.
+"""Reading the journal: entries with all that refers to them, the book that entries make, and the proof that all of it
+holds.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
@@ -96,21 +94,12 @@ def read_entry(office: Office, caller: Caller, pool: str, number: int) -> EntryI
     return EntryInFull(entry=entry, referring=referring, undone=undone)
 
 
-def positions(office: Office, caller: Caller, pool: str, as_of: date | None) -> Book:
-    """Give the book now, or as of the end of a day: what was effective on it or before.
-
-    Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_POSITIONS)
-    with reading(office.engine, pool) as connection:
-        book, found = journal.read_book(connection, pool), directory.read_directory(connection, pool)
-        if book is None or found is None:
-            raise NotFound(what="pool", name=pool)
-        if as_of is None:
-            return book
-        replay = Replay(found.pool)
-        for entry in journal.read_entries(connection, pool, EntryFilter(to_day=as_of)):
-            replay.add(entry)
-        return replay.book
+def replayed(terms: Pool, entries: Iterable[Entry]) -> Book:
+    """Give the book that entries make, in order of number from the first."""
+    replay = Replay(terms)
+    for entry in entries:
+        replay.add(entry)
+    return replay.book
 
 
 class Replay:

@@ -5,14 +5,15 @@ the month or an earlier one came meanwhile, the preview is made again and compar
 """
 
 import asyncio
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
-from pool_api.domain.book import SettlementPayment
-from pool_api.domain.entries import Close, Command, Entry, Reopening, Reversal, Use, digest
+from pool_api.domain.book import Book, SettlementPayment
+from pool_api.domain.entries import Close, Command, Entry, Reopening, Reversal, Use, digest, quantity_of
 from pool_api.domain.errors import (
     MonthHasDifferences,
     MonthHasWarnings,
@@ -26,9 +27,11 @@ from pool_api.domain.sheets import MemberSheet, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
 from pool_api.services.costs import CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
 from pool_api.services.reconciling import compared
-from pool_api.store import journal
+from pool_api.store import answers, journal
+from pool_api.store.answers import Slot
 from pool_api.store.engine import reading
 from pool_api.store.writer import Recorded
 
@@ -37,8 +40,10 @@ MOST_TRIES = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Valued:
-    """The dues and blended unit costs of a month, up to a day; unit costs are exact, in minor units per credit."""
+    """The book with the dues and blended unit costs of a month, up to a day; unit costs are exact, in minor units per
+    credit."""
 
+    book: Book
     month: Month
     currency: Currency
     members: tuple[Member, ...]
@@ -94,11 +99,19 @@ def statement_of(
 
 
 def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Valued:
-    """Give dues and blended unit costs to date, or as of the end of a day. Refuses: NotFound, NotPermitted."""
+    """Give positions, dues and blended unit costs to date, or as of the end of a day: by what was effective on it or
+    before.
+
+    Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_POSITIONS)
-    found = costed(office, pool) if as_of is None else costed_as_of(office, pool, as_of)
+    if as_of is None:
+        book, found = _book(office, pool), costed(office, pool)
+    else:
+        found = costed_as_of(office, pool, as_of)
+        book = replayed(found.directory.pool, found.entries)
     latest = found.latest()
     return Valued(
+        book=book,
         month=latest.month,
         currency=found.directory.pool.currency,
         members=tuple(sorted(found.directory.members.values(), key=lambda member: member.code)),
@@ -133,38 +146,34 @@ def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse
     access.permit_into(caller, pool, Right.READ_COST)
     own = access.own_side(caller, Right.READ_COST)
     found = costed(office, pool)
-    uses = [
-        entry
+    reversals: dict[int, list[Entry]] = {}
+    for entry in found.entries:
+        if isinstance(entry.body, Reversal):
+            reversals.setdefault(entry.body.entry, []).append(entry)
+    return [
+        _job_use(found, entry, entry.body, reversals.get(entry.number, []))
         for entry in found.entries
         if isinstance(entry.body, Use) and entry.body.job == job and own in (None, entry.body.member)
     ]
-    return [_job_use(found, entry) for entry in uses]
 
 
-def _job_use(found: CostedPool, entry: Entry) -> JobUse:
-    body, month = entry.body, Month.of(entry.effective_on)
-    if not isinstance(body, Use):
-        raise TypeError("only a use is part of a job")
-    reversals = [each for each in found.entries if isinstance(each.body, Reversal) and each.body.entry == entry.number]
-    same = sum(_quantity(each) for each in reversals if Month.of(each.effective_on) == month)
+def _job_use(found: CostedPool, entry: Entry, body: Use, reversals: Sequence[Entry]) -> JobUse:
+    month = Month.of(entry.effective_on)
+    same = sum((quantity_of(each.body) or 0) for each in reversals if Month.of(each.effective_on) == month)
     cost = Divisible(quantity=max(body.quantity - same, 1), amount=found.month(month).sheet.costs.get(entry.number, 0))
     for each in reversals:
         if Month.of(each.effective_on) != month:
-            cost = cost.without(_quantity(each))
+            cost = cost.without(quantity_of(each.body) or 0)
     return JobUse(
         entry=entry.number,
         member=body.member,
         item=body.item,
         effective_on=entry.effective_on,
         quantity=body.quantity,
-        left=body.quantity - sum(_quantity(each) for each in reversals),
+        left=body.quantity - sum((quantity_of(each.body) or 0) for each in reversals),
         cost=cost.left_amount,
         price=body.price,
     )
-
-
-def _quantity(entry: Entry) -> int:
-    return (entry.body.quantity or 0) if isinstance(entry.body, Reversal) else 0
 
 
 def settlement_payments(office: Office, caller: Caller, pool: str, *, unpaid: bool) -> list[SettlementPayment]:
@@ -174,13 +183,9 @@ def settlement_payments(office: Office, caller: Caller, pool: str, *, unpaid: bo
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT)
     own = access.own_side(caller, Right.READ_STATEMENT)
-    with reading(office.engine, pool) as connection:
-        book = journal.read_book(connection, pool)
-    if book is None:
-        raise NotFound(what="pool", name=pool)
     found = (
         each
-        for each in book.payments.values()
+        for each in _book(office, pool).payments.values()
         if (own is None or own in (each.payer, each.payee)) and not (unpaid and each.paid == each.amount)
     )
     return sorted(found, key=lambda each: (each.month, int(each.id.rpartition("-")[2])))
@@ -188,11 +193,15 @@ def settlement_payments(office: Office, caller: Caller, pool: str, *, unpaid: bo
 
 def paid_of(office: Office, pool: str) -> dict[str, int]:
     """Give what is paid of each settlement payment, by id, to those who may see the month. Refuses: NotFound."""
+    return {name: each.paid for name, each in _book(office, pool).payments.items()}
+
+
+def _book(office: Office, pool: str) -> Book:
     with reading(office.engine, pool) as connection:
-        book = journal.read_book(connection, pool)
-    if book is None:
+        found = journal.read_book(connection, pool)
+    if found is None:
         raise NotFound(what="pool", name=pool)
-    return {name: each.paid for name, each in book.payments.items()}
+    return found
 
 
 async def close_month(
@@ -213,31 +222,50 @@ async def close_month(
     Refuses: PreviewStale when the book has moved since; MonthHasWarnings and MonthHasDifferences unless accepted;
              NoPrice; NotFound, NotPermitted; as the writer says."""
     access.permit_into(caller, pool, Right.CLOSE)
-    open_differences = len((await asyncio.to_thread(compared, office, pool, month)).undecided())
-    if open_differences and not accept_differences:
-        raise MonthHasDifferences(month=str(month), count=open_differences)
-    stated = {"month": str(month), "digest": seen, "note": note}
+    stated, operation = {"month": str(month), "digest": seen, "note": note}, f"close {month}"
     for attempt in range(MOST_TRIES):
-        _, found = await asyncio.to_thread(month_of, office, caller, pool, month)
-        body = _close_body(found, seen, accept_warnings=accept_warnings, differences=open_differences)
-        command = recording.command(caller, body, month.last, note=note)
-        try:
-            return await recording.record(
+        tried = key if attempt == 0 else f"{key}.{attempt}"
+        commands: list[Command] = []
+        if not await asyncio.to_thread(_is_answered, office, pool, Slot(caller.key_id, operation, tried)):
+            body = await asyncio.to_thread(
+                _close_body,
                 office,
                 caller,
                 pool,
-                [command],
-                operation=f"close {month}",
-                key=key if attempt == 0 else f"{key}.{attempt}",
-                fingerprint=digest(stated),
+                month,
+                seen,
+                accept_warnings=accept_warnings,
+                accept_differences=accept_differences,
+            )
+            commands = [recording.command(caller, body, month.last, note=note)]
+        try:
+            return await recording.record(
+                office, caller, pool, commands, operation=operation, key=tried, fingerprint=digest(stated)
             )
         except PreviewStale:
-            if attempt == MOST_TRIES - 1:
-                raise
+            continue
     raise PreviewStale(month=str(month), seen=seen)
 
 
-def _close_body(month: CostedMonth, seen: str, *, accept_warnings: bool, differences: int) -> Close:
+def _is_answered(office: Office, pool: str, slot: Slot) -> bool:
+    with reading(office.engine, pool) as connection:
+        return slot in answers.read_answers(connection, pool, [slot])
+
+
+def _close_body(
+    office: Office,
+    caller: Caller,
+    pool: str,
+    of: Month,
+    seen: str,
+    *,
+    accept_warnings: bool,
+    accept_differences: bool,
+) -> Close:
+    differences = len(compared(office, pool, of).undecided())
+    if differences and not accept_differences:
+        raise MonthHasDifferences(month=str(of), count=differences)
+    _, month = month_of(office, caller, pool, of)
     warnings = len(month.sheet.warnings)
     if month.close is not None and isinstance(month.close.body, Close):
         return month.close.body

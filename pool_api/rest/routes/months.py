@@ -218,7 +218,7 @@ def _statement(pool: CostedPool, month: CostedMonth, member: str, paid: dict[str
         pool=pool.directory.pool,
         sheet=month.sheet,
         settlement=month.settlement,
-        payments=[(name, paid[name]) if month.close else (None, 0) for name in names],
+        payments=[(name, paid.get(name, 0)) if month.close else (None, 0) for name in names],
         closed=month.close is not None,
         entries=pool.entries_in(month.month),
         targets=pool.targets(),

@@ -6,7 +6,6 @@ from fastapi import Query, Response
 from pydantic import Field
 from starlette.responses import JSONResponse
 
-from pool_api.domain.book import Book
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
 from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
@@ -25,7 +24,7 @@ from pool_api.rest.wire import (
     ShortText,
     WireModel,
 )
-from pool_api.services import ledger, months
+from pool_api.services import months
 from pool_api.services.months import JobUse, Valued
 
 router = gated_router("positions", "/pools/{pool}")
@@ -126,17 +125,17 @@ class SettlementPaymentsShown(WireModel):
 @router.get("/positions", response_model=PositionsShown, operation_id="read_positions", summary="Read positions")
 def positions(pool: PoolId, caller: CallerOf, office: OfficeOf, as_of: Day | None = None) -> Response:
     """Now, or as of the end of a day: what was effective on it or before."""
-    book = ledger.positions(office, caller, pool, as_of)
-    shown = _show(book, months.valued(office, caller, pool, as_of))
+    shown = _show(months.valued(office, caller, pool, as_of))
     return JSONResponse(shown if as_of is None else {"as_of": as_of.isoformat(), **shown})
 
 
-def _show(book: Book, values: Valued) -> dict[str, Any]:
+def _show(values: Valued) -> dict[str, Any]:
+    book = values.book
     shown: dict[str, Any] = {
         "number": book.number,
         "month": str(values.month),
         "stock": book.stock,
-        "members": [_position(book, values, member.code) for member in values.members],
+        "members": [_position(values, member.code) for member in values.members],
         "open_loans": [
             {"lender": lender, "borrower": borrower, "quantity": quantity}
             for (lender, borrower), quantity in sorted(book.open.items())
@@ -150,8 +149,8 @@ def _show(book: Book, values: Valued) -> dict[str, Any]:
     return shown
 
 
-def _position(book: Book, values: Valued, code: str) -> dict[str, Any]:
-    sheet = values.sheets.get(code)
+def _position(values: Valued, code: str) -> dict[str, Any]:
+    book, sheet = values.book, values.sheets.get(code)
     shown: dict[str, Any] = {
         "member": code,
         "held": book.held.get(code, 0),
