@@ -189,8 +189,10 @@ def settlement(found: Settlement) -> list[Table]:
     count, least = len(found.payments), found.lower_bound
     proof = "no plan has fewer" if found.proven else f"no plan has fewer than {least}"
     nets = {each.member: each.amount for each in found.nets}
-    carried = {each.member: each.amount for each in (*found.carried, *found.small)}
-    rows = [(member, carried.get(member), nets.get(member)) for member in sorted({*nets, *carried})]
+    forward: dict[str, Decimal] = {}
+    for each in (*found.carried, *found.small):
+        forward[each.member] = forward.get(each.member, Decimal(0)) + each.amount
+    rows = [(member, forward.get(member), nets.get(member)) for member in sorted({*nets, *forward})]
     payments = [(each.id, each.payer, each.payee, each.amount, each.paid) for each in found.payments]
     return [
         _table(f"Settlement of {found.month} ({found.state})", "member|>carried forward|>net", rows),
