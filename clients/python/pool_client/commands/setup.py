@@ -1,5 +1,6 @@
 """Signing in; pools with their terms, members, and API keys."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -160,11 +161,14 @@ def change_member(
 
 
 def _handle(text: str, otherwise: date) -> Handle:
-    account, _, since = text.partition("@")
+    """Read an account, which may be an e-mail address, with or without a day after its last @."""
+    account, _, since = text.rpartition("@")
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", since):
+        return Handle(handle=text, since=otherwise)
     try:
-        return Handle(handle=account, since=date.fromisoformat(since) if since else otherwise)
+        return Handle(handle=account, since=date.fromisoformat(since))
     except ValueError:
-        raise click.BadParameter(f"{text}: the day must be YYYY-MM-DD") from None
+        raise click.BadParameter(f"{text}: {since} is no day; the day must be YYYY-MM-DD") from None
 
 
 @click.command("keys", epilog="Example: pool keys")
