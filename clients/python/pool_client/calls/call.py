@@ -97,9 +97,15 @@ def page(form: type[T]) -> Callable[[Answer], Page[T]]:
 
     def understand(answer: Answer) -> Page[T]:
         told = read(_PageForm, read_json(answer.content))
-        return Page(items=tuple(read(form, each) for each in told.items), next=told.next)
+        rows = tuple(read(form, row, f"#/items/{at}") for at, row in enumerate(told.items))
+        return Page(items=rows, next=told.next)
 
     return understand
+
+
+def items(form: type[T]) -> Callable[[Answer], tuple[T, ...]]:
+    """Give the reading of an answer that is a list of models, all of it."""
+    return lambda answer: page(form)(answer).items
 
 
 def put(path: str, places: Mapping[str, str], value: T, *, named_by: str, tag: str | None) -> Call[Versioned[T]]:

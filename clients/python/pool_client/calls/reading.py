@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from pool_client.calls.call import CSV, Answer, Call, Page, model, page, query
+from pool_client.calls.call import CSV, Call, Page, items, model, page, query
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Job,
@@ -15,7 +15,7 @@ from pool_client.models.months import (
     Sheet,
     Statement,
 )
-from pool_client.wire import read, read_json, write
+from pool_client.wire import write
 
 _POOL = "/v1/pools/{pool}"
 _MONTH = f"{_POOL}/months/{{month}}"
@@ -46,16 +46,6 @@ class Verification:
     head: str
     sound: bool
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Months:
-    items: tuple[MonthListed, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _SettlementPayments:
-    items: tuple[SettlementPayment, ...]
 
 
 def entries(
@@ -141,11 +131,13 @@ def job(pool: str, /, *, job: str) -> Call[Job]:
 
 def months(pool: str, /) -> Call[tuple[MonthListed, ...]]:
     """Give every month from the pool's first to the present one."""
-
-    def understand(answer: Answer) -> tuple[MonthListed, ...]:
-        return read(_Months, read_json(answer.content)).items
-
-    return Call(method="GET", path=f"{_POOL}/months", places={"pool": pool}, understand=understand, harmless=True)
+    return Call(
+        method="GET",
+        path=f"{_POOL}/months",
+        places={"pool": pool},
+        understand=items(MonthListed),
+        harmless=True,
+    )
 
 
 def sheet(pool: str, /, *, month: str) -> Call[Sheet]:
@@ -236,15 +228,11 @@ def statement_csv(pool: str, /, *, month: str, member: str) -> Call[str]:
 
 def settlement_payments(pool: str, /, *, unpaid: bool = False) -> Call[tuple[SettlementPayment, ...]]:
     """Give the payments that closes asked for; with unpaid only those that are not paid in full."""
-
-    def understand(answer: Answer) -> tuple[SettlementPayment, ...]:
-        return read(_SettlementPayments, read_json(answer.content)).items
-
     return Call(
         method="GET",
         path=f"{_POOL}/settlement-payments",
         places={"pool": pool},
         query=query(unpaid=unpaid or None),
-        understand=understand,
+        understand=items(SettlementPayment),
         harmless=True,
     )
