@@ -1,6 +1,7 @@
 """What people are shown: models become tables of text. Pure; how a table gets onto a screen is said in table.py.
 
-Amounts stand as the service gives them, credits are whole numbers, and what is absent is a dash.
+Amounts keep the digits that the service gives, with commas between thousands; only a pool's terms, and what an entry
+or a mend says, stand as they are sent. Credits are whole numbers, and what is absent is a dash.
 """
 
 from collections.abc import Iterable, Mapping
