@@ -14,9 +14,9 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, reduce
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import click
 import httpx
@@ -163,6 +163,11 @@ repeat_option = click.option(
 """For every command that records something."""
 
 pass_desk = click.pass_obj
+
+
+def together(*decorators: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """Give several decorators as one that does what they do above a command, the first on top."""
+    return lambda command: reduce(lambda made, decorate: decorate(made), reversed(decorators), command)
 
 
 REFUSED, MISUSED, REPEAT, UNTOLD = 1, 2, 3, 4
