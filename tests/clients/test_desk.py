@@ -250,7 +250,7 @@ def limited_to(encoding: str) -> redirect_stdout[io.TextIOWrapper]:
 def test_what_is_recorded_and_cannot_be_shown_can_be_repeated_under_its_key(shop: Shop) -> None:
     shop.serve = lambda _: httpx.Response(201, json={**ENTRY, "kind": "purchase", "body": BOUGHT})
     with limited_to("ascii"):
-        assert 4 == shop.run("buy", "500", "3450.00", "--paid-by", "ALDER", "--order", "für März", **SET)
+        assert 3 == shop.run("buy", "500", "3450.00", "--paid-by", "ALDER", "--order", "für März", **SET)
 
     assert f"--repeat {shop.requests[0].headers['Idempotency-Key']}" in shop.err
     assert "The result can't be written in ascii" in shop.err
@@ -260,7 +260,7 @@ def test_what_is_recorded_and_cannot_be_shown_can_be_repeated_under_its_key(shop
 @pytest.mark.parametrize("form", [[], ["--json"]])
 def test_a_recording_whose_reader_is_gone_can_be_repeated_under_its_key(shop: Shop, form: list[str]) -> None:
     with cut_off():
-        assert 4 == shop.run("draw", "BIRCH", "40", *form, **SET)
+        assert 3 == shop.run("draw", "BIRCH", "40", *form, **SET)
 
     assert f"--repeat {shop.requests[0].headers['Idempotency-Key']}" in shop.err
     assert "The result can't be written: Broken pipe" in shop.err
@@ -269,7 +269,7 @@ def test_a_recording_whose_reader_is_gone_can_be_repeated_under_its_key(shop: Sh
 @pytest.mark.parametrize("line", ["positions", "positions --json", "statement 2026-10 DOGWOOD --csv"])
 def test_what_is_only_read_has_no_key_to_be_repeated_under(shop: Shop, line: str) -> None:
     with cut_off():
-        assert 4 == shop.run(*line.split(), **SET)
+        assert 3 == shop.run(*line.split(), **SET)
 
     assert "The result can't be written: Broken pipe" in shop.err
     assert "--repeat" not in shop.err
@@ -277,7 +277,7 @@ def test_what_is_only_read_has_no_key_to_be_repeated_under(shop: Shop, line: str
 
 def test_a_help_that_cannot_be_shown_says_so(shop: Shop) -> None:
     with limited_to("latin-1"):
-        assert 4 == shop.run("close", "--help")
+        assert 3 == shop.run("close", "--help")
 
     assert "The result can't be written in latin-1" in shop.err
 

@@ -36,8 +36,8 @@ class _BySubject(click.Group):
 def pool_command(context: click.Context, address: str | None, pool: str | None, key: str | None) -> None:
     """The shared book of shops that buy prepaid vendor credits together.
 
-    Results go to standard output, words to standard error. Exit codes: 0 done, 1 refused, 2 misused, 3 unreachable or
-    busy, where repeating is safe, 4 done, but the result can't be written."""
+    Results go to standard output, words to standard error. Exit codes: 0 done, 1 refused, 2 misused, 3 unreachable,
+    busy or done but not to be shown, where repeating is safe."""
     context.obj.given = {"address": address, "pool": pool, "key": key}
 
 

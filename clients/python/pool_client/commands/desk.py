@@ -1,8 +1,8 @@
 """What every command shares: which service, pool and key are meant, and how results and errors are told.
 
 Results go to standard output, as tables or with --json as JSON; words go to standard error. Exit codes: 0 done,
-1 refused, 2 misused, 3 unreachable or busy, where repeating is safe: the words say with which key; 4 done, but the
-result can't be written, and repeating is as safe.
+1 refused, 2 misused, 3 unreachable, busy or done but not to be shown, where repeating is safe: the words say with which
+key.
 """
 
 import errno
@@ -170,13 +170,13 @@ def together(*decorators: Callable[[Any], Any]) -> Callable[[Any], Any]:
     return lambda command: reduce(lambda made, decorate: decorate(made), reversed(decorators), command)
 
 
-REFUSED, MISUSED, REPEAT, UNTOLD = 1, 2, 3, 4
+REFUSED, MISUSED, REPEAT = 1, 2, 3
 
 
 class Untold(click.ClickException):
     """The result of what a command did can't be written to standard output."""
 
-    exit_code = UNTOLD
+    exit_code = REPEAT
 
     def __init__(self, flaw: OSError | UnicodeEncodeError, key: str | None) -> None:
         why = f": {flaw.strerror}" if isinstance(flaw, OSError) else f" in {flaw.encoding} (see PYTHONIOENCODING)"
