@@ -40,8 +40,6 @@ class Line:
     tag: str | None = None
 
 
-FEE = "with the payment fee of 0.8 %"
-
 SCRIPT = (
     Line(
         "2026-08-04", "purchase", "joint order", {"into": "stock", "paid_by": "ALDER", "quantity": 500}, "august-order"

@@ -113,6 +113,25 @@ def test_a_change_keeps_what_is_not_given_and_states_what_was_read(shop: Shop) -
     assert '"3"' == shop.requests[-1].headers["If-Match"]
 
 
+@pytest.mark.parametrize(
+    ("given", "account", "since"),
+    [
+        ("nv-10417", "nv-10417", "2026-10-01"),
+        ("nv-10417@2026-12-01", "nv-10417", "2026-12-01"),
+        ("shop@vendor.example", "shop@vendor.example", "2026-10-01"),
+        ("shop@vendor.example@2026-12-01", "shop@vendor.example", "2026-12-01"),
+        ("shop@2026", "shop@2026", "2026-10-01"),
+        ("shop@20261201", "shop@20261201", "2026-10-01"),
+        ("shop@2026-W49-2", "shop@2026-W49-2", "2026-10-01"),
+    ],
+)
+def test_an_account_may_be_an_address_and_have_a_day(shop: Shop, given: str, account: str, since: str) -> None:
+    line = "add-member ALDER --name Alder --joined-on 2026-10-01 --handle"
+
+    assert 0 == shop.run(*line.split(), given, **SET)
+    assert [{"handle": account, "since": since}] == json.loads(shop.requests[-1].content)["handles"]
+
+
 def test_the_terms_keep_what_is_not_given(shop: Shop) -> None:
     assert 0 == shop.run("change-terms", "--payment-plan", "hub", "--smallest-payment", "5.00", **SET)
     read, put = shop.requests
@@ -127,7 +146,11 @@ def test_the_terms_keep_what_is_not_given(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ("add-member ALDER --name Alder --joined-on 2026-10-01 --handle nv-1@soon", "the day must be YYYY-MM-DD"),
+        ("add-member ALDER --name Alder --joined-on 2026-10-01 --handle nv-1@2026-13-01", "the day must be YYYY-MM-DD"),
+        (
+            "add-member ALDER --name Alder --joined-on 2026-10-01 --handle shop@vendor.example@2026-02-30",
+            "2026-02-30 is no day",
+        ),
         ("draw BIRCH 40 --on 3.10.2026", "is no day"),
         ("charge BIRCH ALDER NaN --reason courier", "is no amount"),
         ("charge BIRCH ALDER 12,50 --reason courier", "is no amount"),

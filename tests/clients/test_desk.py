@@ -1,12 +1,18 @@
 """Which service, pool and key a command means, how it ends, and how it can be repeated."""
 
+import io
 import json
+import os
 import re
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
+from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
+from pool_client.command import main
 from pool_client.commands.desk import Desk, exit_code
 from pool_client.errors import Busy, Missing, Misused, NotAllowed, PoolError, Refused, ServerFault, Stale, Unreachable
 
@@ -15,6 +21,7 @@ from tests.clients.scripted import ADDRESS, API_KEY, ENTRY, problem
 from tests.clients.shop import SET, Shop
 
 OTHER_KEY = API_KEY.replace("5", "6")
+BOUGHT = {"paid_by": "ALDER", "into": "stock", "quantity": 500, "amount": "3450.00", "order_number": "für März"}
 
 
 def sign_in(shop: Shop, address: str = ADDRESS) -> int:
@@ -120,6 +127,12 @@ def test_an_argument_that_is_no_text_is_refused(shop: Shop) -> None:
     assert "isn't text" in shop.err
 
 
+def test_a_setting_that_is_no_text_is_refused(shop: Shop) -> None:
+    assert 2 == shop.run("members", **{**SET, "CREDIT_POOL_POOL": "caf\udce9"})
+    assert "pool isn't text" in shop.err
+    assert [] == shop.requests
+
+
 @pytest.mark.parametrize(
     ("error", "code"),
     [
@@ -213,3 +226,68 @@ def test_most_entries_asked_for_are_given_and_no_more(shop: Shop) -> None:
     assert 0 == shop.run("entries", "--most", "2", "--json", **SET)
     assert 2 == len(json.loads(shop.out))
     assert 1 == len(shop.requests)
+
+
+@contextmanager
+def cut_off() -> Iterator[io.TextIOWrapper]:
+    """Have a pipe without a reader as standard output."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    output = open(writer, "w", encoding="utf-8", closefd=False)  # noqa: SIM115 - what it can't write can't be closed
+    with redirect_stdout(output):
+        yield output
+    with Path(os.devnull).open("wb") as devnull:
+        os.dup2(devnull.fileno(), writer)
+    output.close()
+    os.close(writer)
+
+
+def limited_to(encoding: str) -> redirect_stdout[io.TextIOWrapper]:
+    """Have a standard output that writes in an encoding."""
+    return redirect_stdout(io.TextIOWrapper(io.BytesIO(), encoding=encoding))
+
+
+def test_what_is_recorded_and_cannot_be_shown_can_be_repeated_under_its_key(shop: Shop) -> None:
+    shop.serve = lambda _: httpx.Response(201, json={**ENTRY, "kind": "purchase", "body": BOUGHT})
+    with limited_to("ascii"):
+        assert 3 == shop.run("buy", "500", "3450.00", "--paid-by", "ALDER", "--order", "für März", **SET)
+
+    assert f"--repeat {shop.requests[0].headers['Idempotency-Key']}" in shop.err
+    assert "The result can't be written in ascii" in shop.err
+    assert "argument" not in shop.err
+
+
+@pytest.mark.parametrize("form", [[], ["--json"]])
+def test_a_recording_whose_reader_is_gone_can_be_repeated_under_its_key(shop: Shop, form: list[str]) -> None:
+    with cut_off():
+        assert 3 == shop.run("draw", "BIRCH", "40", *form, **SET)
+
+    assert f"--repeat {shop.requests[0].headers['Idempotency-Key']}" in shop.err
+    assert "The result can't be written: Broken pipe" in shop.err
+
+
+@pytest.mark.parametrize("line", ["positions", "positions --json", "statement 2026-10 DOGWOOD --csv"])
+def test_what_is_only_read_has_no_key_to_be_repeated_under(shop: Shop, line: str) -> None:
+    with cut_off():
+        assert 3 == shop.run(*line.split(), **SET)
+
+    assert "The result can't be written: Broken pipe" in shop.err
+    assert "--repeat" not in shop.err
+
+
+def test_a_help_that_cannot_be_shown_says_so(shop: Shop) -> None:
+    with limited_to("latin-1"):
+        assert 3 == shop.run("close", "--help")
+
+    assert "The result can't be written in latin-1" in shop.err
+
+
+def test_what_could_not_be_written_does_not_change_how_the_process_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.argv", ["pool", "no-such-command"])
+    with cut_off() as output:
+        output.write("left over")
+        with pytest.raises(SystemExit) as end:
+            main()
+        output.flush()
+
+    assert 2 == end.value.code

@@ -117,3 +117,21 @@ def test_answers_that_lack_something_are_refused(call: Call[Any], schema: dict[s
         less = {each: value for each, value in given.items() if each != name}
         with pytest.raises(Unfit, match=name):
             call.understand(answer_of(less))
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        pytest.param(call, id=name)
+        for name, call in CALLS.items()
+        if "items" in resolved(answer_schema(OPERATIONS[call.method, call.path]) or {}).get("properties", {})
+    ],
+)
+def test_a_row_of_another_form_is_refused_with_its_place(call: Call[Any]) -> None:
+    given = sample(answer_schema(OPERATIONS[call.method, call.path]) or {}, full=True)
+    with pytest.raises(Unfit, match=r"^5 stands at #/items/1 where an object is expected\.$"):
+        call.understand(answer_of({**given, "items": [*given["items"], 5]}))
+    first, *_ = given["items"]
+    name = min(first)
+    with pytest.raises(Unfit, match=rf" stands at #/items/0/{name} where "):
+        call.understand(answer_of({**given, "items": [{**first, name: 5.5}]}))

@@ -4,6 +4,7 @@ import json
 
 import pytest
 from pool_client.errors import (
+    _BY_STATUS,
     Busy,
     Missing,
     Misused,
@@ -69,6 +70,10 @@ def test_every_problem_of_the_service_has_a_leaf() -> None:
     leaves = {Busy, Misused, Missing, NotAllowed, Refused, ServerFault, Stale}
 
     assert leaves == {type(told(found.status, code)) for code, found in BY_CODE.items()}
+
+
+def test_every_status_with_a_leaf_of_its_own_is_one_of_the_service() -> None:
+    assert _BY_STATUS.keys() <= {found.status for found in BY_CODE.values()}
 
 
 def test_every_leaf_stands_in_the_tree_of_the_module() -> None:

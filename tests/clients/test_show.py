@@ -11,7 +11,7 @@ from pool_client import show
 from pool_client.calls import reading, vendor
 from pool_client.calls.call import Answer, Call
 from pool_client.models.entries import Entry, Opening, OpeningMember
-from pool_client.models.months import Blended, Costed, SheetWarning, UnitCost
+from pool_client.models.months import Blended, Costed, MemberAmount, SheetWarning, UnitCost
 from pool_client.models.vendor import Mend, Parting
 from pool_client.table import Table, plain
 
@@ -75,6 +75,24 @@ def test_a_settlement_says_how_good_its_plan_is(proven: bool, words: str) -> Non
     assert f"1 payments; {words}" == payments.title
     assert f"Digest: {SETTLEMENT.digest}" in payments.words
     assert {*SETTLEMENT.cautions} <= {*payments.words}
+
+
+def test_a_settlement_brings_forward_what_is_carried_and_what_is_small() -> None:
+    def amounts(**given: str) -> tuple[MemberAmount, ...]:
+        return tuple(MemberAmount(member=member, amount=Decimal(amount)) for member, amount in given.items())
+
+    found = replace(
+        SETTLEMENT,
+        carried=amounts(ALDER="1250.00", BIRCH="300.00"),
+        small=amounts(ALDER="-0.40", CEDAR="0.40"),
+        nets=amounts(BIRCH="12.00"),
+    )
+
+    assert (
+        ("ALDER", "1,249.60", "–"),
+        ("BIRCH", "300.00", "12.00"),
+        ("CEDAR", "0.40", "–"),
+    ) == show.settlement(found)[0].rows
 
 
 def test_a_statement_says_how_its_blended_unit_cost_came_about() -> None:

@@ -9,7 +9,7 @@ import click
 import httpx
 
 from pool_client.commands import months, reading, recording, setup, vendor
-from pool_client.commands.desk import MISUSED, REPEAT, Desk, exit_code, how_to_repeat, words_of
+from pool_client.commands.desk import MISUSED, REPEAT, Desk, Untold, exit_code, how_to_repeat, is_text, words_of
 from pool_client.errors import PoolError
 
 SUBJECTS = {
@@ -36,8 +36,8 @@ class _BySubject(click.Group):
 def pool_command(context: click.Context, address: str | None, pool: str | None, key: str | None) -> None:
     """The shared book of shops that buy prepaid vendor credits together.
 
-    Results go to standard output, words to standard error. Exit codes: 0 done, 1 refused, 2 misused, 3 unreachable or
-    busy, where repeating is safe."""
+    Results go to standard output, words to standard error. Exit codes: 0 done, 1 refused, 2 misused, 3 unreachable,
+    busy or done but not to be shown, where repeating is safe."""
     context.obj.given = {"address": address, "pool": pool, "key": key}
 
 
@@ -54,18 +54,20 @@ def run(
 ) -> int:
     """Run a command line and give its exit code. http replaces the network and sleep the waiting in tests."""
     desk = Desk(given={}, environ=environ, http=http, sleep=sleep)
+    if not all(map(is_text, arguments)):
+        desk.say("An argument isn't text in UTF-8.")
+        return MISUSED
     try:
-        for argument in arguments:
-            argument.encode()
         pool_command.main(list(arguments), prog_name="pool", standalone_mode=False, obj=desk)
     except PoolError as error:
         for words in words_of(error):
             desk.say(words)
         return exit_code(error)
     except click.ClickException as error:
-        error.show()
-        return error.exit_code
-    except (click.exceptions.Abort, UnicodeEncodeError, OSError) as error:
+        return _shown(error)
+    except UnicodeEncodeError as flaw:
+        return _shown(Untold(flaw, desk.key))
+    except (click.exceptions.Abort, OSError) as error:
         return _stopped(desk, error)
     except SystemExit as end:
         return int(end.code or 0)
@@ -74,15 +76,28 @@ def run(
     return 0
 
 
+def _shown(error: click.ClickException) -> int:
+    error.show()
+    return error.exit_code
+
+
 def _stopped(desk: Desk, error: Exception) -> int:
-    if isinstance(error, click.exceptions.Abort) and desk.key is not None:
-        desk.say(f"Stopped. {how_to_repeat(desk.key)}")
-        return REPEAT
-    words = {click.exceptions.Abort: "Stopped.", UnicodeEncodeError: "An argument isn't text in UTF-8."}
-    desk.say(words.get(type(error), str(error)))
-    return MISUSED
+    if isinstance(error, OSError):
+        desk.say(str(error))
+        return MISUSED
+    if desk.key is None:
+        desk.say("Stopped.")
+        return MISUSED
+    desk.say(f"Stopped. {how_to_repeat(desk.key)}")
+    return REPEAT
 
 
 def main() -> None:
     """Run the command line of this process."""
-    sys.exit(run(sys.argv[1:], os.environ))
+    code = run(sys.argv[1:], os.environ)
+    try:
+        sys.stdout.flush()
+    except OSError:
+        # Python would try once more as the process ends, and make the code of that failure the process's own.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(code)

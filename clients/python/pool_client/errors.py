@@ -96,7 +96,6 @@ _BY_STATUS: dict[int, type[PoolError]] = {
     403: NotAllowed,
     404: Missing,
     409: Refused,
-    410: Missing,
     412: Stale,
     422: Refused,
     428: Refused,

@@ -37,9 +37,6 @@ class _Requests:
             raise ValueError("an API key is one word of printable ASCII")
         self._authorization = f"Bearer {key}"
 
-    def __repr__(self) -> str:
-        return f"requests to {self._base}"
-
     def build(self, make: Callable[..., httpx.Request], call: Call[Any], key: str | None) -> httpx.Request:
         """Give the request of a call.
 

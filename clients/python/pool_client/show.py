@@ -1,9 +1,10 @@
 """What people are shown: models become tables of text. Pure; how a table gets onto a screen is said in table.py.
 
-Amounts stand as the service gives them, credits are whole numbers, and what is absent is a dash.
+Amounts keep the digits that the service gives, with commas between thousands; only a pool's terms, and what an entry
+or a mend says, stand as they are sent. Credits are whole numbers, and what is absent is a dash.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from pool_client.calls.reading import EntryInFull, Verification
@@ -13,6 +14,7 @@ from pool_client.models.months import (
     Blended,
     Costed,
     Job,
+    Lending,
     MemberCost,
     MonthListed,
     Positions,
@@ -20,6 +22,7 @@ from pool_client.models.months import (
     SettlementPayment,
     Sheet,
     Statement,
+    StatementLoan,
     UnitCost,
 )
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
@@ -177,11 +180,12 @@ def sheet(found: Sheet) -> list[Table]:
         ),
     ]
     tables = [_table(f"Month {found.month} ({state})", columns, rows, *words)]
-    lendings = (*found.loans_settled, *found.loans_agreed)
-    if lendings:
-        loans = ((each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in lendings)
-        tables.append(_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", loans))
-    return tables
+    return tables + _loans_settled((*found.loans_settled, *found.loans_agreed))
+
+
+def _loans_settled(found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:
+    rows = [(each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in found]
+    return [_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", rows)] if rows else []
 
 
 def settlement(found: Settlement) -> list[Table]:
@@ -189,8 +193,10 @@ def settlement(found: Settlement) -> list[Table]:
     count, least = len(found.payments), found.lower_bound
     proof = "no plan has fewer" if found.proven else f"no plan has fewer than {least}"
     nets = {each.member: each.amount for each in found.nets}
-    carried = {each.member: each.amount for each in (*found.carried, *found.small)}
-    rows = [(member, carried.get(member), nets.get(member)) for member in sorted({*nets, *carried})]
+    forward: dict[str, Decimal] = {}
+    for each in (*found.carried, *found.small):
+        forward[each.member] = forward.get(each.member, Decimal(0)) + each.amount
+    rows = [(member, forward.get(member), nets.get(member)) for member in sorted({*nets, *forward})]
     payments = [(each.id, each.payer, each.payee, each.amount, each.paid) for each in found.payments]
     return [
         _table(f"Settlement of {found.month} ({found.state})", "member|>carried forward|>net", rows),
@@ -214,18 +220,15 @@ def statement(found: Statement) -> list[Table]:
     """Show a member's statement: its entries, how its blended unit cost came about, loans, due and payments."""
     lines = [(str(each.entry), each.on, each.what, each.credits, each.cost) for each in found.lines]
     held = f"Held {found.opening.held:,} when the month began, {found.closing.held:,} at its end."
-    loans = ((each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in found.loans)
     due: list[tuple[str, Decimal]] = [(each.words, each.amount) for each in found.due if each.amount]
     due += [("due", found.due_total), ("carried forward", found.carried_forward)]
     due += [("too small to pay", found.too_small_to_pay)] if found.too_small_to_pay else []
     payments = [(each.direction, each.other, each.amount, each.paid) for each in found.payments]
     rests = f"Rests on entry {found.rests_on.number}, hash {found.rests_on.hash}."
     title = f"Statement of {found.member_name} for {found.month} ({found.state}), {found.currency}"
-    tables = [_table(title, ">entry|day|what|>credits|>cost", lines, held, _blended(found.blended))]
-    if found.loans:
-        tables.append(_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", loans))
     return [
-        *tables,
+        _table(title, ">entry|day|what|>credits|>cost", lines, held, _blended(found.blended)),
+        *_loans_settled(found.loans),
         _table("Due", "line|>amount", due),
         _table("Payments", "to make or expect|other|>amount|>paid", payments, rests, *found.cautions),
     ]

@@ -62,9 +62,11 @@ def read_json(content: bytes | str) -> Json:
         raise Unfit("It isn't JSON.") from None
 
 
-def read(form: type[T], told: Json) -> T:
-    """Read a JSON value that the service gave. Refuses: Unfit with the place of what doesn't fit."""
-    found: T = _reader(cast("Any", form))(told, "#")
+def read(form: type[T], told: Json, place: str = "#") -> T:
+    """Read a JSON value that the service gave. Refuses: Unfit with the place of what doesn't fit.
+
+    Takes:   place — the JSON Pointer of where the value itself stands."""
+    found: T = _reader(cast("Any", form))(told, place)
     return found
 
 

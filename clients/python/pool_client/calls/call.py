@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Generic, TypeVar
 from urllib.parse import quote
 
@@ -11,6 +12,8 @@ T = TypeVar("T")
 
 JSON = "application/json"
 CSV = "text/csv"
+POOL = "/v1/pools/{pool}"
+"""The path of a pool, under which all that belongs to it has its paths."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,9 +46,8 @@ class Call(Generic[T]):
     """One call of the service.
 
     path is the template of the OpenAPI document, places are its parameters; understand reads the answer, or refuses it
-    as Unfit. keyed says
-    that the call records something under an idempotency key, and key is the one that its maker wants for it.
-    harmless says that doing it twice changes nothing more, so that it can be repeated without a key."""
+    as Unfit. keyed says that the call records something under an idempotency key, and key is the one that its maker
+    wants for it. harmless says that doing it twice changes nothing more, so that it can be repeated without a key."""
 
     method: str
     path: str
@@ -97,9 +99,29 @@ def page(form: type[T]) -> Callable[[Answer], Page[T]]:
 
     def understand(answer: Answer) -> Page[T]:
         told = read(_PageForm, read_json(answer.content))
-        return Page(items=tuple(read(form, each) for each in told.items), next=told.next)
+        rows = tuple(read(form, row, f"#/items/{at}") for at, row in enumerate(told.items))
+        return Page(items=rows, next=told.next)
 
     return understand
+
+
+def items(form: type[T]) -> Callable[[Answer], tuple[T, ...]]:
+    """Give the reading of an answer that is a list of models, all of it."""
+    return lambda answer: page(form)(answer).items
+
+
+def get(
+    path: str,
+    places: Mapping[str, str],
+    understand: Callable[[Answer], T],
+    *,
+    query: Mapping[str, str] = MappingProxyType({}),
+    headers: Mapping[str, str] = MappingProxyType({}),
+) -> Call[T]:
+    """Give the call that reads something, and so does no harm when it is repeated."""
+    return Call(
+        method="GET", path=path, places=places, query=query, headers=headers, understand=understand, harmless=True
+    )
 
 
 def put(path: str, places: Mapping[str, str], value: T, *, named_by: str, tag: str | None) -> Call[Versioned[T]]:

@@ -2,21 +2,19 @@
 
 from datetime import datetime
 
-from pool_client.calls.call import Call, Page, Versioned, model, nothing, page, put, query, versioned
+from pool_client.calls.call import POOL, Call, Page, Versioned, get, model, nothing, page, put, query, versioned
 from pool_client.models.directory import Key, KeyMade, Member, Pool, Role
 from pool_client.wire import write
-
-_POOL = "/v1/pools/{pool}"
 
 
 def pools(*, limit: int | None = None) -> Call[Page[Pool]]:
     """Give every pool that the key may see, in order of their ids."""
-    return Call(method="GET", path="/v1/pools", query=query(limit=limit), understand=page(Pool), harmless=True)
+    return get("/v1/pools", {}, page(Pool), query=query(limit=limit))
 
 
 def terms(pool: str, /) -> Call[Versioned[Pool]]:
     """Give the pool's terms."""
-    return Call(method="GET", path=_POOL, places={"pool": pool}, understand=versioned(Pool), harmless=True)
+    return get(POOL, {"pool": pool}, versioned(Pool))
 
 
 def put_pool(pool: Pool, /, *, tag: str | None = None) -> Call[Versioned[Pool]]:
@@ -24,30 +22,17 @@ def put_pool(pool: Pool, /, *, tag: str | None = None) -> Call[Versioned[Pool]]:
 
     Takes:   tag — None to make it, for operators; else the tag that the terms were read with.
     Refuses: Refused when it is there already, or a term can't change any more; Stale when somebody was faster."""
-    return put(_POOL, {"pool": pool.id}, pool, named_by="id", tag=tag)
+    return put(POOL, {"pool": pool.id}, pool, named_by="id", tag=tag)
 
 
 def members(pool: str, /, *, limit: int | None = None) -> Call[Page[Member]]:
     """Give the members, those who left too, in order of their codes."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/members",
-        places={"pool": pool},
-        query=query(limit=limit),
-        understand=page(Member),
-        harmless=True,
-    )
+    return get(f"{POOL}/members", {"pool": pool}, page(Member), query=query(limit=limit))
 
 
 def member(pool: str, /, *, code: str) -> Call[Versioned[Member]]:
     """Give one member."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/members/{{member}}",
-        places={"pool": pool, "member": code},
-        understand=versioned(Member),
-        harmless=True,
-    )
+    return get(f"{POOL}/members/{{member}}", {"pool": pool, "member": code}, versioned(Member))
 
 
 def put_member(pool: str, member: Member, /, *, tag: str | None = None) -> Call[Versioned[Member]]:
@@ -56,30 +41,17 @@ def put_member(pool: str, member: Member, /, *, tag: str | None = None) -> Call[
     Takes:   tag — None to make it; else the tag that the member was read with.
     Refuses: as put_pool."""
     places = {"pool": pool, "member": member.code}
-    return put(f"{_POOL}/members/{{member}}", places, member, named_by="code", tag=tag)
+    return put(f"{POOL}/members/{{member}}", places, member, named_by="code", tag=tag)
 
 
 def keys(pool: str, /, *, limit: int | None = None) -> Call[Page[Key]]:
     """Give the API keys, ended ones too, in order of their ids; never their texts."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/keys",
-        places={"pool": pool},
-        query=query(limit=limit),
-        understand=page(Key),
-        harmless=True,
-    )
+    return get(f"{POOL}/keys", {"pool": pool}, page(Key), query=query(limit=limit))
 
 
 def key(pool: str, /, *, key_id: str) -> Call[Key]:
     """Give one API key, without its text."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/keys/{{key_id}}",
-        places={"pool": pool, "key_id": key_id},
-        understand=model(Key),
-        harmless=True,
-    )
+    return get(f"{POOL}/keys/{{key_id}}", {"pool": pool, "key_id": key_id}, model(Key))
 
 
 def make_key(
@@ -95,7 +67,7 @@ def make_key(
     """Make an API key; a clerk's names its member. Its text is in the answer to the first request only."""
     return Call(
         method="POST",
-        path=f"{_POOL}/keys",
+        path=f"{POOL}/keys",
         places={"pool": pool},
         body=write({"name": name, "role": role, "member": member, "expires_at": expires_at}),
         understand=model(KeyMade),
@@ -108,7 +80,7 @@ def end_key(pool: str, /, *, key_id: str) -> Call[None]:
     """End an API key: from the next request on it is worth nothing."""
     return Call(
         method="DELETE",
-        path=f"{_POOL}/keys/{{key_id}}",
+        path=f"{POOL}/keys/{{key_id}}",
         places={"pool": pool, "key_id": key_id},
         understand=nothing,
         harmless=True,

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from pool_client.calls.call import CSV, Answer, Call, Page, model, page, query
+from pool_client.calls.call import CSV, POOL, Call, Page, get, items, model, page, query
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Job,
@@ -15,10 +15,9 @@ from pool_client.models.months import (
     Sheet,
     Statement,
 )
-from pool_client.wire import read, read_json, write
+from pool_client.wire import write
 
-_POOL = "/v1/pools/{pool}"
-_MONTH = f"{_POOL}/months/{{month}}"
+_MONTH = f"{POOL}/months/{{month}}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,16 +47,6 @@ class Verification:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Months:
-    items: tuple[MonthListed, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _SettlementPayments:
-    items: tuple[SettlementPayment, ...]
-
-
 def entries(
     pool: str,
     /,
@@ -72,98 +61,47 @@ def entries(
 ) -> Call[Page[Entry]]:
     """Give entries, newest first; text is part of the note, without regard to case."""
     wanted = query(member=member, kind=kind, from_day=from_day, to_day=to_day, text=text, job=job, limit=limit)
-    return Call(
-        method="GET",
-        path=f"{_POOL}/journal",
-        places={"pool": pool},
-        query=wanted,
-        understand=page(Entry),
-        harmless=True,
-    )
+    return get(f"{POOL}/journal", {"pool": pool}, page(Entry), query=wanted)
 
 
 def entry(pool: str, /, *, number: int) -> Call[EntryInFull]:
     """Give one entry with all that refers to it."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/journal/{{number}}",
-        places={"pool": pool, "number": str(number)},
-        understand=model(EntryInFull),
-        harmless=True,
-    )
+    return get(f"{POOL}/journal/{{number}}", {"pool": pool, "number": str(number)}, model(EntryInFull))
 
 
 def verification(pool: str, /) -> Call[Verification]:
     """Have the whole journal recomputed and every projection compared."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/journal/verification",
-        places={"pool": pool},
-        understand=model(Verification),
-        harmless=True,
-    )
+    return get(f"{POOL}/journal/verification", {"pool": pool}, model(Verification))
 
 
 def positions(pool: str, /, *, as_of: date | None = None) -> Call[Positions]:
     """Give everybody's position now, or as of the end of a day."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/positions",
-        places={"pool": pool},
-        query=query(as_of=as_of),
-        understand=model(Positions),
-        harmless=True,
-    )
+    return get(f"{POOL}/positions", {"pool": pool}, model(Positions), query=query(as_of=as_of))
 
 
 def member_cost(pool: str, /, *, member: str) -> Call[MemberCost]:
     """Give a member's blended unit cost, month by month."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/members/{{member}}/cost",
-        places={"pool": pool, "member": member},
-        understand=model(MemberCost),
-        harmless=True,
-    )
+    return get(f"{POOL}/members/{{member}}/cost", {"pool": pool, "member": member}, model(MemberCost))
 
 
 def job(pool: str, /, *, job: str) -> Call[Job]:
     """Give what a job cost and what it earned."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/jobs",
-        places={"pool": pool},
-        query=query(job=job),
-        understand=model(Job),
-        harmless=True,
-    )
+    return get(f"{POOL}/jobs", {"pool": pool}, model(Job), query=query(job=job))
 
 
 def months(pool: str, /) -> Call[tuple[MonthListed, ...]]:
     """Give every month from the pool's first to the present one."""
-
-    def understand(answer: Answer) -> tuple[MonthListed, ...]:
-        return read(_Months, read_json(answer.content)).items
-
-    return Call(method="GET", path=f"{_POOL}/months", places={"pool": pool}, understand=understand, harmless=True)
+    return get(f"{POOL}/months", {"pool": pool}, items(MonthListed))
 
 
 def sheet(pool: str, /, *, month: str) -> Call[Sheet]:
     """Give a month's sheet, provisional while the month is open."""
-    return Call(
-        method="GET", path=_MONTH, places={"pool": pool, "month": month}, understand=model(Sheet), harmless=True
-    )
+    return get(_MONTH, {"pool": pool, "month": month}, model(Sheet))
 
 
 def settlement(pool: str, /, *, month: str) -> Call[Settlement]:
     """Give the preview of a month's settlement, or the final one once it is closed."""
-    return Call(
-        method="GET",
-        path=f"{_MONTH}/settlement",
-        places={"pool": pool, "month": month},
-        understand=model(Settlement),
-        harmless=True,
-    )
+    return get(f"{_MONTH}/settlement", {"pool": pool, "month": month}, model(Settlement))
 
 
 def close(
@@ -213,38 +151,19 @@ def reopen(pool: str, /, *, month: str, reason: str, idempotency_key: str | None
 
 def statement(pool: str, /, *, month: str, member: str) -> Call[Statement]:
     """Give a member's statement of a month."""
-    return Call(
-        method="GET",
-        path=f"{_MONTH}/statements/{{member}}",
-        places={"pool": pool, "month": month, "member": member},
-        understand=model(Statement),
-        harmless=True,
-    )
+    return get(f"{_MONTH}/statements/{{member}}", {"pool": pool, "month": month, "member": member}, model(Statement))
 
 
 def statement_csv(pool: str, /, *, month: str, member: str) -> Call[str]:
     """Give a member's statement of a month as CSV text."""
-    return Call(
-        method="GET",
-        path=f"{_MONTH}/statements/{{member}}",
-        places={"pool": pool, "month": month, "member": member},
-        headers={"Accept": CSV},
-        understand=lambda answer: answer.content.decode(),
-        harmless=True,
+    places = {"pool": pool, "month": month, "member": member}
+    return get(
+        f"{_MONTH}/statements/{{member}}", places, lambda answer: answer.content.decode(), headers={"Accept": CSV}
     )
 
 
 def settlement_payments(pool: str, /, *, unpaid: bool = False) -> Call[tuple[SettlementPayment, ...]]:
     """Give the payments that closes asked for; with unpaid only those that are not paid in full."""
-
-    def understand(answer: Answer) -> tuple[SettlementPayment, ...]:
-        return read(_SettlementPayments, read_json(answer.content)).items
-
-    return Call(
-        method="GET",
-        path=f"{_POOL}/settlement-payments",
-        places={"pool": pool},
-        query=query(unpaid=unpaid or None),
-        understand=understand,
-        harmless=True,
+    return get(
+        f"{POOL}/settlement-payments", {"pool": pool}, items(SettlementPayment), query=query(unpaid=unpaid or None)
     )

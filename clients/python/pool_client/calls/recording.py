@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from pool_client.calls.call import Answer, Call, model
+from pool_client.calls.call import POOL, Answer, Call, model
 from pool_client.models.entries import Command, Entry, Recordable
 from pool_client.wire import Json, read, read_json, write
 
@@ -43,7 +43,7 @@ def record(
     Refuses: Refused where the rules or the book say no; the code says which."""
     return Call(
         method="POST",
-        path=f"/v1/pools/{{pool}}/{PATHS[body.kind]}",
+        path=f"{POOL}/{PATHS[body.kind]}",
         places={"pool": pool},
         body=_said(body, effective_on, note, reference),
         understand=model(Entry),
@@ -64,7 +64,7 @@ def record_all(
     ]
     return Call(
         method="POST",
-        path="/v1/pools/{pool}/batches",
+        path=f"{POOL}/batches",
         places={"pool": pool},
         body={"commands": told},
         understand=_entries,

@@ -3,33 +3,18 @@
 from collections.abc import Mapping
 from datetime import date
 
-from pool_client.calls.call import Call, Page, Upload, Versioned, model, page, put, query, versioned
+from pool_client.calls.call import POOL, Call, Page, Upload, Versioned, get, model, page, put, query, versioned
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
-
-_POOL = "/v1/pools/{pool}"
 
 
 def column_profiles(pool: str, /, *, limit: int | None = None) -> Call[Page[ColumnProfile]]:
     """Give the column profiles in order of their names."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/column-profiles",
-        places={"pool": pool},
-        query=query(limit=limit),
-        understand=page(ColumnProfile),
-        harmless=True,
-    )
+    return get(f"{POOL}/column-profiles", {"pool": pool}, page(ColumnProfile), query=query(limit=limit))
 
 
 def column_profile(pool: str, /, *, name: str) -> Call[Versioned[ColumnProfile]]:
     """Give one column profile."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/column-profiles/{{name}}",
-        places={"pool": pool, "name": name},
-        understand=versioned(ColumnProfile),
-        harmless=True,
-    )
+    return get(f"{POOL}/column-profiles/{{name}}", {"pool": pool, "name": name}, versioned(ColumnProfile))
 
 
 def put_column_profile(
@@ -37,14 +22,14 @@ def put_column_profile(
 ) -> Call[Versioned[ColumnProfile]]:
     """Make a column profile, or replace the one that was read with a tag."""
     places = {"pool": pool, "name": profile.name}
-    return put(f"{_POOL}/column-profiles/{{name}}", places, profile, named_by="name", tag=tag)
+    return put(f"{POOL}/column-profiles/{{name}}", places, profile, named_by="name", tag=tag)
 
 
 def propose_column_profile(pool: str, content: bytes, /, *, name: str) -> Call[Proposal]:
     """Have a file's columns guessed; nothing is kept."""
     return Call(
         method="POST",
-        path=f"{_POOL}/column-profiles/{{name}}/proposal",
+        path=f"{POOL}/column-profiles/{{name}}/proposal",
         places={"pool": pool, "name": name},
         body=Upload(content=content),
         understand=model(Proposal),
@@ -69,7 +54,7 @@ def import_record(
     Takes:   account — the member's present one unless stated; from_day and to_day — what the export covers."""
     return Call(
         method="POST",
-        path=f"{_POOL}/vendor-records",
+        path=f"{POOL}/vendor-records",
         places={"pool": pool},
         query=query(member=member, profile=profile, account=account, from_day=from_day, to_day=to_day),
         body=Upload(content=content),
@@ -81,36 +66,17 @@ def import_record(
 
 def imports(pool: str, /, *, limit: int | None = None) -> Call[Page[Import]]:
     """Give the imports, first import first."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/vendor-records",
-        places={"pool": pool},
-        query=query(limit=limit),
-        understand=page(Import),
-        harmless=True,
-    )
+    return get(f"{POOL}/vendor-records", {"pool": pool}, page(Import), query=query(limit=limit))
 
 
 def imported(pool: str, /, *, import_id: str) -> Call[Import]:
     """Give one import, with the rows that were set aside."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/vendor-records/{{import_id}}",
-        places={"pool": pool, "import_id": import_id},
-        understand=model(Import),
-        harmless=True,
-    )
+    return get(f"{POOL}/vendor-records/{{import_id}}", {"pool": pool, "import_id": import_id}, model(Import))
 
 
 def reconciliation(pool: str, /, *, month: str) -> Call[Reconciliation]:
     """Compare a month's journal with the vendor's record."""
-    return Call(
-        method="GET",
-        path=f"{_POOL}/reconciliations/{{month}}",
-        places={"pool": pool, "month": month},
-        understand=model(Reconciliation),
-        harmless=True,
-    )
+    return get(f"{POOL}/reconciliations/{{month}}", {"pool": pool, "month": month}, model(Reconciliation))
 
 
 def decide(
@@ -129,7 +95,7 @@ def decide(
     Takes:   verdict — accepted or dismissed; fields — what the mend asks for, such as paid_by or amount."""
     return Call(
         method="POST",
-        path=f"{_POOL}/reconciliations/{{month}}/decisions",
+        path=f"{POOL}/reconciliations/{{month}}/decisions",
         places={"pool": pool, "month": month},
         body={"difference": difference, "verdict": verdict, "reason": reason, "fields": dict(fields or {})},
         understand=model(Decision),

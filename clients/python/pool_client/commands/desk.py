@@ -1,19 +1,22 @@
 """What every command shares: which service, pool and key are meant, and how results and errors are told.
 
 Results go to standard output, as tables or with --json as JSON; words go to standard error. Exit codes: 0 done,
-1 refused, 2 misused, 3 unreachable or busy, where repeating is safe: the words say with which key.
+1 refused, 2 misused, 3 unreachable, busy or done but not to be shown, where repeating is safe: the words say with which
+key.
 """
 
+import errno
 import json
 import os
 import stat
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, reduce
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import click
 import httpx
@@ -59,6 +62,8 @@ class Desk:
             found = self._kept.get(name)
         if not found:
             raise click.UsageError(f"no {name}: give --{name}, set {ENVIRONMENT[name]}, or sign in with 'pool sign-in'")
+        if not is_text(found):
+            raise click.UsageError(f"the {name} isn't text in UTF-8")
         return found
 
     @cached_property
@@ -111,11 +116,24 @@ class Desk:
         if self.as_json:
             self.tell_word(value, "")
         else:
-            put(Console(file=sys.stdout, highlight=False), tables(value))
+            with self._telling():
+                put(_Screen(file=sys.stdout, highlight=False), tables(value))
 
     def tell_word(self, value: object, word: str) -> None:
         """Give a result: as JSON if that was asked for, else as a word alone, for programs to take."""
-        click.echo(json.dumps(write(value), ensure_ascii=False, indent=2) if self.as_json else word)
+        self.tell_text((json.dumps(write(value), ensure_ascii=False, indent=2) if self.as_json else word) + "\n")
+
+    def tell_text(self, text: str) -> None:
+        """Give a result that is text, as it is."""
+        with self._telling():
+            click.echo(text, nl=False)
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        try:
+            yield
+        except (OSError, UnicodeEncodeError) as flaw:
+            raise Untold(flaw, self.key) from None
 
     def say(self, words: str) -> None:
         """Say something beside the result."""
@@ -147,7 +165,38 @@ repeat_option = click.option(
 pass_desk = click.pass_obj
 
 
+def together(*decorators: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    """Give several decorators as one that does what they do above a command, the first on top."""
+    return lambda command: reduce(lambda made, decorate: decorate(made), reversed(decorators), command)
+
+
 REFUSED, MISUSED, REPEAT = 1, 2, 3
+
+
+class Untold(click.ClickException):
+    """The result of what a command did can't be written to standard output."""
+
+    exit_code = REPEAT
+
+    def __init__(self, flaw: OSError | UnicodeEncodeError, key: str | None) -> None:
+        why = f": {flaw.strerror}" if isinstance(flaw, OSError) else f" in {flaw.encoding} (see PYTHONIOENCODING)"
+        repeat = "" if key is None else f" {how_to_repeat(key)}"
+        super().__init__(f"The result can't be written{why}.{repeat}")
+
+
+class _Screen(Console):
+    def on_broken_pipe(self) -> None:
+        """Let the error be told: rich itself would end the process with the code of a refusal."""
+        raise BrokenPipeError(errno.EPIPE, os.strerror(errno.EPIPE))
+
+
+def is_text(given: str) -> bool:
+    """Whether what came from the command line or the environment is text in UTF-8."""
+    try:
+        given.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def exit_code(error: PoolError) -> int:

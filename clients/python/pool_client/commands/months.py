@@ -88,7 +88,7 @@ def statement(desk: Desk, month: str, member: str, as_csv: bool) -> None:
     if as_csv and desk.as_json:
         raise click.UsageError("--csv and --json exclude each other")
     if as_csv:
-        click.echo(desk.book.statement_csv(month=month, member=member), nl=False)
+        desk.tell_text(desk.book.statement_csv(month=month, member=member))
     else:
         desk.tell(desk.book.statement(month=month, member=member), show.statement)
 

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
 from pool_client.commands.files import FILE, read_commands, read_model
 from pool_client.commands.values import AMOUNT, DAY, one_of
 from pool_client.models.entries import (
@@ -31,19 +31,15 @@ from pool_client.models.entries import (
     WriteOffReason,
 )
 
-
-def _recording(command: Any) -> Any:
-    """Add what every recording command takes beside its body."""
-    options = (
-        click.option("--on", "effective_on", type=DAY, help="The day it counts from; today unless given."),
-        click.option("--note", default="", help="Why; free text."),
-        click.option("--reference", help="A reference of your own, unique in the pool."),
-        repeat_option,
-        json_option,
-    )
-    for option in reversed(options):
-        command = option(command)
-    return pass_desk(command)
+_recording = together(
+    pass_desk,
+    click.option("--on", "effective_on", type=DAY, help="The day it counts from; today unless given."),
+    click.option("--note", default="", help="Why; free text."),
+    click.option("--reference", help="A reference of your own, unique in the pool."),
+    repeat_option,
+    json_option,
+)
+"""What every recording command takes beside its body."""
 
 
 def _record(desk: Desk, body: Recordable, beside: dict[str, Any]) -> None:

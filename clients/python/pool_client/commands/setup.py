@@ -1,14 +1,15 @@
 """Signing in; pools with their terms, members, and API keys."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
 from pool_client.commands.values import AMOUNT, DAY, one_of
 from pool_client.models.directory import (
     Handle,
@@ -20,6 +21,8 @@ from pool_client.models.directory import (
     StockCosting,
     StockFunding,
 )
+
+M = TypeVar("M", Pool, Policy, Member)
 
 
 @click.command("sign-in", epilog="Example: pool sign-in --address http://127.0.0.1:8000 --pool six-trees")
@@ -34,19 +37,16 @@ def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
     desk.sign_in({"address": address, "pool": pool, "key": key})
 
 
-def _policy_options(command: Any) -> Any:
-    options = (
-        click.option("--stock-costing", type=one_of(StockCosting), help="How cost leaves the stock."),
-        click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock."),
-        click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments."),
-        click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
-    )
-    for option in reversed(options):
-        command = option(command)
-    return command
+_policy_options = together(
+    click.option("--stock-costing", type=one_of(StockCosting), help="How cost leaves the stock."),
+    click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock."),
+    click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments."),
+    click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
+)
 
 
-def _policy(now: Policy, given: dict[str, Any]) -> Policy:
+def _changed(now: M, given: Mapping[str, Any]) -> M:
+    """Give a model with what is given, and with the rest as it is."""
     return replace(now, **{name: value for name, value in given.items() if value is not None})
 
 
@@ -75,7 +75,7 @@ def create(
         currency=currency,
         time_zone=time_zone,
         began_on=began_on,
-        policy=_policy(Policy(), policy),
+        policy=_changed(Policy(), policy),
     )
     desk.tell(desk.client.put_pool(made).value, show.terms)
 
@@ -101,8 +101,7 @@ def change_terms(
     """Change what is given, and leave the rest."""
     read = desk.book.terms()
     given = {"name": name, "custodian": custodian, "keeper_member": keeper_member}
-    changed = replace(read.value, **{each: value for each, value in given.items() if value is not None})  # type: ignore[arg-type]
-    changed = replace(changed, policy=_policy(read.value.policy, policy))
+    changed = replace(_changed(read.value, given), policy=_changed(read.value.policy, policy))
     desk.tell(desk.client.put_pool(changed, tag=read.tag).value, show.terms)
 
 
@@ -153,18 +152,20 @@ def change_member(
     """Change what is given of a member, and leave the rest."""
     read = desk.book.member(code=code)
     given = {"name": name, "left_on": left_on, "share": share}
-    changed = replace(read.value, **{each: value for each, value in given.items() if value is not None})  # type: ignore[arg-type]
     more = tuple(_handle(each, read.value.joined_on) for each in handles)
-    changed = replace(changed, handles=(*read.value.handles, *more))
+    changed = replace(_changed(read.value, given), handles=(*read.value.handles, *more))
     desk.tell([desk.book.put_member(changed, tag=read.tag).value], show.members)
 
 
 def _handle(text: str, otherwise: date) -> Handle:
-    account, _, since = text.partition("@")
+    """Read an account, which may be an e-mail address, with or without a day after its last @."""
+    account, _, since = text.rpartition("@")
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", since):
+        return Handle(handle=text, since=otherwise)
     try:
-        return Handle(handle=account, since=date.fromisoformat(since) if since else otherwise)
+        return Handle(handle=account, since=date.fromisoformat(since))
     except ValueError:
-        raise click.BadParameter(f"{text}: the day must be YYYY-MM-DD") from None
+        raise click.BadParameter(f"{text}: {since} is no day; the day must be YYYY-MM-DD") from None
 
 
 @click.command("keys", epilog="Example: pool keys")

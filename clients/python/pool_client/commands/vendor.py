@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
 from pool_client.commands.files import FILE, read_model
 from pool_client.commands.values import DAY
 from pool_client.errors import Missing
@@ -110,18 +110,15 @@ def reconcile(desk: Desk, month: str) -> None:
     desk.tell(desk.book.reconciliation(month=month), show.reconciliation)
 
 
-def _decision(command: Any) -> Any:
-    """Add what accepting and dismissing have in common."""
-    options = (
-        click.argument("month"),
-        click.argument("difference"),
-        click.option("--reason", required=True, help="Why; it stays with the decision."),
-        repeat_option,
-        json_option,
-    )
-    for option in reversed(options):
-        command = option(command)
-    return pass_desk(command)
+_decision = together(
+    pass_desk,
+    click.argument("month"),
+    click.argument("difference"),
+    click.option("--reason", required=True, help="Why; it stays with the decision."),
+    repeat_option,
+    json_option,
+)
+"""What accepting and dismissing have in common."""
 
 
 @click.command("accept", epilog="Example: pool accept 2026-10 bae5a3cb --reason 'as the vendor shows'")

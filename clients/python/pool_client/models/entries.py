@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from typing import Any, ClassVar
+from typing import Any, ClassVar, get_args
 
 from pool_client.wire import BY_KIND
 
@@ -239,26 +239,7 @@ Recordable = (
 
 Body = Recordable | Close | Reopening
 
-BODIES: Mapping[str, type[Body]] = {
-    body.kind: body
-    for body in (
-        Opening,
-        Purchase,
-        Draw,
-        Loan,
-        Return,
-        Use,
-        WriteOff,
-        Outside,
-        Relocation,
-        Charge,
-        Payment,
-        Reversal,
-        Acknowledgement,
-        Close,
-        Reopening,
-    )
-}
+BODIES: Mapping[str, type[Body]] = {body.kind: body for body in get_args(Body)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
