@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from itertools import chain
-from types import MappingProxyType
 
 from pool_api.domain.blending import Blend, blend
 from pool_api.domain.effects import Original, Tallies, plus
@@ -69,9 +68,7 @@ def month_sheet(
     )
 
 
-def originals(
-    sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Original] = MappingProxyType({})
-) -> dict[int, Original]:
+def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Original]) -> dict[int, Original]:
     """Give what reversals in the months after a sheet's take their parts of.
 
     Takes:   the sheet; the entries effective in its month (those that are never reversed may be left out, the reversals

@@ -1,8 +1,8 @@
 """What each kind of entry does to members in its month, and what its reversal does in a later one.
 
 Two tables, one line (a function) for each kind: `_apply` for what stands, `_undo` for what is undone. Kinds without a
-line do nothing to a member's month. What a draw costs is found in stock.py; how cost leaves a member, and at what price
-loans are settled, in costing.py.
+line do nothing to a member's month. What a draw costs is found in stock.py, how cost leaves a member in blending.py, at
+what price loans are settled in costing.py.
 """
 
 from collections import defaultdict
@@ -175,7 +175,7 @@ class Part(NamedTuple):
     quantity: int
     value: int
     cost: int
-    shares: Mapping[str, int] = {}
+    shares: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +186,7 @@ class Original:
     body: Body
     value: Divisible
     cost: Divisible
-    shares: Mapping[str, int] = field(default_factory=dict)
+    shares: Mapping[str, int]
 
     def part(self, quantity: int) -> Part:
         """Give the part that goes with quantity credits (1 for an entry that is reversed as a whole)."""

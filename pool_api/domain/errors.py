@@ -13,12 +13,12 @@
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoHub, OpeningTooLate,
     │                   OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
-    ├── the record      HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete
-    ├── the requests    TermFixed, AlreadyThere, VersionStale, ReferenceTaken, KeyReused, NotOtherSide
+    ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
+    │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
-kebab case. This file knows no HTTP: which status a refusal gets is said in rest/problems.py.
+kebab case. This file knows no HTTP: which status a refusal gets is said in rest/problem_types.py.
 Amounts in fields are minor units unless the name says otherwise.
 """
 

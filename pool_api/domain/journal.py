@@ -13,17 +13,15 @@ from pool_api.domain.book import Book, Move, close_of, moves, moves_of, planned
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,
-    Charge,
     Close,
     Command,
     Entry,
-    Loan,
     Opening,
     Payment,
     Relocation,
     Reopening,
-    Return,
     Reversal,
+    chained,
     parties,
     quantity_of,
 )
@@ -213,7 +211,7 @@ class Desk:
         if later and isinstance(target.body, Opening):
             raise NotReversible(entry=target.number, kind=target.kind, reason="its month is over")
         reversal = Reversal(entry=target.number, quantity=resolved)
-        candidate = self._candidate(replace(command, body=reversal))
+        candidate = chained(self.pool.id, self.book.number + 1, self.book.hash, replace(command, body=reversal), "")
         self._check_moves(moves(candidate, target))
         if later and any(move.member is None for move in moves_of(target.body, 1)):
             stock.replay((*self.history(), candidate), self.pool.policy.stock_costing)
@@ -234,19 +232,6 @@ class Desk:
         if asked > left or asked == 0:
             raise MoreThanLeft(entry=target.number, left=left, quantity=asked or 1)
         return asked
-
-    def _candidate(self, command: Command) -> Entry:
-        return Entry(
-            number=self.book.number + 1,
-            body=command.body,
-            effective_on=command.effective_on,
-            recorded_at="",
-            recorded_by=command.recorded_by,
-            note=command.note,
-            reference=command.reference,
-            previous_hash=self.book.hash,
-            hash="",
-        )
 
     def _acknowledgement(self, body: Acknowledgement) -> Acknowledgement:
         target = self._target(body.entry)
@@ -284,11 +269,5 @@ def _named(body: Body) -> tuple[str, ...]:
         case Opening():
             loans = (code for loan in body.loans for code in (loan.lender, loan.borrower))
             return tuple(dict.fromkeys((*(each.member for each in body.members), *loans)))
-        case Loan():
-            return (body.lender, body.borrower)
-        case Return():
-            return (body.borrower, body.lender)
-        case Charge() | Payment() | Relocation():
-            return (body.from_member, body.to_member)
         case _:
             return parties(body)

@@ -99,15 +99,16 @@ class Currency:
     def _minor_units(self) -> int:
         return int(10**self.decimals)
 
-    def minor(self, amount: Decimal, *, least: int = 0, most: int = MOST_MINOR) -> int:
+    def minor(self, amount: Decimal, *, least: int = 0) -> int:
         """Give an amount of major units in minor units.
 
-        Refuses: AmountTooPrecise when it has more decimals than the currency; AmountOutOfRange outside least..most."""
+        Refuses: AmountTooPrecise when it has more decimals than the currency; AmountOutOfRange below `least` or above
+        MOST_MINOR."""
         scaled = Fraction(amount) * self._minor_units
         if scaled.denominator != 1:
             raise AmountTooPrecise(amount=str(amount), currency=self.code, decimals=self.decimals)
-        if not least <= scaled.numerator <= most:
-            raise AmountOutOfRange(amount=str(amount), least=least, most=most)
+        if not least <= scaled.numerator <= MOST_MINOR:
+            raise AmountOutOfRange(amount=str(amount), least=least, most=MOST_MINOR)
         return scaled.numerator
 
     def text(self, minor: int) -> str:

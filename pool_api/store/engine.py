@@ -1,7 +1,8 @@
 """A database URL becomes an Engine that is safe to keep a book in; how its transactions start and what its errors mean.
 
-This file knows the two drivers, and nobody else does. Work happens in units from `writing` and `reading`: they begin,
-commit or roll back, name the pool that row security compares with, and raise StoreErrors in place of a driver's.
+This file knows the two drivers, and nobody else does but backup.py, which copies a SQLite file. Work happens in units
+from `writing` and `reading`: they begin, commit or roll back, name the pool that row security compares with, and raise
+StoreErrors in place of a driver's.
 
 SQLite: a write unit takes the write lock at its start (BEGIN IMMEDIATE); a read that turns into a write fails at once
 instead of waiting its turn. Write-ahead logging is used only by libraries free of the WAL-reset defect, through which

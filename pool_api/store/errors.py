@@ -4,6 +4,7 @@ StoreError
 ├── StoreBusy          another holds what is needed, or it took too long: nothing was written, ask again
 ├── StoreConflict      a constraint of the database said no: nothing was written, asking again won't help
 ├── StoreUnavailable   the database is gone, full or damaged: whether the last commit stands is unknown
+├── StoreDamaged       a stored entry can't be read any more: verify, and restore a backup
 └── StoreUnfit         the database is set up in a way that could lose or show what it must not: don't start
 """
 

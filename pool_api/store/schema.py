@@ -22,11 +22,11 @@ from pool_api.store.errors import StoreUnfit
 MIGRATIONS = Path(__file__).parents[2] / "migrations"
 
 
-def migrate(url: str, revision: str = "head") -> None:
-    """Bring a database up to a revision; makes the directory and the file of a SQLite database that isn't there yet.
+def migrate(url: str) -> None:
+    """Bring a database to the newest revision; makes a SQLite database that isn't there yet, and its directory.
 
     Refuses: StoreUnfit, StoreBusy (a lock was held too long: nothing changed), StoreUnavailable."""
-    command.upgrade(migration_config(url), revision)
+    command.upgrade(migration_config(url), "head")
 
 
 def migration_config(url: str) -> Config:

@@ -57,6 +57,10 @@ MOST_PER_TRANSACTION = 5_000
 """Commands that share a transaction at the most, unless a single request has more."""
 
 
+THREADS = 4
+"""Pools that are written to at one time by one process."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
     """What a caller asks to have recorded, all or nothing, once per (caller, operation, key).
@@ -101,14 +105,14 @@ class _Lane:
 class Writer:
     """Records for all pools of one database, from any thread."""
 
-    def __init__(self, engine: Engine, now: Callable[[], datetime], *, threads: int = 4, together: bool = True) -> None:
+    def __init__(self, engine: Engine, now: Callable[[], datetime], *, together: bool = True) -> None:
         """Takes: now — gives the aware present instant; together — False gives every request its own transaction."""
         self._engine = engine
         self._now = now
         self._most = MOST_PER_TRANSACTION if together else 1
         self._lanes: dict[str, _Lane] = {}
         self._lock = Lock()
-        self._threads = ThreadPoolExecutor(threads, thread_name_prefix="writer")
+        self._threads = ThreadPoolExecutor(THREADS, thread_name_prefix="writer")
 
     def record(self, request: Request) -> "Future[Recorded]":
         """Queue a request; its future ends after the commit, or with the DomainError or StoreError that refused it.

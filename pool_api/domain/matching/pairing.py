@@ -90,7 +90,7 @@ class Pairing:
         left_day, right_day = self.left.day[i], self.right.day[j]
         crowded = crowded_keys((left_key, left_day), (right_key, right_day), window)
         in_crowd, out_crowd = np.isin(left_key, crowded), np.isin(right_key, crowded)
-        stepped = self._stepped(crowded, (left_key, i, cost), (right_key, j), window)
+        stepped = self._stepped(crowded, (left_key, i, quantity, cost), (right_key, j), window)
         free, open_ = np.flatnonzero(~in_crowd), np.flatnonzero(~out_crowd)
         found = candidates((left_key[free], left_day[free]), (right_key[open_], right_day[open_]), window)
         if found is None:
@@ -179,18 +179,19 @@ class Pairing:
         ]
 
     def _stepped(
-        self, crowded: Ints, left: tuple[Ints, Ints, Ints], right: tuple[Ints, Ints], window: int
+        self, crowded: Ints, left: tuple[Ints, Ints, Ints, Ints], right: tuple[Ints, Ints], window: int
     ) -> list[Pair]:
-        """Pair the rows of crowded keys by their days; only plain readings count."""
-        (left_key, i, cost), (right_key, j) = left, right
+        """Pair the rows of crowded keys by their days; only readings without a cost count, of which a row has one."""
+        (left_key, i, quantity, cost), (right_key, j) = left, right
         found: list[Pair] = []
         for key in crowded:
-            ours, theirs = i[(left_key == key) & (cost == 0)], j[right_key == key]
-            ours = ours[np.lexsort((ours, self.left.note[ours], self.left.day[ours]))]
+            read, theirs = np.flatnonzero((left_key == key) & (cost == 0)), j[right_key == key]
+            read = read[np.lexsort((i[read], self.left.note[i[read]], self.left.day[i[read]]))]
+            ours = i[read]
             theirs = theirs[np.lexsort((theirs, self.right.note[theirs], self.right.day[theirs]))]
             a, b = in_step(self.left.day[ours], self.right.day[theirs], window)
-            pairs = _Candidates(i=ours[a], j=theirs[b], quantity=self.left.quantity[ours[a]], cost=ours[a] * 0)
-            weights = self._weigher.weigh(pairs.i, pairs.j)
+            pairs = _Candidates(i=ours[a], j=theirs[b], quantity=quantity[read[a]], cost=cost[read[a]])
+            weights = self._weigher.weigh(pairs.i, pairs.j, pairs.quantity)
             same_day = self.left.day[pairs.i] == self.right.day[pairs.j]
             found += [_pair(pairs, weights, at, CERTAIN if same_day[at] else 0, whole=False) for at in range(len(a))]
             self.limits.append(
