@@ -70,7 +70,7 @@ class TestOrder:
 
         occurrences = {row.identity: row.occurrence for row in rows}
         matched = sorted((each.entries[0], *(occurrences[row] for row in each.rows)) for each in report.matches)
-        assert [1, 2, 3] == [entry for entry, _ in matched]
+        assert [(1, 1), (2, 2), (3, 3)] == matched
         assert [DifferenceKind.DUPLICATE] == [each.kind for each in report.differences]
 
 
