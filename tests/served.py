@@ -121,7 +121,7 @@ def serving(database_url: str, *, together: bool = True) -> Iterator[Served]:
     settings = Settings(database_url=database_url, docs=False)
     office = open_office(settings, variables, together=together)
     first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED))
+    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED))
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
         yield Served(clock=clock, http=http, keys={"operator": first_key})
 
