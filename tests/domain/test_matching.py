@@ -1,4 +1,4 @@
-"""Matching, case by case: each class of finding, what would mend it, and what a mend leads to."""
+"""Matching, case by case: each class of finding, what would mend it, and what a mend leads to. Own cases."""
 
 from dataclasses import replace
 

@@ -1,4 +1,6 @@
-"""The proof of the balances: sums side by side, steps from one to the other, where they part, and what balances say."""
+"""The proof of the balances: sums side by side, steps from one to the other, where they part, and what balances say.
+
+Own cases."""
 
 from dataclasses import replace
 from datetime import date

@@ -141,6 +141,8 @@ class TestWaiting:
 
 
 class TestReversalsOfEarlierMonths:
+    """Own rules."""
+
     def test_a_draw_comes_back_as_the_front_layer(self) -> None:
         journal = Journal()
         journal.write(bought(10, 100), 1)
@@ -213,6 +215,7 @@ class TestReversalsOfEarlierMonths:
 
 
 def test_a_month_in_which_the_stock_does_not_move_is_left_out() -> None:
+    """Own rule."""
     journal = Journal()
     journal.write(bought(3, 100), 1)
     journal.write(Draw(member="BIRCH", quantity=1), 1, month=2)
@@ -221,6 +224,7 @@ def test_a_month_in_which_the_stock_does_not_move_is_left_out() -> None:
 
 
 def test_spells_tell_the_first_day_and_the_deepest_point() -> None:
+    """Own case."""
     days = [date(2026, 11, day) for day in range(1, 7)]
     balances = zip(days, [-1, -3, 0, 5, -2, -1], strict=True)
 

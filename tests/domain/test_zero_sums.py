@@ -111,6 +111,7 @@ def test_known_numbers_split_into_the_known_most_groups(groups: int, numbers: li
 
 
 def test_groups_are_named_by_position_in_order() -> None:
+    """Own case."""
     assert ((0, 4, 6), (1, 3, 5), (2,), (7, 8)) == split([-10, -7, 0, 4, 2, 3, 8, 9, -9]).groups
 
 

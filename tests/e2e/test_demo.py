@@ -169,6 +169,7 @@ def test_the_two_parts_of_a_return_are_matched_with_the_one_entry(demo: Demo) ->
 
 
 def test_the_pool_price_is_cost_over_credits(demo: Demo) -> None:
+    """The opening and the purchases are those of seed/data, with the fee that the vendor shows."""
     stock, cost = 60, Decimal("426.00")
     bought = {"2026-08": (500, "3477.60"), "2026-09": (250, "1915.20"), "2026-10": (500, "3477.60")}
     for month in MONTHS:

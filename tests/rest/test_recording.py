@@ -268,6 +268,7 @@ def test_a_request_of_the_wrong_form_is_told_what_is_wrong_where(stocked: Served
 
 
 def test_a_closed_month_takes_no_entries_but_its_entries_can_be_reversed_in_the_next(stocked: Served) -> None:
+    """Own case: 5 of the credits that cost 7.00 each."""
     book = stocked.book()
     book.close(month="2026-09", digest=book.settlement(month="2026-09").digest)
 
