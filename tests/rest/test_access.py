@@ -1,15 +1,11 @@
 """Who may call which operation, in its own pool and in another's: a matrix in which every operation has a row."""
 
-import json
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-import pool_api
+from tests.clients.document import DOCUMENT
 from tests.served import POOL, Served, set_up
-
-DOCUMENT = json.loads((Path(pool_api.__file__).parent / "openapi.json").read_text())
 
 OPERATIONS = {
     operation["operationId"]: (method.upper(), path)
