@@ -13,13 +13,10 @@ from time import perf_counter
 
 import pandas as pd  # type: ignore[import-untyped]
 
-from pool_api.domain.costing import month_sheet
 from pool_api.domain.entries import Body, Draw, Entry, Loan
-from pool_api.domain.pool import Policy, StockCosting
-from pool_api.domain.sheets import Position
+from pool_api.domain.pool import StockCosting
 from pool_api.domain.stock import replay
-from pool_api.domain.values import Currency
-from tests.domain.journals import MONTHS, bought, numbered, shops, use
+from tests.domain.journals import MONTHS, bought, numbered, sheet_of, shops, use
 
 RUNS = 3
 SHOPS = [f"SHOP-{number}" for number in range(50)]
@@ -71,15 +68,7 @@ def main() -> None:
     for costing in StockCosting:
 
         def cost(costing: StockCosting = costing) -> object:
-            return month_sheet(
-                month=MONTHS[0],
-                opening=Position(),
-                entries=entries,
-                originals={},
-                policy=Policy(stock_costing=costing),
-                members=members,
-                currency=Currency("EUR"),
-            )
+            return sheet_of(entries, costing, members)
 
         def guard(costing: StockCosting = costing) -> object:
             return replay(entries, costing)
