@@ -40,11 +40,11 @@ def profiled(service: Served) -> Served:
     return service
 
 
-def give(served: Served, content: str | bytes, *, member: str = "ALDER", key: str = "", **more: str) -> httpx.Response:
+def give(served: Served, content: str | bytes, *, key: str = "", **more: str) -> httpx.Response:
     """Import a file."""
     return served.http.post(
         f"/v1/pools/{POOL}/vendor-records",
-        params={"member": member, "profile": "norvane", **more},
+        params={"member": "ALDER", "profile": "norvane", **more},
         content=content.encode() if isinstance(content, str) else content,
         headers={
             "Authorization": f"Bearer {served.keys['keeper']}",
