@@ -114,14 +114,14 @@ class Served:
 
 
 @contextmanager
-def serving(database_url: str, *, together: bool = True) -> Iterator[Served]:
+def serving(database_url: str) -> Iterator[Served]:
     """Serve a migrated database without any pool; the only key is the operator's."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
     settings = Settings(database_url=database_url, docs=False)
-    office = open_office(settings, variables, together=together)
+    office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED))
+    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED))
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
         yield Served(clock=clock, http=http, keys={"operator": first_key})
 

@@ -8,27 +8,24 @@ import sys
 from collections.abc import Callable
 from datetime import timedelta
 from random import Random
-from statistics import median
-from time import perf_counter
 
 import pandas as pd  # type: ignore[import-untyped]
 
-from pool_api.domain.costing import month_sheet
 from pool_api.domain.entries import Body, Draw, Entry, Loan
-from pool_api.domain.pool import Policy, StockCosting
-from pool_api.domain.sheets import Position
+from pool_api.domain.pool import StockCosting
 from pool_api.domain.stock import replay
-from pool_api.domain.values import Currency
-from tests.domain.journals import MONTHS, bought, numbered, shops, use
+from tests.bench.timing import timed
+from tests.domain.journals import MONTHS, bought, numbered, sheet_of, shops, use
 
-RUNS = 3
 SHOPS = [f"SHOP-{number}" for number in range(50)]
+
+Move = Callable[[str, str], Body]
 
 
 def made(count: int) -> list[Entry]:
     """Give a month of purchases, draws, loans and uses among fifty shops, in order of day."""
     chance = Random(20261125)  # noqa: S311 - a repeatable month, no secrets
-    kinds: tuple[Callable[[str, str], Body], ...] = (
+    kinds: tuple[Move, ...] = (
         lambda one, _two: Draw(member=one, quantity=chance.randint(10, 40)),
         lambda one, two: Loan(lender=one, borrower=two, quantity=chance.randint(1, 5)),
         lambda one, _two: use(one, chance.randint(1, 12)),
@@ -46,16 +43,6 @@ def made(count: int) -> list[Entry]:
     return entries
 
 
-def seconds(work: Callable[[], object]) -> float:
-    """Give the median time that the work takes."""
-    times = []
-    for _ in range(RUNS):
-        began = perf_counter()
-        work()
-        times.append(perf_counter() - began)
-    return median(times)
-
-
 def added_up(entries: list[Entry]) -> object:
     """Give the credits by member and kind."""
     rows = [(each.kind, getattr(each.body, "member", ""), getattr(each.body, "quantity", 0)) for each in entries]
@@ -66,25 +53,17 @@ def main() -> None:
     """Print a line for each costing."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     entries, members = made(count), shops(*SHOPS)
-    floor = seconds(lambda: added_up(entries))
+    floor, _ = timed(lambda: added_up(entries))
     sys.stdout.write(f"{count} entries; data frame that adds up credits: {floor:.3f} s\n")
     for costing in StockCosting:
 
         def cost(costing: StockCosting = costing) -> object:
-            return month_sheet(
-                month=MONTHS[0],
-                opening=Position(),
-                entries=entries,
-                originals={},
-                policy=Policy(stock_costing=costing),
-                members=members,
-                currency=Currency("EUR"),
-            )
+            return sheet_of(entries, costing, members)
 
         def guard(costing: StockCosting = costing) -> object:
             return replay(entries, costing)
 
-        sheet, stock = seconds(cost), seconds(guard)
+        (sheet, _), (stock, _) = timed(cost), timed(guard)
         sys.stdout.write(f"{costing:<15} sheet {sheet:.3f} s ({sheet / floor:.1f} x), stock alone {stock:.3f} s\n")
 
 

@@ -8,17 +8,14 @@ that over one day's shift after another on what is left. They know neither split
 """
 
 import sys
-from collections.abc import Callable
-from statistics import median
-from time import perf_counter
 
 import pandas as pd  # type: ignore[import-untyped]
 
 from pool_api.domain.matching import match
 from tests.bench.planted import Planted, planted
 from tests.bench.scoring import scored
+from tests.bench.timing import timed
 
-RUNS = 3
 SETTINGS = {"sparse": (40, 90), "dense": (20, 30)}
 SHIFTS = (0, -1, 1, 2, 3, 4, 5, 6, -2)
 FIELDS = ["giver", "receiver", "quantity", "day"]
@@ -67,16 +64,6 @@ def by_cascade(journal: pd.DataFrame, sent: pd.DataFrame) -> Pairs:
     return pairs
 
 
-def timed(work: Callable[[], object]) -> tuple[float, object]:
-    """Give the median time of some runs, and the last outcome."""
-    times, outcome = [], None
-    for _ in range(RUNS):
-        began = perf_counter()
-        outcome = work()
-        times.append(perf_counter() - began)
-    return median(times), outcome
-
-
 def told(pairs: Pairs, world: Planted) -> str:
     """Give precision, recall and their harmonic mean."""
     right = len(pairs & world.pairs)
@@ -92,9 +79,9 @@ def compare(count: int, setting: str, seed: int) -> None:
     journal, sent = tables(world)
     for name, work in (("merge", by_merge), ("cascade of merges", by_cascade)):
         seconds, pairs = timed(lambda work=work: work(journal, sent))  # type: ignore[misc]
-        out.write(f"{count:>7} {setting:<7} {seed:>4} {name:<20} {told(pairs, world)} {seconds:8.2f}\n")  # type: ignore[arg-type]
+        out.write(f"{count:>7} {setting:<7} {seed:>4} {name:<20} {told(pairs, world)} {seconds:8.2f}\n")
     seconds, report = timed(lambda: match(world.movements, world.rows, world.coverage))
-    score = scored(world, report)  # type: ignore[arg-type]
+    score = scored(world, report)
     out.write(
         f"{count:>7} {setting:<7} {seed:>4} {'matching':<20} {score.precision:9.5f} {score.recall:9.5f} "
         f"{score.f1:9.5f} {seconds:8.2f}   without asking: precision {score.sure_precision:.5f}, "

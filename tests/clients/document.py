@@ -51,11 +51,11 @@ def parameters(operation: Mapping[str, Any], place: str) -> set[str]:
     return {each["name"] for each in operation.get("parameters", ()) if each["in"] == place}
 
 
-def answer_schema(operation: Mapping[str, Any], media_type: str = "application/json") -> dict[str, Any] | None:
+def answer_schema(operation: Mapping[str, Any]) -> dict[str, Any] | None:
     """Give the schema of an operation's answer when it succeeds, None where the answer says nothing."""
     status = min(each for each in operation["responses"] if each.startswith("2"))
     content = operation["responses"][status].get("content", {})
-    schema: dict[str, Any] | None = content[media_type]["schema"] if content else None
+    schema: dict[str, Any] | None = content["application/json"]["schema"] if content else None
     return schema
 
 

@@ -72,11 +72,11 @@ class Script:
         return [request.headers.get("Idempotency-Key") for request in self.requests]
 
 
-def scripted(*outcomes: Outcome, patience: Patience = PATIENCE) -> tuple[Book, Script]:
+def scripted(*outcomes: Outcome) -> tuple[Book, Script]:
     """Give a book of a service that answers like this."""
     script = Script(outcomes)
     http = httpx.Client(transport=httpx.MockTransport(script))
-    client = Client(ADDRESS, API_KEY, http=http, patience=patience, sleep=script.pauses.append)
+    client = Client(ADDRESS, API_KEY, http=http, patience=PATIENCE, sleep=script.pauses.append)
     return client.book("riverside"), script
 
 

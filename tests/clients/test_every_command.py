@@ -14,7 +14,8 @@ from pool_client.wire import write
 
 from tests.clients.document import answered
 from tests.clients.samples import ONE_OF_EACH, PROFILE
-from tests.clients.scripted import ADDRESS, API_KEY
+from tests.clients.scripted import API_KEY
+from tests.clients.shop import SET
 
 COMMANDS = {str(command.name): command for commands in SUBJECTS.values() for command in commands}
 FILES = {
@@ -41,13 +42,7 @@ def run_example(http: httpx.Client, command: click.Command, *more: str) -> int:
     line = shlex.split((command.epilog or "").removeprefix("Example: pool ").partition(" >")[0])
     line += ["--key", API_KEY] if command.name == "sign-in" else []
     line = [each for each in line if each != "--csv" or "--json" not in more]
-    environ = {
-        "HOME": str(Path.cwd()),
-        "CREDIT_POOL_ADDRESS": ADDRESS,
-        "CREDIT_POOL_POOL": "riverside",
-        "CREDIT_POOL_KEY": API_KEY,
-    }
-    return run([*line, *more], environ, http)
+    return run([*line, *more], {"HOME": str(Path.cwd()), **SET}, http)
 
 
 @each_command

@@ -1,6 +1,6 @@
 """Journals for the tests of costing: written by hand, or by chance as the book would have accepted them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from random import Random
@@ -8,6 +8,7 @@ from random import Random
 from hypothesis import strategies as st
 
 from pool_api.domain.book import Book, SettlementPayment, moves
+from pool_api.domain.costing import month_chain, month_sheet
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -29,9 +30,10 @@ from pool_api.domain.entries import (
     quantity_of,
 )
 from pool_api.domain.errors import StockCostImpossible
-from pool_api.domain.pool import Member, StockCosting
+from pool_api.domain.pool import Member, Policy, StockCosting
+from pool_api.domain.sheets import Position, Sheet
 from pool_api.domain.stock import StockMonth, replay
-from pool_api.domain.values import STOCK, Month
+from pool_api.domain.values import STOCK, Currency, Month
 
 CODES = ("ALDER", "BIRCH", "CEDAR", "DOGWOOD")
 FIRST = date(2026, 11, 1)
@@ -97,6 +99,32 @@ def month_of(events: Sequence[Event], costing: StockCosting) -> StockMonth:
 def costs(month: StockMonth) -> list[int]:
     """Give what each outflow cost, in order."""
     return [outflow.cost for outflow in month.outflows]
+
+
+def chained(journal: Journal, costing: StockCosting) -> Iterator[tuple[Sheet, Position]]:
+    """Give the months' sheets and positions. The first shop alone carries the cost of the closing stock: any carrying
+    must keep the books."""
+    return month_chain(
+        journal.entries,
+        months=MONTHS,
+        policy_of=lambda _month: Policy(stock_costing=costing),
+        members=shops(),
+        currency=Currency("EUR"),
+        settle=lambda sheet: {CODES[0]: sheet.stock.closing.cost},
+    )
+
+
+def sheet_of(entries: Iterable[Entry], costing: StockCosting, members: Sequence[Member]) -> Sheet:
+    """Give the first month's sheet, with nothing before it."""
+    return month_sheet(
+        month=MONTHS[0],
+        opening=Position(),
+        entries=entries,
+        originals={},
+        policy=Policy(stock_costing=costing),
+        members=members,
+        currency=Currency("EUR"),
+    )
 
 
 def numbered(number: int, body: Body, on: date) -> Entry:

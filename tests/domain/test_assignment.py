@@ -107,6 +107,7 @@ class TestLaws:
 
 
 def test_an_exchange_between_twins_costs_no_margin() -> None:
+    """Own case."""
     i, j, weight = np.array([[0, 0, 9], [1, 0, 9]], dtype=np.int64).T
 
     found = assign(i, j, weight, np.array([5, 5]), np.array([0]))
@@ -156,6 +157,7 @@ def test_too_many_candidates_are_not_made() -> None:
 def test_pairing_in_step_takes_equal_days_first(
     left: list[int], right: list[int], expected: list[tuple[int, int]]
 ) -> None:
+    """Own cases."""
     i, j = in_step(np.array(left, dtype=np.int64), np.array(right, dtype=np.int64), 2)
 
     assert expected == list(zip(i.tolist(), j.tolist(), strict=True))

@@ -6,7 +6,6 @@ from fractions import Fraction
 
 import pytest
 
-from pool_api.domain.costing import month_chain, month_sheet
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -24,24 +23,14 @@ from pool_api.domain.entries import (
     canonical,
 )
 from pool_api.domain.layers import Costed
-from pool_api.domain.pool import Member, Policy, StockCosting
-from pool_api.domain.sheets import MemberSheet, Position, Sheet, SheetWarning, sheet_json
+from pool_api.domain.pool import Member, StockCosting
+from pool_api.domain.sheets import MemberSheet, Sheet, SheetWarning, sheet_json
 from pool_api.domain.values import STOCK, Currency
-from tests.domain.journals import CODES, MONTHS, Journal, bought, shops, use, write_off
-
-NOVEMBER, DECEMBER, JANUARY = MONTHS
+from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, use, write_off
 
 
 def sheets(journal: Journal, costing: StockCosting = StockCosting.MONTH_AVERAGE) -> list[Sheet]:
-    chain = month_chain(
-        journal.entries,
-        months=MONTHS,
-        policy_of=lambda _month: Policy(stock_costing=costing),
-        members=shops(),
-        currency=Currency("EUR"),
-        settle=lambda sheet: {"ALDER": sheet.stock.closing.cost},
-    )
-    return [sheet for sheet, _ in chain]
+    return [sheet for sheet, _ in chained(journal, costing)]
 
 
 def of(sheet: Sheet, code: str) -> MemberSheet:
@@ -205,15 +194,7 @@ class TestKinds:
             Member(code="CEDAR", name="Cedar", joined_on=date(2026, 11, 11)),
             Member(code="ELM", name="Elm", joined_on=date(2026, 11, 10), left_on=date(2026, 11, 10)),
         ]
-        sheet = month_sheet(
-            month=NOVEMBER,
-            opening=Position(),
-            entries=journal.entries,
-            originals={},
-            policy=Policy(),
-            members=members,
-            currency=Currency("EUR"),
-        )
+        sheet = sheet_of(journal.entries, StockCosting.MONTH_AVERAGE, members)
 
         assert {"ALDER": 25, "DOGWOOD": 50, "ELM": 25} == sheet.shares[2]
         assert {"ALDER": 975, "DOGWOOD": -50, "ELM": -25} == moved(sheet)

@@ -3,13 +3,12 @@
 The journals are by chance, as the book would have accepted them, with entries dated late, corrections in the month and
 in later ones, and openings with loans."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.book import Book
-from pool_api.domain.costing import month_chain, month_sheet
 from pool_api.domain.entries import (
     Charge,
     Direction,
@@ -23,42 +22,26 @@ from pool_api.domain.entries import (
     WriteOff,
     quantity_of,
 )
-from pool_api.domain.pool import Policy, StockCosting
+from pool_api.domain.pool import StockCosting
 from pool_api.domain.reversals import Divisible
-from pool_api.domain.sheets import Position, Sheet, position_from, position_json
+from pool_api.domain.sheets import position_from, position_json
 from pool_api.domain.stock import replay
-from pool_api.domain.values import STOCK, Currency, Month
+from pool_api.domain.values import STOCK, Month
 from tests.domain.journals import (
     CODES,
-    FIRST,
-    MONTHS,
     SETTLEMENT,
     Journal,
     Wish,
     accepted,
+    chained,
     numbered,
     openings,
+    sheet_of,
     shops,
     wishes,
 )
 
 costings = st.sampled_from(StockCosting)
-
-
-def funded_by_first(sheet: Sheet) -> Mapping[str, int]:
-    """Carry the cost of the closing stock on the first shop alone: any carrying must keep the books."""
-    return {CODES[0]: sheet.stock.closing.cost}
-
-
-def chained(journal: Journal, costing: StockCosting) -> Iterator[tuple[Sheet, Position]]:
-    return month_chain(
-        journal.entries,
-        months=MONTHS,
-        policy_of=lambda _month: Policy(stock_costing=costing),
-        members=shops(),
-        currency=Currency("EUR"),
-        settle=funded_by_first,
-    )
 
 
 def taken_parts(journal: Journal, amounts: Mapping[int, tuple[int, int]]) -> int:
@@ -181,15 +164,7 @@ def test_under_the_month_average_arrival_changes_no_figure(*, asked: list[Wish],
             body = Reversal(entry=name[body.entry], quantity=body.quantity)
         shuffled.append(numbered(name[each.number], body, each.effective_on))
     one, two = (
-        month_sheet(
-            month=Month.of(FIRST),
-            opening=Position(),
-            entries=entries,
-            originals={},
-            policy=Policy(),
-            members=shops(),
-            currency=Currency("EUR"),
-        )
+        sheet_of(entries, StockCosting.MONTH_AVERAGE, shops())
         for entries in (journal.entries, sorted(shuffled, key=lambda each: each.number))
     )
 

@@ -7,12 +7,9 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pool_api.domain.costing import month_sheet
 from pool_api.domain.entries import Entry, Outside, Purchase
-from pool_api.domain.pool import Policy, StockCosting
-from pool_api.domain.sheets import Position
-from pool_api.domain.values import Currency, Month
-from tests.domain.journals import FIRST, Wish, accepted, shops, wishes
+from pool_api.domain.pool import StockCosting
+from tests.domain.journals import Wish, accepted, sheet_of, shops, wishes
 from tests.domain.slow_twin import Twin, worth
 
 GRAIN = 10**12
@@ -34,15 +31,7 @@ def enlarged(entries: Iterable[Entry]) -> list[Entry]:
 @given(asked=wishes(30, reversals=False), costing=st.sampled_from(StockCosting))
 def test_every_single_credit_costs_what_the_sheet_says(*, asked: list[Wish], costing: StockCosting) -> None:
     entries = enlarged(accepted(None, asked, costing, in_order=True).entries)
-    sheet = month_sheet(
-        month=Month.of(FIRST),
-        opening=Position(),
-        entries=entries,
-        originals={},
-        policy=Policy(stock_costing=costing),
-        members=shops(),
-        currency=Currency("EUR"),
-    )
+    sheet = sheet_of(entries, costing, shops())
     twin = Twin(costing)
     twin.play(each.body for each in entries)
 

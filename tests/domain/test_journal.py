@@ -10,7 +10,6 @@ import pytest
 from pool_api.domain import errors, journal
 from pool_api.domain.book import Book, SettlementPayment
 from pool_api.domain.entries import (
-    GENESIS,
     Acknowledgement,
     Body,
     Charge,
@@ -18,7 +17,6 @@ from pool_api.domain.entries import (
     Command,
     Direction,
     Draw,
-    Entry,
     Loan,
     Opening,
     OpeningLoan,
@@ -34,12 +32,12 @@ from pool_api.domain.entries import (
     Verdict,
     WriteOff,
     WriteOffReason,
-    chained,
 )
 from pool_api.domain.errors import DomainError
 from pool_api.domain.journal import IRREVERSIBLE, Desk
 from pool_api.domain.pool import Member, Pool
 from pool_api.domain.values import STOCK, Currency, Month
+from tests.domain.journals import numbered
 
 BEGAN, TODAY, DAY = date(2026, 9, 1), date(2026, 11, 10), date(2026, 11, 3)
 TERMS = Pool(
@@ -79,26 +77,18 @@ CLOSE = Close(
     sheet={"loans_settled": []},
     settlement={"payments": [{"payer": "BIRCH", "payee": "ALDER", "amount": 500}]},
 )
-
-
-def entry(number: int, body: Body, day: date = DAY) -> Entry:
-    return replace(
-        chained("riverside", number, GENESIS, Command(body=body, effective_on=day, recorded_by="k"), ""), hash=""
-    )
-
-
 TARGETS = {
     each.number: each
     for each in (
-        entry(1, Draw(member="ALDER", quantity=40)),
-        entry(2, Charge(from_member="ALDER", to_member="BIRCH", amount=5, reason="courier")),
-        entry(3, Charge(from_member="ALDER", to_member="BIRCH", amount=5, reason="courier")),
-        entry(4, Loan(lender="ALDER", borrower="BIRCH", quantity=20)),
-        entry(5, Relocation(from_member="BIRCH", to_member="ALDER", quantity=1)),
-        entry(6, Purchase(into=STOCK, paid_by="ALDER", quantity=70, amount=490)),
-        entry(7, OPENING, BEGAN),
-        entry(8, Reversal(entry=6, quantity=1)),
-        entry(9, Purchase(into=STOCK, paid_by="ALDER", quantity=10, amount=100), date(2026, 10, 1)),
+        numbered(1, Draw(member="ALDER", quantity=40), DAY),
+        numbered(2, Charge(from_member="ALDER", to_member="BIRCH", amount=5, reason="courier"), DAY),
+        numbered(3, Charge(from_member="ALDER", to_member="BIRCH", amount=5, reason="courier"), DAY),
+        numbered(4, Loan(lender="ALDER", borrower="BIRCH", quantity=20), DAY),
+        numbered(5, Relocation(from_member="BIRCH", to_member="ALDER", quantity=1), DAY),
+        numbered(6, Purchase(into=STOCK, paid_by="ALDER", quantity=70, amount=490), DAY),
+        numbered(7, OPENING, BEGAN),
+        numbered(8, Reversal(entry=6, quantity=1), DAY),
+        numbered(9, Purchase(into=STOCK, paid_by="ALDER", quantity=10, amount=100), date(2026, 10, 1)),
     )
 }
 
@@ -120,7 +110,7 @@ def decide(asked: At) -> Body:
         "today": TODAY,
         "targets": TARGETS,
         "history": tuple,
-        "last_close": entry(10, CLOSE),
+        "last_close": numbered(10, CLOSE, DAY),
         **asked.facts,
     }
     return Desk(**facts).decide(Command(body=asked.body, effective_on=asked.day, recorded_by="k"))
@@ -295,8 +285,8 @@ REFUSED: dict[str, tuple[At, DomainError]] = {
             facts={
                 "history": lambda: (
                     TARGETS[9],
-                    entry(10, Purchase(into=STOCK, paid_by="ALDER", quantity=10, amount=50), date(2026, 10, 1)),
-                    entry(11, Draw(member="BIRCH", quantity=10), date(2026, 10, 2)),
+                    numbered(10, Purchase(into=STOCK, paid_by="ALDER", quantity=10, amount=50), date(2026, 10, 1)),
+                    numbered(11, Draw(member="BIRCH", quantity=10), date(2026, 10, 2)),
                 )
             },
         ),

@@ -1,4 +1,4 @@
-"""Matching, case by case: each class of finding, what would mend it, and what a mend leads to."""
+"""Matching, case by case: each class of finding, what would mend it, and what a mend leads to. Own cases."""
 
 from dataclasses import replace
 
@@ -33,8 +33,8 @@ class TestGolden:
         ("movements", "seen", "expected"),
         [
             pytest.param(
-                [moved(1, ALDER, BIRCH, 31, on(5), "Golf 4711")],
-                [shown(ALDER, BIRCH, 31, on(5), "GOLF 4711")],
+                [moved(1, ALDER, BIRCH, 31, on(5), "estate 4711")],
+                [shown(ALDER, BIRCH, 31, on(5), "ESTATE 4711")],
                 [Status.MATCHED],
                 id="equal up to case",
             ),

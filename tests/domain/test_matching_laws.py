@@ -63,6 +63,7 @@ class TestOrder:
         assert expected == found
 
     def test_rows_that_only_their_names_tell_apart_keep_their_order(self) -> None:
+        """Own case."""
         movements = [moved(entry, ALDER, BIRCH, 10, on(5), "van") for entry in (4, 1, 3, 2)]
         rows = rows_of(*[shown(ALDER, BIRCH, 10, on(5), "van", of=[ALDER]) for _ in range(3)])
 
@@ -70,7 +71,7 @@ class TestOrder:
 
         occurrences = {row.identity: row.occurrence for row in rows}
         matched = sorted((each.entries[0], *(occurrences[row] for row in each.rows)) for each in report.matches)
-        assert [1, 2, 3] == [entry for entry, _ in matched]
+        assert [(1, 1), (2, 2), (3, 3)] == matched
         assert [DifferenceKind.DUPLICATE] == [each.kind for each in report.differences]
 
 
@@ -130,6 +131,8 @@ class TestProof:
 
 
 class TestSplits:
+    """Own cases."""
+
     @pytest.mark.parametrize("count", range(2, MOST_PARTS + 1))
     def test_up_to_four_parts_of_a_day_are_found(self, count: int) -> None:
         parts = [11, 17, 23, 29][:count]
@@ -187,6 +190,8 @@ class TestSplits:
 
 
 class TestLimits:
+    """Own cases."""
+
     def test_too_many_deviating_rows_are_compared_within_fewer_days_and_it_is_said(
         self, monkeypatch: pytest.MonkeyPatch
     ) -> None:
@@ -222,6 +227,7 @@ class TestPlantedTruth:
         assert score.faults_told >= 0.95
 
     def test_a_hundred_times_the_same_transfer_every_day_is_paired_by_days(self) -> None:
+        """Own case."""
         movements = [moved(1 + at, ALDER, BIRCH, 10, on(1 + at % 20)) for at in range(2_000)]
         rows = rows_of(*[shown(ALDER, BIRCH, 10, on(1 + at % 20), of=[ALDER]) for at in range(2_000)])
 
@@ -249,6 +255,7 @@ def _is_sure(found: Match) -> bool:
 
 
 def test_a_row_that_is_there_once_more_is_reported_once_more() -> None:
+    """Own case."""
     movements = [moved(1, ALDER, BIRCH, 10, on(5))]
     rows = rows_of(shown(ALDER, BIRCH, 10, on(5), of=[ALDER]), shown(ALDER, BIRCH, 10, on(5), of=[ALDER]))
 

@@ -1,4 +1,4 @@
-"""What would mend a difference, what a mend leads to when it is recorded, and how reversals count."""
+"""What would mend a difference, what a mend leads to when it is recorded, and how reversals count. Own cases."""
 
 from pool_api.domain.matching import DifferenceKind, Mend, MendKind
 from tests.domain.exports import (

@@ -107,6 +107,8 @@ class TestPublishedNettings:
 
 
 class TestFewest:
+    """Own rules where no source stands beside a case."""
+
     @pytest.mark.parametrize(
         ("count", "gifts"),
         [
@@ -161,6 +163,8 @@ class TestFewest:
 
 
 class TestFundingByShares:
+    """Own rules where no source stands beside a case."""
+
     @pytest.mark.parametrize(
         ("parts", "shares", "cost"),
         [
@@ -204,6 +208,8 @@ class TestFundingByShares:
 
 
 class TestFundingByPayers:
+    """Own rules."""
+
     def test_with_an_empty_stock_nothing_is_carried(self) -> None:
         assert () == settle({"ALDER": 500, "BIRCH": -500}, 0, DEFAULT, EQUAL, None).carried
 
@@ -227,10 +233,12 @@ class TestFundingByPayers:
 
 
 class TestSmallNets:
+    """Own rules."""
+
     FROM_5_00 = Policy(smallest_payment=500)
 
     def test_are_carried_forward_and_the_largest_of_the_other_side_gives_way(self) -> None:
-        # own rule: 300, -350 and -150 are too small and leave 2.00 too much owed, which the largest claim carries
+        # 300, -350 and -150 are too small and leave 2.00 too much owed, which the largest claim carries
         settlement = nets_settled(1_200, -1_000, 300, -350, -150, policy=self.FROM_5_00)
 
         assert (("ALDER", 200), ("CEDAR", 300), ("DOGWOOD", -350), ("ELM", -150)) == settlement.small
@@ -263,6 +271,8 @@ class TestSmallNets:
 
 
 class TestHub:
+    """Own rules."""
+
     def test_a_hub_without_a_due_only_passes_on(self) -> None:
         settlement = settled({"ALDER": 700, "BIRCH": -700}, HUB, hub="CEDAR")
 

@@ -1,4 +1,6 @@
-"""The proof of the balances: sums side by side, steps from one to the other, where they part, and what balances say."""
+"""The proof of the balances: sums side by side, steps from one to the other, where they part, and what balances say.
+
+Own cases."""
 
 from dataclasses import replace
 from datetime import date
@@ -30,13 +32,9 @@ def balanced(opening: int, *seen: list[RowFacts]) -> list[VendorRow]:
     return list(numbered(enumerate(rows, start=2)))
 
 
-def shown_month(without: int = 0) -> list[list[RowFacts]]:
-    """Show the month, perhaps without one of its entries."""
-    return [
-        shown(each.giver, each.receiver, each.quantity, each.day, kind=each.kind)
-        for each in MONTH
-        if each.entry != without
-    ]
+def shown_month() -> list[list[RowFacts]]:
+    """Show every entry of the month."""
+    return [shown(each.giver, each.receiver, each.quantity, each.day, kind=each.kind) for each in MONTH]
 
 
 def proof_of(rows: list[VendorRow], *, held: int = 0, movements: list[Movement] = MONTH) -> tuple[AccountProof, Report]:

@@ -139,6 +139,7 @@ def test_an_amount_must_fit_its_currency() -> None:
 
 
 def test_a_unit_price_is_shown_to_four_decimals_and_kept_exact() -> None:
+    """The pool's worked example: 4,240.00 for 600 credits."""
     assert "7.0667" == EUR.unit_text(Fraction(424_000, 600))
     assert "706.6667" == Currency("JPY").unit_text(Fraction(424_000, 600))
     assert Fraction("725.75") == EUR.unit_price("7.2575")

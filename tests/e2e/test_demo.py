@@ -4,7 +4,6 @@ What it must come to stands in seed/data/truth.json, which comes from the vendor
 service; prices and sums are computed here anew.
 """
 
-import json
 import os
 import re
 import shlex
@@ -16,18 +15,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
-from typing import Any
 
 import httpx
 import pytest
 from pool_client import Book, Client
 from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
 
-ROOT = Path(__file__).parents[2]
-DATA = ROOT / "seed" / "data"
-TRUTH = json.loads((DATA / "truth.json").read_text())
-MONTHS = tuple(TRUTH["balances"])
+from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
+
 LAST_DAYS = {"2026-08": "2026-08-31", "2026-09": "2026-09-30", "2026-10": "2026-10-31"}
 POOL = "six-trees"
 
@@ -77,10 +72,6 @@ def demo() -> Iterator[Demo]:
         assert 0 == process.wait(30)
         with pytest.raises(httpx.TransportError):
             httpx.get(f"{address[0]}/healthz")
-
-
-def trouble(name: str) -> dict[str, Any]:
-    return next(each for each in TRUTH["troubles"] if each["trouble"] == name)
 
 
 def test_nothing_is_left_to_decide_and_every_account_is_proven(demo: Demo) -> None:
@@ -169,6 +160,7 @@ def test_the_two_parts_of_a_return_are_matched_with_the_one_entry(demo: Demo) ->
 
 
 def test_the_pool_price_is_cost_over_credits(demo: Demo) -> None:
+    """The opening and the purchases are those of seed/data, with the fee that the vendor shows."""
     stock, cost = 60, Decimal("426.00")
     bought = {"2026-08": (500, "3477.60"), "2026-09": (250, "1915.20"), "2026-10": (500, "3477.60")}
     for month in MONTHS:

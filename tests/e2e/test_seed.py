@@ -17,6 +17,7 @@ import pytest
 
 from pool_api.intake import Profile, propose, read, read_table
 from seed.make import made_files
+from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
 
 Row = dict[str, str]
 
@@ -25,11 +26,7 @@ def table(path: Path) -> list[Row]:
     return list(csv.DictReader(path.read_text().splitlines()))
 
 
-SEED = Path(__file__).parents[2] / "seed"
-DATA = SEED / "data"
 NETWORK = tomllib.loads((DATA / "network.toml").read_text())
-TRUTH = json.loads((DATA / "truth.json").read_text())
-MONTHS = tuple(TRUTH["balances"])
 HANDLES = {shop["code"]: shop["handle"] for shop in NETWORK["shops"]}
 CUSTODIAN = NETWORK["pool"]["custodian"]
 EXPORTS = {code: [table(path) for path in sorted(DATA.glob(f"vendor/{code}_*.csv"))] for code in HANDLES}
@@ -49,10 +46,6 @@ def history(code: str) -> list[Row]:
     for rows in EXPORTS[code]:
         found += [row for row in rows if row not in found]
     return found
-
-
-def trouble(name: str) -> dict[str, Any]:
-    return next(each for each in TRUTH["troubles"] if each["trouble"] == name)
 
 
 def rows_of(name: str) -> list[tuple[str, Row]]:
@@ -229,7 +222,7 @@ def test_a_purchase_of_the_book_lacks_the_fee_that_the_record_shows() -> None:
 
 
 def test_the_readme_says_where_each_trouble_stands() -> None:
-    told = (SEED / "README.md").read_text()
+    told = (ROOT / "seed" / "README.md").read_text()
     for each in TRUTH["troubles"]:
         assert each["trouble"].replace("-", " ") in told
         for place in [each["book"], *each["vendor"]]:

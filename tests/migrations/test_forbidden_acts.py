@@ -31,8 +31,8 @@ def owners(database: Database) -> Iterator[Engine]:
     engine.dispose()
 
 
-def rows(engine: Engine, table: Table, pool: str | None = "north") -> list[tuple[object, ...]]:
-    with reading(engine, pool) as connection:
+def rows(engine: Engine, table: Table) -> list[tuple[object, ...]]:
+    with reading(engine, "north") as connection:
         return [tuple(row) for row in connection.execute(select(table).where(table.c.pool_id == "north"))]
 
 

@@ -1,10 +1,8 @@
 """The service against its own description: the document is committed, well formed and keeps our rules, and whatever a
 checker makes up from it is answered as it says."""
 
-import json
 from collections.abc import Iterator
 from copy import deepcopy
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,14 +12,13 @@ from openapi_spec_validator import validate
 from schemathesis import Config
 from schemathesis.specs.openapi.checks import negative_data_rejection, use_after_free
 
-import pool_api
 from pool_api.rest.compose import described
+from tests.clients.document import DOCUMENT
 from tests.databases import SqliteTemplate
 from tests.served import POOL, SHOPS, Served, listening, set_up
 
-COMMITTED = json.loads((Path(pool_api.__file__).parent / "openapi.json").read_text())
 OPERATIONS = [
-    (path, method, operation) for path, methods in COMMITTED["paths"].items() for method, operation in methods.items()
+    (path, method, operation) for path, methods in DOCUMENT["paths"].items() for method, operation in methods.items()
 ]
 
 
@@ -37,26 +34,26 @@ def parts(value: Any) -> Iterator[dict[str, Any]]:
 
 
 def test_the_committed_document_is_what_the_service_says_of_itself() -> None:
-    assert described() == COMMITTED
+    assert described() == DOCUMENT
 
 
 def test_the_document_is_valid_openapi() -> None:
-    validate(COMMITTED)
+    validate(DOCUMENT)
 
 
 def test_no_value_is_a_json_number_with_decimals() -> None:
-    assert not [each for each in parts(COMMITTED) if each.get("type") == "number"]
+    assert not [each for each in parts(DOCUMENT) if each.get("type") == "number"]
 
 
 def test_paths_are_kebab_case_plurals_without_a_slash_at_their_end() -> None:
-    words = [part for path in COMMITTED["paths"] for part in path.strip("/").split("/") if "{" not in part]
+    words = [part for path in DOCUMENT["paths"] for part in path.strip("/").split("/") if "{" not in part]
 
     assert all(word == word.lower() and "_" not in word for word in words)
-    assert not [path for path in COMMITTED["paths"] if path.endswith("/")]
+    assert not [path for path in DOCUMENT["paths"] if path.endswith("/")]
 
 
 def test_members_and_query_parameters_are_snake_case() -> None:
-    names = [name for schema in COMMITTED["components"]["schemas"].values() for name in schema.get("properties", {})]
+    names = [name for schema in DOCUMENT["components"]["schemas"].values() for name in schema.get("properties", {})]
     names += [p["name"] for _, _, o in OPERATIONS for p in o.get("parameters", ()) if p["in"] == "query"]
 
     assert not [name for name in names if not name.replace("_", "").isalnum() or name != name.lower()]
@@ -74,7 +71,7 @@ def test_every_operation_has_a_name_of_its_own_a_summary_and_its_refusals() -> N
 
 
 def test_every_request_that_records_takes_an_idempotency_key_and_closed_objects() -> None:
-    schemas = COMMITTED["components"]["schemas"]
+    schemas = DOCUMENT["components"]["schemas"]
     for path, method, operation in OPERATIONS:
         if method == "post" and not path.endswith("/proposal"):
             headers = {p["name"]: p["required"] for p in operation["parameters"] if p["in"] == "header"}
@@ -126,7 +123,7 @@ def checked(sqlite_template: SqliteTemplate) -> Iterator[Served]:
         yield served
 
 
-described_api = schemathesis.openapi.from_dict(deepcopy(COMMITTED), config=CONFIG)
+described_api = schemathesis.openapi.from_dict(deepcopy(DOCUMENT), config=CONFIG)
 
 
 @described_api.auth()
@@ -172,7 +169,7 @@ def follow_chains(served: Served) -> set[tuple[str, int]]:
     """Send made-up chains of requests, and give the operations that they came to with the statuses of their answers.
 
     The description is read anew, as the checker learns from what it has seen and would go other ways afterwards."""
-    described_anew = schemathesis.openapi.from_dict(deepcopy(COMMITTED), config=CONFIG)
+    described_anew = schemathesis.openapi.from_dict(deepcopy(DOCUMENT), config=CONFIG)
     for into in ("stock", *SHOPS):
         bought = {"into": into, "paid_by": "ALDER", "quantity": 1_000_000, "amount": "7000000.00"}
         assert 201 == served.send("POST", "/purchases", bought).status_code

@@ -158,8 +158,8 @@ def test_a_refusal_has_the_status_and_header_that_clients_act_upon(
 # --- findings of a validation ----------------------------------------------------------------------------------------
 
 
-def finding(*place: str | int, kind: str = "int_type", message: str = "Input should be a valid integer") -> Any:
-    return {"type": kind, "loc": place, "msg": message, "input": "x"}
+def finding(*place: str | int, kind: str = "int_type") -> Any:
+    return {"type": kind, "loc": place, "msg": "Input should be a valid integer", "input": "x"}
 
 
 def test_each_finding_in_a_body_points_at_its_place() -> None:

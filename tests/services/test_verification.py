@@ -8,19 +8,17 @@ from sqlalchemy import Engine, create_engine, text
 
 from tests.databases import Database
 from tests.rest.test_worked_example import record_example
-from tests.served import Served, serving, set_up
+from tests.served import Served
 
 SEED = 20261125
 
 
 @pytest.fixture
-def recorded(database: Database) -> Iterator[Served]:
-    with serving(database.url) as served:
-        set_up(served)
-        record_example(served)
-        book = served.book()
-        book.close(month="2026-09", digest=book.settlement(month="2026-09").digest)
-        yield served
+def recorded(service: Served) -> Served:
+    record_example(service)
+    book = service.book()
+    book.close(month="2026-09", digest=book.settlement(month="2026-09").digest)
+    return service
 
 
 @pytest.fixture
