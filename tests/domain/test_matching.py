@@ -23,6 +23,7 @@ from tests.domain.exports import (
     rows_of,
     said_of,
     shown,
+    taken_back,
 )
 
 
@@ -281,3 +282,13 @@ def test_a_use_never_matches_a_purchase() -> None:
     report = compared([moved(1, ALDER, None, 30, on(5), kind=USE)], shown(None, ALDER, 30, on(5), kind=PURCHASE))
 
     assert () == report.matches
+
+
+def test_a_loan_reversed_in_part_is_found_among_more_equal_ones_than_can_be_weighed() -> None:
+    loans = [moved(at, ALDER, BIRCH, 5, on(5)) for at in range(1, 521)]
+    larger = moved(521, ALDER, BIRCH, 8, on(5))
+
+    report = compared([*loans, larger, taken_back(522, larger, 3)], *[shown(ALDER, BIRCH, 5, on(5))] * 521)
+
+    assert [] == [(each.kind, each.entries) for each in report.differences if 521 in each.entries]
+    assert 521 in {entry for each in report.matches for entry in each.entries}
