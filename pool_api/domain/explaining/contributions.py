@@ -1,0 +1,202 @@
+"""What each entry of a month contributes to which figure: the effects of one entry alone, found by effects.py itself.
+
+What a reversal of an earlier month's entry takes back is parted into what was owed (`value`) and what it had cost
+(`cost`), because the effects add up: each is applied with the other left out. Credits are whole credits, amounts minor
+units.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import NamedTuple
+
+from pool_api.domain.effects import Original, Part, Tallies
+from pool_api.domain.entries import Entry, Json, Opening, Reversal, parties
+from pool_api.domain.explaining.figures import Figures, Operand, Origin, Role, Unit, Value, signed
+from pool_api.domain.layers import Costed, Movement, Way
+from pool_api.domain.pool import Member
+from pool_api.domain.reversals import Standing, split
+from pool_api.domain.sheets import Sheet
+from pool_api.domain.stock import movement, undone
+
+_COSTED = ("purchases", "outside_in", "reversals_in", "reversals_out")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthFacts:
+    """What a month's figures are explained from.
+
+    settlement is as a close freezes it, close the number of that entry, None in an open month; entries are the
+    month's, in any order; originals are as of the month's beginning, of the entries that its reversals reverse; members
+    are all of the pool's."""
+
+    sheet: Sheet
+    settlement: Json
+    close: int | None
+    entries: Sequence[Entry]
+    originals: Mapping[int, Original]
+    members: Sequence[Member]
+
+
+class Contribution(NamedTuple):
+    """What an entry contributes, signed. source names which of its figures it is: quantity, amount, value, cost or
+    shares.CODE."""
+
+    entry: int
+    source: str
+    value: int
+
+
+class Move(NamedTuple):
+    """By how much an entry changes what a member holds, on its day."""
+
+    on: date
+    entry: int
+    change: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undoing:
+    """A reversal of an earlier month's entry, with that entry's amounts as they stood before it."""
+
+    reversal: Entry
+    of: int
+    quantity: int
+    original: Original
+    part: Part
+
+
+@dataclass(slots=True)
+class Contributions:
+    """The month's entries, parted: what stands, what is undone, what moves the stock, whom each concerns; and what each
+    contributes, by figure, and to what a member holds.
+    spent and write_offs are (entry, credits) of each member, in order; outside_out are what went outside."""
+
+    standing: list[Standing]
+    reversals: list[Entry]
+    undoings: list[Undoing] = field(default_factory=list)
+    movements: list[Movement] = field(default_factory=list)
+    sides: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    by_figure: dict[str, list[Contribution]] = field(default_factory=dict)
+    moves: dict[str, list[Move]] = field(default_factory=dict)
+    spent: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+    outside_out: set[int] = field(default_factory=set)
+    write_offs: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
+
+    @property
+    def opening(self) -> tuple[int, Opening] | None:
+        """The month's opening entry, if it has one."""
+        return next(
+            ((each.entry.number, each.entry.body) for each in self.standing if isinstance(each.entry.body, Opening)),
+            None,
+        )
+
+    def operands(self, figure: str, figures: Figures, unit: Unit) -> Iterator[Operand]:
+        """Give what entries contribute to a figure, in order of what stands and then of what is undone."""
+        for each in self.by_figure.get(figure, ()):
+            yield from_entry(figures, each.entry, each.source, each.value, unit)
+
+
+def from_entry(figures: Figures, entry: int, source: str, value: int, unit: Unit) -> Operand:
+    """Give what an entry says as an operand: its figure of that name where it has one, or else what stands in it."""
+    name = f"entries.{entry}.{source}"
+    if name in figures:
+        found = figures.operand(Role.PLUS, name, entry)
+        return found if found.value == value else signed(said_by(value, unit, entry, figure=name))
+    return signed(said_by(value, unit, entry))
+
+
+def said_by(value: Value, unit: Unit, *entries: int, figure: str | None = None, name: str | None = None) -> Operand:
+    """Give what entries say as an operand."""
+    origin = Origin.FIGURE if figure else Origin.ENTRIES
+    return Operand(role=Role.PLUS, value=value, unit=unit, origin=origin, figure=figure, name=name, entries=entries)
+
+
+def before(value: Value, unit: Unit, figure: str | None, name: str | None = None) -> Operand:
+    """Give what the month before left as an operand: a figure of that month, or something that has only a name."""
+    return Operand(role=Role.PLUS, value=value, unit=unit, origin=Origin.MONTH_BEFORE, figure=figure, name=name)
+
+
+def handed_on(sheet: Sheet, found: Contributions, member: str, what: str, figure: str) -> list[Operand]:
+    """Give what a member has of held, cost or due from the month before, where it is a figure, and from an opening
+    entry."""
+    unit = Unit.CREDITS if what == "held" else Unit.MONEY
+    position = sum(getattr(each, what) for each in sheet.opening.members if each.member == member)
+    if not found.opening:
+        return [before(position, unit, figure)]
+    number, body = found.opening
+    said = sum(getattr(each, what) for each in body.members if each.member == member)
+    return [before(position - said, unit, figure), said_by(said, unit, number)]
+
+
+def cost_of(figures: Figures, moved: Movement) -> Operand:
+    """Give the fixed cost of what came into the stock or was taken back out of it."""
+    source = "amount" if moved.way is Way.IN else "cost"
+    return from_entry(figures, moved.entry, source, moved.cost, Unit.MONEY)
+
+
+def contributions(facts: MonthFacts) -> Contributions:
+    """Find what each entry contributes."""
+    standing, reversals = split(facts.entries)
+    found = Contributions(standing=standing, reversals=reversals)
+    for one in standing:
+        tallies = Tallies()
+        tallies.add(one)
+        found.sides[one.entry.number] = parties(one.entry.body)
+        for code, tally in tallies.members.items():
+            found.outside_out |= tally.outside_out
+            found.spent.setdefault(code, []).extend(tally.spent)
+            found.write_offs.setdefault(code, []).extend(tally.written_off)
+        _note(found, one.entry, tallies, {"quantity": "quantity", "cost": "amount"})
+        if moved := movement(one):
+            found.movements.append(moved)
+    left = dict(facts.originals)
+    for reversal in reversals:
+        if isinstance(reversal.body, Reversal):
+            of, quantity = reversal.body.entry, reversal.body.quantity or 1
+            one_undone = Undoing(
+                reversal=reversal, of=of, quantity=quantity, original=left[of], part=left[of].part(quantity)
+            )
+            left[of] = left[of].without(quantity)
+            _note_undoing(found, one_undone)
+    return found
+
+
+def _note_undoing(found: Contributions, undoing: Undoing) -> None:
+    found.undoings.append(undoing)
+    quantity, value, cost, shares = undoing.part
+    body, reversal = undoing.original.body, undoing.reversal
+    parts = [
+        (Part(quantity, value, 0, {}), {"quantity": "quantity", "cost": "value"}),
+        (Part(quantity, 0, cost, {}), {"cost": "cost"}),
+    ]
+    parts += [(Part(0, 0, 0, {member: share}), {"cost": f"shares.{member}"}) for member, share in shares.items()]
+    for part, sources in parts:
+        tallies = Tallies()
+        tallies.undo(reversal.effective_on, body, part)
+        _note(found, reversal, tallies, sources)
+    if moved := undone(reversal, undoing.of, body, Costed(quantity, cost)):
+        found.movements.append(moved)
+
+
+def _note(found: Contributions, entry: Entry, tallies: Tallies, sources: Mapping[str, str]) -> None:
+    """Note what one entry did to tallies that were empty before. sources names which of its figures credits and money
+    are; credits that aren't named were noted before."""
+
+    def note(figure: str, what: str, value: int) -> None:
+        if value and what in sources:
+            found.by_figure.setdefault(figure, []).append(Contribution(entry.number, sources[what], value))
+
+    for (lender, borrower), quantity in tallies.open.items():
+        note(f"loans.{lender}.{borrower}", "quantity", quantity)
+    for code, tally in tallies.members.items():
+        for part in _COSTED:
+            quantity, cost = getattr(tally, part)
+            note(f"members.{code}.{part}.quantity", "quantity", quantity)
+            note(f"members.{code}.{part}.cost", "cost", cost)
+        for line, amount in tally.due.items():
+            note(f"members.{code}.due.{line}", "cost", amount)
+        note(f"members.{code}.gain_undone", "cost", tally.gain_undone)
+        if "quantity" in sources:
+            for on, change in tally.days.items():
+                found.moves.setdefault(code, []).append(Move(on, entry.number, change))
