@@ -128,12 +128,9 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
         close = closes.get(sheet.month)
-        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, facts)
+        found = close.body.settlement if close and isinstance(close.body, Close) else settled(sheet, facts)
         settlements[sheet.month] = found
-        remaining: dict[str, int] = {}
-        for each in (*found["carried"], *found["small"]):
-            remaining[each["member"]] = remaining.get(each["member"], 0) + each["amount"]
-        return remaining
+        return brought_forward(found)
 
     chain = month_chain(
         entries,
@@ -168,7 +165,16 @@ def closes_of(entries: Iterable[Entry]) -> dict[Month, Entry]:
     return found
 
 
-def _settled(sheet: Sheet, facts: Directory) -> Json:
+def brought_forward(settlement: Json) -> dict[str, int]:
+    """Give what remains of dues once a month is settled; of a member that isn't named nothing does."""
+    found: dict[str, int] = {}
+    for each in (*settlement["carried"], *settlement["small"]):
+        found[each["member"]] = found.get(each["member"], 0) + each["amount"]
+    return found
+
+
+def settled(sheet: Sheet, facts: Directory) -> Json:
+    """Settle a sheet by the pool's present terms and members, as a close would freeze it. Refuses: NoHub."""
     settlement = settle(
         sheet.dues,
         sheet.stock.closing.cost,

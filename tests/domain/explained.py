@@ -28,7 +28,8 @@ def _sum(by_role: Mapping[Role, Sequence[Value]]) -> Value:
 
 
 def _ratio(by_role: Mapping[Role, Sequence[Value]]) -> Fraction:
-    return Fraction(prod(by_role.get(Role.FACTOR, ()))) / prod(by_role.get(Role.DIVISOR, ()))
+    factors, divisors = (prod(map(Fraction, by_role.get(role, ()))) for role in (Role.FACTOR, Role.DIVISOR))
+    return Fraction(factors) / divisors
 
 
 def _rounded(by_role: Mapping[Role, Sequence[Value]]) -> int:
@@ -82,7 +83,7 @@ def explained_months(
         currency=Currency("EUR"),
         settle=settled,
     )
-    known: Mapping[int, Original] = {}
+    known = dict[int, Original]()
     for sheet, _ in chain:
         facts = MonthFacts(
             sheet=sheet,

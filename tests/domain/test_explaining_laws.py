@@ -4,6 +4,7 @@ and entries that are there, and it never rests on itself."""
 from collections.abc import Iterator
 from dataclasses import fields
 from graphlib import TopologicalSorter
+from itertools import chain
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,8 +12,9 @@ from hypothesis import strategies as st
 from pool_api.domain.entries import Opening
 from pool_api.domain.explaining import Figures, Origin, Value
 from pool_api.domain.layers import Costed
+from pool_api.domain.netting import Settlement
 from pool_api.domain.pool import PaymentPlan, Policy, StockCosting, StockFunding
-from pool_api.domain.sheets import Due, MemberSheet
+from pool_api.domain.sheets import Due, MemberSheet, Sheet
 from tests.domain.explained import explained_months, recomputed
 from tests.domain.journals import Wish, accepted, openings, wishes
 
@@ -68,30 +70,40 @@ def test_every_number_of_sheet_and_settlement_is_a_figure(
 ) -> None:
     journal = accepted(opening, asked, policy.stock_costing, in_order=False)
     for sheet, settlement, figures in explained_months(journal, policy):
-        wanted: dict[str, Value | None] = {"price": sheet.price}
-        for part in ("opening", "bought", "back", "withdrawn", "available", "closing"):
-            there = getattr(sheet.stock, part)
-            wanted |= {f"stock.{part}.quantity": there.quantity, f"stock.{part}.cost": there.cost}
-        for number, cost in sheet.costs.items():
-            wanted[f"entries.{number}.cost"] = cost
-        for each in sheet.loans_settled:
-            name = f"loans.{each.lender}.{each.borrower}"
-            wanted |= {f"{name}.quantity": each.quantity, f"{name}.amount": each.amount, f"{name}.cost": each.cost}
-        for each in sheet.loans_agreed:
-            wanted |= {f"entries.{each.entry}.amount": each.amount, f"entries.{each.entry}.cost": each.cost}
-        for number, shares in sheet.shares.items():
-            wanted |= {f"entries.{number}.shares.{member}": share for member, share in shares.items()}
-        for member in sheet.members:
-            wanted |= dict(_of_member(member))
-        for part in ("carried", "small", "nets"):
-            wanted |= {f"settlement.{part}.{member}": amount for member, amount in getattr(settlement, part)}
-        for place, payment in enumerate(settlement.payments, start=1):
-            wanted[f"settlement.payments.{place}.amount"] = payment.amount
-        for place, warning in enumerate(sheet.warnings, start=1):
-            wanted[f"warnings.{place}.size"] = warning.size
-
-        for name, value in wanted.items():
+        said = chain(
+            _of_stock(sheet),
+            _of_loans(sheet),
+            *map(_of_member, sheet.members),
+            _of_settlement(settlement),
+            ((f"warnings.{place}.size", each.size) for place, each in enumerate(sheet.warnings, start=1)),
+        )
+        for name, value in said:
             assert value is None or value == figures.explain(name).value
+
+
+def _of_stock(sheet: Sheet) -> Iterator[tuple[str, Value | None]]:
+    yield "price", sheet.price
+    for part in ("opening", "bought", "back", "withdrawn", "available", "closing"):
+        there = getattr(sheet.stock, part)
+        yield from ((f"stock.{part}.quantity", there.quantity), (f"stock.{part}.cost", there.cost))
+    yield from ((f"entries.{number}.cost", cost) for number, cost in sheet.costs.items())
+    for number, shares in sheet.shares.items():
+        yield from ((f"entries.{number}.shares.{member}", share) for member, share in shares.items())
+
+
+def _of_loans(sheet: Sheet) -> Iterator[tuple[str, Value | None]]:
+    for each in sheet.loans_settled:
+        name = f"loans.{each.lender}.{each.borrower}"
+        yield from ((f"{name}.quantity", each.quantity), (f"{name}.amount", each.amount), (f"{name}.cost", each.cost))
+    for each in sheet.loans_agreed:
+        yield from ((f"entries.{each.entry}.amount", each.amount), (f"entries.{each.entry}.cost", each.cost))
+
+
+def _of_settlement(settlement: Settlement) -> Iterator[tuple[str, Value | None]]:
+    for part in ("carried", "small", "nets"):
+        yield from ((f"settlement.{part}.{member}", amount) for member, amount in getattr(settlement, part))
+    for place, payment in enumerate(settlement.payments, start=1):
+        yield f"settlement.payments.{place}.amount", payment.amount
 
 
 def _of_member(member: MemberSheet) -> Iterator[tuple[str, Value | None]]:
