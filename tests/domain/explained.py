@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
-from math import prod
 
 from pool_api.domain.costing import month_chain, originals
 from pool_api.domain.effects import Original
@@ -28,8 +27,12 @@ def _sum(by_role: Mapping[Role, Sequence[Value]]) -> Value:
 
 
 def _ratio(by_role: Mapping[Role, Sequence[Value]]) -> Fraction:
-    factors, divisors = (prod(map(Fraction, by_role.get(role, ()))) for role in (Role.FACTOR, Role.DIVISOR))
-    return Fraction(factors) / divisors
+    found = Fraction(1)
+    for factor in by_role.get(Role.FACTOR, ()):
+        found *= factor
+    for divisor in by_role.get(Role.DIVISOR, ()):
+        found /= divisor
+    return found
 
 
 def _rounded(by_role: Mapping[Role, Sequence[Value]]) -> int:
