@@ -1,0 +1,118 @@
+"""What holds of every explanation of every month, under every policy: it computes to its figure, it rests on figures
+and entries that are there, and it never rests on itself."""
+
+from collections.abc import Iterator
+from dataclasses import fields
+from graphlib import TopologicalSorter
+from itertools import chain
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from pool_api.domain.entries import Opening
+from pool_api.domain.explaining import Figures, Origin, Value
+from pool_api.domain.layers import Costed
+from pool_api.domain.netting import Settlement
+from pool_api.domain.pool import PaymentPlan, Policy, StockCosting, StockFunding
+from pool_api.domain.sheets import Due, MemberSheet, Sheet
+from tests.domain.explained import explained_months, recomputed
+from tests.domain.journals import Wish, accepted, openings, wishes
+
+policies = st.builds(
+    Policy,
+    stock_costing=st.sampled_from(StockCosting),
+    stock_funding=st.sampled_from(StockFunding),
+    payment_plan=st.sampled_from(PaymentPlan),
+    smallest_payment=st.sampled_from((0, 1, 500, 3_000)),
+)
+
+
+@settings(deadline=None, max_examples=1500, database=None, suppress_health_check=list(HealthCheck))
+@given(opening=openings, asked=wishes(75), policy=policies, in_order=st.booleans())
+def test_every_explanation_computes_to_its_figure(
+    *, opening: Opening | None, asked: list[Wish], policy: Policy, in_order: bool
+) -> None:
+    journal = accepted(opening, asked, policy.stock_costing, in_order=in_order)
+    before: Figures | None = None
+    for _, _, figures in explained_months(journal, policy):
+        numbers = {each.number for each in journal.entries}
+        for name in figures.names(None):
+            found = figures.explain(name)
+            assert found.value == recomputed(found), found
+            for each in found.operands:
+                assert numbers.issuperset(each.entries)
+                if each.origin is Origin.FIGURE:
+                    assert each.figure is not None
+                    assert each.value == figures.explain(each.figure).value, (found, each)
+                if each.origin is Origin.MONTH_BEFORE and each.figure is not None and each.value:
+                    assert before is not None
+                    assert each.value == before.explain(each.figure).value, (found, each)
+                assert each.origin is not Origin.ENTRIES or each.entries
+        before = figures
+
+
+@settings(deadline=None, max_examples=1500, database=None, suppress_health_check=list(HealthCheck))
+@given(opening=openings, asked=wishes(75), policy=policies)
+def test_no_figure_rests_on_itself(*, opening: Opening | None, asked: list[Wish], policy: Policy) -> None:
+    journal = accepted(opening, asked, policy.stock_costing, in_order=False)
+    for _, _, figures in explained_months(journal, policy):
+        rests_on = {
+            name: [each.figure for each in figures.explain(name).operands if each.origin is Origin.FIGURE]
+            for name in figures.names(None)
+        }
+        assert set(rests_on) == set(TopologicalSorter(rests_on).static_order())
+
+
+@settings(deadline=None, max_examples=1500, database=None, suppress_health_check=list(HealthCheck))
+@given(opening=openings, asked=wishes(75), policy=policies)
+def test_every_number_of_sheet_and_settlement_is_a_figure(
+    *, opening: Opening | None, asked: list[Wish], policy: Policy
+) -> None:
+    journal = accepted(opening, asked, policy.stock_costing, in_order=False)
+    for sheet, settlement, figures in explained_months(journal, policy):
+        said = chain(
+            _of_stock(sheet),
+            _of_loans(sheet),
+            *map(_of_member, sheet.members),
+            _of_settlement(settlement),
+            ((f"warnings.{place}.size", each.size) for place, each in enumerate(sheet.warnings, start=1)),
+        )
+        for name, value in said:
+            assert value is None or value == figures.explain(name).value
+
+
+def _of_stock(sheet: Sheet) -> Iterator[tuple[str, Value | None]]:
+    yield "price", sheet.price
+    for part in ("opening", "bought", "back", "withdrawn", "available", "closing"):
+        there = getattr(sheet.stock, part)
+        yield from ((f"stock.{part}.quantity", there.quantity), (f"stock.{part}.cost", there.cost))
+    yield from ((f"entries.{number}.cost", cost) for number, cost in sheet.costs.items())
+    for number, shares in sheet.shares.items():
+        yield from ((f"entries.{number}.shares.{member}", share) for member, share in shares.items())
+
+
+def _of_loans(sheet: Sheet) -> Iterator[tuple[str, Value | None]]:
+    for each in sheet.loans_settled:
+        name = f"loans.{each.lender}.{each.borrower}"
+        yield from ((f"{name}.quantity", each.quantity), (f"{name}.amount", each.amount), (f"{name}.cost", each.cost))
+    for each in sheet.loans_agreed:
+        yield from ((f"entries.{each.entry}.amount", each.amount), (f"entries.{each.entry}.cost", each.cost))
+
+
+def _of_settlement(settlement: Settlement) -> Iterator[tuple[str, Value | None]]:
+    for part in ("carried", "small", "nets"):
+        yield from ((f"settlement.{part}.{member}", amount) for member, amount in getattr(settlement, part))
+    for place, payment in enumerate(settlement.payments, start=1):
+        yield f"settlement.payments.{place}.amount", payment.amount
+
+
+def _of_member(member: MemberSheet) -> Iterator[tuple[str, Value | None]]:
+    for field in fields(member):
+        value, name = getattr(member, field.name), f"members.{member.member}.{field.name}"
+        if isinstance(value, Costed):
+            yield from ((f"{name}.quantity", value.quantity), (f"{name}.cost", value.cost))
+        elif isinstance(value, Due):
+            yield from ((f"{name}.{line.name}", getattr(value, line.name)) for line in fields(Due))
+            yield f"{name}.total", value.total
+        elif not isinstance(value, str):
+            yield name, value
