@@ -7,11 +7,11 @@ from pool_api.domain.costing import month_chain, originals
 from pool_api.domain.effects import Original
 from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Operand, Role, Value, figures_of
 from pool_api.domain.netting import Settlement, settle
-from pool_api.domain.pool import Member, Policy
+from pool_api.domain.pool import Member
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.values import Currency
 from pool_api.services.costs import settlement_json
-from tests.domain.journals import CODES, MONTHS, Journal, shops
+from tests.domain.journals import CODES, MONTHS, Journal, Rules, shops
 
 
 def recomputed(explanation: Explanation) -> Value:
@@ -46,7 +46,7 @@ def _rounded(by_role: Mapping[Role, Sequence[Value]]) -> int:
 def _apportioned(by_role: Mapping[Role, Sequence[Value]]) -> int:
     (total,), (weight,), (weights,) = by_role[Role.TOTAL], by_role[Role.WEIGHT], by_role[Role.WEIGHTS]
     (left_over,), (place,) = by_role[Role.LEFT_OVER], by_role[Role.PLACE]
-    size = int(abs(total) * weight // weights) + (place <= left_over)
+    size = abs(Fraction(total)) * weight // weights + (place <= left_over)
     return size if total >= 0 else -size
 
 
@@ -66,7 +66,7 @@ _FORMULAS: dict[Formula, Callable[[Mapping[Role, Sequence[Value]], list[Value]],
 
 
 def explained_months(
-    journal: Journal, policy: Policy, members: Sequence[Member] | None = None
+    journal: Journal, rules: Rules, members: Sequence[Member] | None = None
 ) -> Iterator[tuple[Sheet, Settlement, Figures]]:
     """Cost, settle and explain the months of a journal; ALDER is the hub."""
     shown = members or shops()
@@ -74,14 +74,14 @@ def explained_months(
 
     def settled(sheet: Sheet) -> Mapping[str, int]:
         weights = {each.code: each.share for each in shown if each.is_in(sheet.month.first, sheet.month.last)}
-        found = settle(sheet.dues, sheet.stock.closing.cost, policy, weights, CODES[0])
+        found = settle(sheet.dues, sheet.stock.closing.cost, sheet.policy, weights, CODES[0])
         settlements.append(found)
         return {member: dict(found.carried).get(member, 0) + dict(found.small).get(member, 0) for member in sheet.dues}
 
     chain = month_chain(
         journal.entries,
         months=MONTHS,
-        policy_of=lambda _month: policy,
+        policy_of=rules.__getitem__,
         members=shown,
         currency=Currency("EUR"),
         settle=settled,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import NamedTuple
 
-from pool_api.domain.effects import Original, Part, Tallies
+from pool_api.domain.effects import OpenChange, Original, Part, Tallies
 from pool_api.domain.entries import Entry, Json, Opening, Reversal, parties
 from pool_api.domain.explaining.figures import Figures, Operand, Origin, Role, Unit, Value, signed
 from pool_api.domain.layers import Costed, Movement, Way
@@ -64,12 +64,14 @@ class Undoing:
     quantity: int
     original: Original
     part: Part
+    still_open: bool
 
 
 @dataclass(slots=True)
 class Contributions:
     """The month's entries, parted: what stands, what is undone, what moves the stock, whom each concerns; and what each
-    contributes, by figure, and to what a member holds.
+    contributes, by figure, to what a member holds, to what one member passed to another, and to what is open from
+    earlier months.
     spent and write_offs are (entry, credits) of each member, in order; outside_out are what went outside."""
 
     standing: list[Standing]
@@ -78,6 +80,8 @@ class Contributions:
     movements: list[Movement] = field(default_factory=list)
     sides: dict[int, tuple[str, ...]] = field(default_factory=dict)
     by_figure: dict[str, list[Contribution]] = field(default_factory=dict)
+    passed: dict[tuple[str, str], list[Contribution]] = field(default_factory=dict)
+    open_changes: list[tuple[OpenChange, int]] = field(default_factory=list)
     moves: dict[str, list[Move]] = field(default_factory=dict)
     spent: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
     outside_out: set[int] = field(default_factory=set)
@@ -154,11 +158,16 @@ def contributions(facts: MonthFacts) -> Contributions:
     for reversal in reversals:
         if isinstance(reversal.body, Reversal):
             of, quantity = reversal.body.entry, reversal.body.quantity or 1
-            one_undone = Undoing(
-                reversal=reversal, of=of, quantity=quantity, original=left[of], part=left[of].part(quantity)
+            undoing = Undoing(
+                reversal=reversal,
+                of=of,
+                quantity=quantity,
+                original=left[of],
+                part=left[of].part(quantity),
+                still_open=reversal.body.still_open,
             )
             left[of] = left[of].without(quantity)
-            _note_undoing(found, one_undone)
+            _note_undoing(found, undoing)
     return found
 
 
@@ -173,7 +182,8 @@ def _note_undoing(found: Contributions, undoing: Undoing) -> None:
     parts += [(Part(0, 0, 0, {member: share}), {"cost": f"shares.{member}"}) for member, share in shares.items()]
     for part, sources in parts:
         tallies = Tallies()
-        tallies.undo(reversal.effective_on, body, part)
+        tallies.undo(reversal.effective_on, body, part, still_open=undoing.still_open)
+        found.open_changes += [(change, reversal.number) for change in tallies.carried if "quantity" in sources]
         _note(found, reversal, tallies, sources)
     if moved := undone(reversal, undoing.of, body, Costed(quantity, cost)):
         found.movements.append(moved)
@@ -188,7 +198,7 @@ def _note(found: Contributions, entry: Entry, tallies: Tallies, sources: Mapping
             found.by_figure.setdefault(figure, []).append(Contribution(entry.number, sources[what], value))
 
     for (lender, borrower), quantity in tallies.open.items():
-        note(f"loans.{lender}.{borrower}", "quantity", quantity)
+        found.passed.setdefault((lender, borrower), []).append(Contribution(entry.number, "quantity", quantity))
     for code, tally in tallies.members.items():
         for part in _COSTED:
             quantity, cost = getattr(tally, part)

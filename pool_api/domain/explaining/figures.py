@@ -89,6 +89,10 @@ class Operand:
     name: str | None = None
     entries: tuple[int, ...] = ()
 
+    def opposite(self) -> "Operand":
+        """Give a plus operand as a minus one, and the other way round."""
+        return replace(self, role=Role.MINUS if self.role is Role.PLUS else Role.PLUS)
+
 
 Derivation = tuple[Formula, tuple[Operand, ...]]
 

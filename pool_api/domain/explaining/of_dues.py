@@ -8,10 +8,10 @@ from functools import partial
 from pool_api.domain.costing import bearers
 from pool_api.domain.explaining.contributions import Contributions, from_entry, handed_on
 from pool_api.domain.explaining.figures import Derivation, Figures, Operand, Origin, Part, Role, Unit, summed
-from pool_api.domain.explaining.of_loans import name_of
+from pool_api.domain.explaining.of_loans import name_of, passed_on
 from pool_api.domain.explaining.of_stock import outflows_of
 from pool_api.domain.pool import Member
-from pool_api.domain.sheets import Due, Lending, MemberSheet, Sheet
+from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
 
 
 def add_dues(figures: Figures, sheet: Sheet, found: Contributions, members: Sequence[Member]) -> None:
@@ -24,7 +24,7 @@ def add_dues(figures: Figures, sheet: Sheet, found: Contributions, members: Sequ
             derive = partial(_line, figures, sheet, found, member.member, line.name)
             _add(figures, member, f"due.{line.name}", getattr(member.due, line.name), derive)
         _add(figures, member, "due.total", member.due.total, partial(_total, figures, member))
-        _add(figures, member, "lending_gain", member.lending_gain, partial(_gain, figures, found, member))
+        _add(figures, member, "lending_gain", member.lending_gain, partial(_gain, figures, sheet, found, member))
         _add(figures, member, "difference", member.difference, partial(_difference, figures, found, member))
 
 
@@ -60,9 +60,7 @@ def _line(figures: Figures, sheet: Sheet, found: Contributions, code: str, line:
             drawn = (each.entry for each in outflows_of(sheet.stock) if each.holder == code)
             return summed(figures.operand(Role.MINUS, f"entries.{entry}.cost", entry) for entry in drawn)
         case "loans_from_it" | "loans_to_it":
-            loans = (*sheet.loans_settled, *sheet.loans_agreed)
-            own = (each for each in loans if code == (each.lender if line == "loans_from_it" else each.borrower))
-            return summed(_amounts(figures, own, Role.PLUS if line == "loans_from_it" else Role.MINUS))
+            return summed(_settled(figures, sheet, code, Role.PLUS if line == "loans_from_it" else Role.MINUS))
         case "stock_write_offs":
             borne = (entry for entry, shares in sheet.shares.items() if code in shares)
             return summed(figures.operand(Role.MINUS, f"entries.{entry}.shares.{code}", entry) for entry in borne)
@@ -70,8 +68,14 @@ def _line(figures: Figures, sheet: Sheet, found: Contributions, code: str, line:
             return summed(found.operands(f"members.{code}.due.{line}", figures, Unit.MONEY))
 
 
-def _amounts(figures: Figures, loans: Iterable[Lending], role: Role) -> Iterable[Operand]:
-    return (figures.operand(role, f"{name_of(each)}.amount") for each in loans)
+def _settled(figures: Figures, sheet: Sheet, code: str, role: Role) -> Iterable[Operand]:
+    """Give what the close settles of a member's loans: from it with role plus, to it with role minus."""
+    loans = (*sheet.loans_settled, *sheet.loans_agreed)
+    names: dict[str, Lending | OpenLoan] = {name_of(sheet, each): each for each in loans}
+    names |= {f"left.{each.lender}.{each.borrower}": each for each in sheet.carried_settled}
+    for name, each in names.items():
+        if code == (each.lender if role is Role.PLUS else each.borrower):
+            yield figures.operand(role, f"{name}.amount")
 
 
 def _total(figures: Figures, member: MemberSheet) -> Derivation:
@@ -79,12 +83,13 @@ def _total(figures: Figures, member: MemberSheet) -> Derivation:
     return summed(figures.operand(Role.PLUS, line) for line in lines)
 
 
-def _gain(figures: Figures, found: Contributions, member: MemberSheet) -> Derivation:
+def _gain(figures: Figures, sheet: Sheet, found: Contributions, member: MemberSheet) -> Derivation:
     name = f"members.{member.member}"
     undone = found.by_figure.get(f"{name}.gain_undone", ())
+    got = (each for each in passed_on(sheet) if each.lender == member.member)
     return summed(
         [
-            figures.operand(Role.PLUS, f"{name}.due.loans_from_it"),
+            *(figures.operand(Role.PLUS, f"{name_of(sheet, each)}.amount") for each in got),
             figures.operand(Role.MINUS, f"{name}.loans_from_it.cost"),
             *(from_entry(figures, each.entry, each.source, -each.value, Unit.MONEY) for each in undone),
         ]

@@ -11,7 +11,7 @@ from functools import partial
 
 from pool_api.domain.explaining.contributions import Contributions, from_entry, handed_on
 from pool_api.domain.explaining.figures import Derivation, Figures, Formula, Operand, Part, Role, Unit, summed
-from pool_api.domain.explaining.of_loans import name_of, opening_loans, quantity_of
+from pool_api.domain.explaining.of_loans import name_of, opening_loans, passed_on, quantity_of
 from pool_api.domain.explaining.of_stock import outflows_of
 from pool_api.domain.layers import Costed, covered
 from pool_api.domain.sheets import Lending, MemberSheet, Sheet
@@ -35,7 +35,7 @@ class _Member:
     def __init__(self, figures: Figures, sheet: Sheet, found: Contributions, member: MemberSheet) -> None:
         self.figures, self.sheet, self.found, self.member = figures, sheet, found, member
         self.code = member.member
-        loans = (*sheet.loans_settled, *sheet.loans_agreed)
+        loans = passed_on(sheet)
         self.lent = [each for each in loans if each.lender == self.code]
         self.borrowed = [each for each in loans if each.borrower == self.code]
         self.drawn = [each for each in outflows_of(sheet.stock) if each.holder == self.code]
@@ -88,7 +88,7 @@ class _Member:
             "loans_to_it",
             member.loans_to_it,
             lambda: summed(self._credits_of(self.borrowed)),
-            lambda: summed(figures.operand(Role.PLUS, f"{name_of(each)}.amount") for each in self.borrowed),
+            lambda: summed(figures.operand(Role.PLUS, f"{name_of(self.sheet, each)}.amount") for each in self.borrowed),
         )
         taken_back = self._by_entries("reversals_out") if self.bears else (_nothing, _nothing)
         self._add_costed("reversals_out", member.reversals_out, *taken_back)
@@ -154,7 +154,7 @@ class _Member:
         )
 
     def _credits_of(self, loans: Iterable[Lending]) -> Iterable[Operand]:
-        return (quantity_of(self.figures, each) for each in loans)
+        return (quantity_of(self.figures, self.sheet, each) for each in loans)
 
     def _stays(self) -> Derivation:
         left = (self.operand(f"{part}.quantity", Role.MINUS) for part in _OUT)
@@ -187,10 +187,10 @@ class _Member:
     def _add_costs_within(self) -> None:
         lent = [
             Part(
-                f"{name_of(each)}.cost",
+                f"{name_of(self.sheet, each)}.cost",
                 each.cost,
                 each.quantity,
-                partial(quantity_of, self.figures, each),
+                partial(quantity_of, self.figures, self.sheet, each),
                 (self.code,),
             )
             for each in self.lent
