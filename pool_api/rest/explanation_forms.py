@@ -14,7 +14,7 @@ from pydantic import Field
 
 from pool_api.domain.comparing import Comparison, MemberCompared, Outcome, Version
 from pool_api.domain.explaining import Explanation, Formula, Operand, Origin, Role, Unit, Value
-from pool_api.domain.values import Currency
+from pool_api.domain.values import Currency, half_up
 from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
 from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import EntryNumber, MemberCode, MoneyText, MonthText, WireModel, stated
@@ -176,7 +176,7 @@ def _value(value: Value, unit: Unit, currency: Currency) -> Json:
 def _text(value: Value, unit: Unit, currency: Currency) -> str:
     match unit:
         case Unit.MONEY:
-            return currency.text(int(value))
+            return currency.text(half_up(Fraction(value)))
         case Unit.UNIT_PRICE:
             return currency.unit_text(Fraction(value))
         case _:

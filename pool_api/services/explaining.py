@@ -63,7 +63,8 @@ def compare(
     close froze, and open payments left out of it.
 
     Takes:   changed — rules of a Policy by name.
-    Refuses: NoHub; NotFound, NotPermitted."""
+    Refuses: NoHub, and NoPrice or NoSupply for a policy under which the month couldn't be closed; NotFound,
+             NotPermitted."""
     access.permit_into(caller, pool, Right.READ_SHEET)
     found = costed(office, pool)
     there = found.month(month)
@@ -76,6 +77,8 @@ def compare(
         members=_members(found),
         currency=found.directory.pool.currency,
     )
+    if sheet.obstacle is not None:
+        raise sheet.obstacle
     alternative = Version(sheet=sheet, settlement=settled(sheet, found.directory))
     return there, Comparison(present=Version(sheet=there.sheet, settlement=there.settlement), alternative=alternative)
 

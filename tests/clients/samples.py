@@ -9,6 +9,7 @@ from pool_client.client import Book, Client
 from pool_client.models.directory import (
     Handle,
     LoanPrice,
+    LoansAtClose,
     Member,
     PaymentPlan,
     Policy,
@@ -192,7 +193,8 @@ OF_POOL: dict[str, list[Told]] = {
             {
                 "month": "2026-11",
                 "stock_costing": StockCosting.FIFO,
-                "loan_price": LoanPrice.POOL,
+                "loan_price": LoanPrice.LENDER,
+                "loans_at_close": LoansAtClose.CARRY,
                 "stock_funding": StockFunding.SHARES,
                 "payment_plan": PaymentPlan.HUB,
                 "smallest_payment": Decimal("5.00"),

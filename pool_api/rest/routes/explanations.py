@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import Path, Query, Response
 from starlette.responses import JSONResponse
 
-from pool_api.domain.pool import LoanPrice, PaymentPlan, StockCosting, StockFunding
+from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
 from pool_api.domain.values import Month
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.explanation_forms import (
@@ -19,6 +19,7 @@ from pool_api.rest.explanation_forms import (
 )
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
+from pool_api.rest.openapi import also
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import PLAIN_DIGITS, Money, MonthText, PoolId, stated
 from pool_api.services import explaining
@@ -91,6 +92,7 @@ def read(
     response_model=ComparisonShown,
     operation_id="compare_month",
     summary="See what a month would be under another policy",
+    responses=also(409),
 )
 def compare(
     pool: PoolId,
@@ -99,6 +101,7 @@ def compare(
     office: OfficeOf,
     stock_costing: StockCosting | None = None,
     loan_price: LoanPrice | None = None,
+    loans_at_close: LoansAtClose | None = None,
     stock_funding: StockFunding | None = None,
     payment_plan: PaymentPlan | None = None,
     smallest_payment: Money | None = None,
@@ -109,6 +112,7 @@ def compare(
     changed: dict[str, Any] = {
         "stock_costing": stock_costing,
         "loan_price": loan_price,
+        "loans_at_close": loans_at_close,
         "stock_funding": stock_funding,
         "payment_plan": payment_plan,
         "smallest_payment": None if smallest_payment is None else currency.minor(smallest_payment),

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from pool_client.calls.call import POOL, Call, Page, get, model, page, query
-from pool_client.models.directory import LoanPrice, PaymentPlan, StockCosting, StockFunding
+from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
 from pool_client.models.explanations import Comparison, Explained, Figure
 
 _MONTH = f"{POOL}/months/{{month}}"
@@ -29,6 +29,7 @@ def comparison(
     month: str,
     stock_costing: StockCosting | None = None,
     loan_price: LoanPrice | None = None,
+    loans_at_close: LoansAtClose | None = None,
     stock_funding: StockFunding | None = None,
     payment_plan: PaymentPlan | None = None,
     smallest_payment: Decimal | None = None,
@@ -37,6 +38,7 @@ def comparison(
     wanted = query(
         stock_costing=stock_costing,
         loan_price=loan_price,
+        loans_at_close=loans_at_close,
         stock_funding=stock_funding,
         payment_plan=payment_plan,
         smallest_payment=smallest_payment,

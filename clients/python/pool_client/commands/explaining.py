@@ -8,7 +8,7 @@ import click
 from pool_client import show_figures
 from pool_client.commands.desk import Desk, json_option, pass_desk
 from pool_client.commands.values import AMOUNT, one_of
-from pool_client.models.directory import LoanPrice, PaymentPlan, StockCosting, StockFunding
+from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
 
 
 @click.command("figures", epilog="Example: pool figures 2026-10 --under members.BIRCH")
@@ -40,6 +40,7 @@ def explain(desk: Desk, month: str, figure: str, depth: int | None) -> None:
 @click.argument("month")
 @click.option("--stock-costing", type=one_of(StockCosting), help="How cost flows out of the stock.")
 @click.option("--loan-price", type=one_of(LoanPrice), help="At what price loans are settled.")
+@click.option("--loans-at-close", type=one_of(LoansAtClose), help="What becomes of open loans.")
 @click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock.")
 @click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments.")
 @click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward.")
@@ -50,6 +51,7 @@ def compare(
     month: str,
     stock_costing: str | None,
     loan_price: str | None,
+    loans_at_close: str | None,
     stock_funding: str | None,
     payment_plan: str | None,
     smallest_payment: Decimal | None,
@@ -61,6 +63,7 @@ def compare(
         month=month,
         stock_costing=StockCosting(stock_costing) if stock_costing else None,
         loan_price=LoanPrice(loan_price) if loan_price else None,
+        loans_at_close=LoansAtClose(loans_at_close) if loans_at_close else None,
         stock_funding=StockFunding(stock_funding) if stock_funding else None,
         payment_plan=PaymentPlan(payment_plan) if payment_plan else None,
         smallest_payment=smallest_payment,
