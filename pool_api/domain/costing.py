@@ -259,7 +259,7 @@ def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Memb
 
 def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     """Share a cost among the members of a day by their shares; equally when none of them has one."""
-    present = sorted((each.code, each.share) for each in members if each.is_in(on, on)) or [
+    present = sorted((each.code, each.share) for each in members if each.is_in(on)) or [
         (each.code, 1) for each in members
     ]
     weights = [share for _, share in present]
