@@ -11,7 +11,6 @@ sheet says in sheets.py.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
@@ -20,7 +19,7 @@ from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
-from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy
+from pool_api.domain.pool import LoanPrice, Member, Policy
 from pool_api.domain.reversals import Divisible, Standing, split
 from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning, closing
 from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
@@ -52,23 +51,19 @@ def month_sheet(
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
     loans = month_loans(tallies, policy, price, currency)
-    carries = policy.loans_at_close is LoansAtClose.CARRY
-    _settle(tallies, (*(() if carries else loans.lent), *loans.agreed), loans.carried_settled)
+    _settle(tallies, loans)
     blends = _blends(tallies, loans, members)
-    costs = iter(_lent_costs(loans, blends))
-    returned, lent, agreed = (
-        tuple(replace(each, cost=next(costs)) for each in part) for part in (loans.returned, loans.lent, loans.agreed)
-    )
+    loans = loans.at_cost(_lent_costs(loans, blends))
     return Sheet(
         month=month,
         policy=policy,
         opening=position,
         price=price,
         stock=stock,
-        loans_settled=() if carries else lent,
-        loans_carried=lent if carries else (),
-        loans_returned=returned,
-        loans_agreed=agreed,
+        loans_settled=loans.settled,
+        loans_carried=loans.carried,
+        loans_returned=loans.returned,
+        loans_agreed=loans.agreed,
         carried_settled=loans.carried_settled,
         open_loans=loans.open,
         without_supply=loans.without_supply,
@@ -260,7 +255,7 @@ def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Memb
 def bearers(on: date, members: Iterable[Member]) -> dict[str, int]:
     """Give who bears what is written off of the stock on a day, with their weights, in order of code: the members of
     that day by their shares; equally when none of them has one."""
-    present = sorted((each.code, each.share) for each in members if each.is_in(on, on)) or [
+    present = sorted((each.code, each.share) for each in members if each.is_in(on)) or [
         (each.code, 1) for each in members
     ]
     return dict(present) if any(share for _, share in present) else dict.fromkeys((code for code, _ in present), 1)
@@ -271,10 +266,10 @@ def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     return dict(zip(weights, apportion(cost, [*weights.values()]), strict=True))
 
 
-def _settle(tallies: Tallies, lendings: Iterable[Lending], carried: Iterable[OpenLoan]) -> None:
+def _settle(tallies: Tallies, loans: MonthLoans) -> None:
     """Bring to the dues what the close settles in money."""
-    settled = [(each.borrower, each.lender, each.amount) for each in lendings]
-    settled += [(each.borrower, each.lender, each.value or 0) for each in carried]
+    settled = [(each.borrower, each.lender, each.amount) for each in (*loans.settled, *loans.agreed)]
+    settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
     for borrower, lender, amount in settled:
         tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
 

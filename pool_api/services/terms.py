@@ -23,11 +23,13 @@ from pool_api.domain.errors import (
 )
 from pool_api.domain.pool import Member, PaymentPlan, Policy, Pool
 from pool_api.domain.values import Month
+from pool_api.services.costs import costed_within
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.journal import EntryFilter
 
 
 def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> list[Pool]:
@@ -186,9 +188,11 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         there = directory.read_member_version(connection, pool, wanted.code)
         agree("member", wanted.code, there, version)
         _check_handles(found, wanted)
-        if wanted.left_on is not None:
-            _check_clear(connection, pool, wanted)
         directory.write_member(connection, pool, wanted, exists=there is not None)
+        before = found.members.get(wanted.code)
+        if wanted.left_on is not None and (before is None or wanted.left_on != before.left_on):
+            _check_clear(connection, pool, wanted.code)
+            _check_due(connection, pool, wanted.code, office.today(found.pool.time_zone))
     return wanted, (version or 0) + 1
 
 
@@ -209,14 +213,27 @@ def _gone(member: Member, day: date) -> bool:
     return member.left_on is not None and member.left_on < day
 
 
-def _check_clear(connection: Connection, pool: str, leaving: Member) -> None:
+def _check_clear(connection: Connection, pool: str, code: str) -> None:
     book = journal.read_book(connection, pool) or Book()
-    code = leaving.code
     if book.held.get(code, 0):
         raise MemberNotClear(member=code, reason=f"it holds {book.held[code]} credits")
+    if book.custodian == code and book.stock:
+        raise MemberNotClear(member=code, reason="the stock is in its vendor account; record a relocation")
     loans = {pair: quantity for pair, quantity in book.open.items() if code in pair and quantity}
     for (lender, borrower), quantity in sorted(loans.items()):
         raise MemberNotClear(member=code, reason=f"{quantity} credits are open from {lender} to {borrower}")
     for payment in book.payments.values():
         if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
+
+
+def _check_due(connection: Connection, pool: str, code: str, today: date) -> None:
+    """Refuse while a month that isn't closed yet has a due of the member, or would ask it to pay or be paid at its
+    close. Its leaving is written already, so that a stock financed by shares is financed without it from then on."""
+    found = costed_within(connection, pool, EntryFilter(), until=today)
+    text = found.directory.pool.currency.text
+    for month in found.months.values():
+        nets = {each["member"]: each["amount"] for each in month.settlement["nets"]}
+        due = month.sheet.dues.get(code, 0) or nets.get(code, 0)
+        if month.close is None and due:
+            raise MemberNotClear(member=code, reason=f"its due of {month.month} is {text(due)}")

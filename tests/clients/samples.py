@@ -13,6 +13,7 @@ from pool_client.models.directory import (
     Member,
     PaymentPlan,
     Policy,
+    PolicyFrom,
     Pool,
     Role,
     StockCosting,
@@ -84,6 +85,7 @@ POOL = Pool(
     custodian="ALDER",
     policy=Policy(smallest_payment=Decimal("5.00")),
 )
+POLICY = PolicyFrom(from_month="2026-11", loans_at_close=LoansAtClose.CARRY)
 MEMBER = Member(
     code="ALDER",
     name="Alder Workshop",
@@ -118,6 +120,9 @@ OF_SERVICE: dict[str, list[Told]] = {
 }
 OF_POOL: dict[str, list[Told]] = {
     "terms": [((), {})],
+    "policies": [((), {})],
+    "policy": [((), {"month": "2026-11"})],
+    "put_policy": [((POLICY,), {"tag": '"3"'})],
     "members": [((), {"limit": 5})],
     "member": [((), {"code": "ALDER"})],
     "put_member": [((MEMBER,), {"tag": '"3"'})],

@@ -73,7 +73,7 @@ def explained_months(
     settlements: list[Settlement] = []
 
     def settled(sheet: Sheet) -> Mapping[str, int]:
-        weights = {each.code: each.share for each in shown if each.is_in(sheet.month.first, sheet.month.last)}
+        weights = {each.code: each.share for each in shown if each.is_in(sheet.month.last)}
         found = settle(sheet.dues, sheet.stock.closing.cost, sheet.policy, weights, CODES[0])
         settlements.append(found)
         return {member: dict(found.carried).get(member, 0) + dict(found.small).get(member, 0) for member in sheet.dues}

@@ -11,9 +11,9 @@ from pool_api.domain.errors import FigureNotFound
 from pool_api.domain.explaining import Explanation, Figures, Formula, Origin
 from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
 from pool_api.services.costs import settlement_json
+from tests.domain.examples import worked_example
 from tests.domain.explained import explained_months, recomputed
 from tests.domain.journals import Journal, bought, under
-from tests.domain.test_costing import worked_example
 
 FIFO = Policy(stock_costing=StockCosting.FIFO)
 MOVING = Policy(stock_costing=StockCosting.MOVING_AVERAGE)

@@ -50,7 +50,7 @@ def _add_carried(figures: Figures, facts: MonthFacts, carried: Mapping[str, int]
     """Add who carries the closing stock. Where shares have changed since the close went by them, its entry says it."""
     sheet, month = facts.sheet, facts.sheet.month
     cost, by_shares = sheet.stock.closing.cost, sheet.policy.stock_funding is StockFunding.SHARES
-    shares = {each.code: each.share for each in facts.members if each.is_in(month.first, month.last)}
+    shares = {each.code: each.share for each in facts.members if each.is_in(month.last)}
     weights = carriers(sheet.dues, cost, sheet.policy, shares)
     if apportion(cost, [*weights.values()]) != tuple(carried.get(member, 0) for member in weights):
         for member in weights:
