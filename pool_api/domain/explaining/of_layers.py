@@ -71,7 +71,7 @@ class _Trail:
             return said_by(value, unit, step.layer or 0) if stays else before(value, unit, None, "a layer of the stock")
         if step.act is Act.PUT:
             return self._put(moved, step.entry, what)
-        if what == "quantity" or step.entry not in {*self.taken, *self.spread}:
+        if what == "quantity" or (step.entry not in self.taken and step.entry not in self.spread):
             return signed(said_by(value, unit, step.entry))
         if step.act is Act.TAKEN:
             return figures.operand(Role.MINUS, self.names(step.entry)[self.taken[step.entry].index(moved)], step.entry)
@@ -81,7 +81,7 @@ class _Trail:
     def _put(self, moved: _Moved, entry: int, what: str) -> Operand:
         """Give what came in: all of it, or what earlier outflows that had waited left of it."""
         own = self.chains[str(entry)]
-        if moved not in own and len(own) > 1:
+        if moved.step.layer != entry and len(own) > 1:
             return self.figures.operand(Role.PLUS, f"layers.{entry}.{len(own) + 1}.{what}", entry)
         inflow = self.fixed[entry]
         if what == "quantity":

@@ -15,6 +15,7 @@ from pool_api.domain.explaining.of_loans import name_of, opening_loans, passed_o
 from pool_api.domain.explaining.of_stock import outflows_of
 from pool_api.domain.layers import Costed, covered
 from pool_api.domain.sheets import Lending, MemberSheet, Sheet
+from pool_api.domain.stock import Outflow
 
 _IN = ("draws", "purchases", "outside_in", "loans_to_it", "reversals_in")
 _OUT = ("made_up", "loans_from_it", "spent", "given_back", "write_offs")
@@ -25,20 +26,25 @@ _Entries = Sequence[tuple[int, int]]
 
 def add_members(figures: Figures, sheet: Sheet, found: Contributions) -> None:
     """Add the figures of every member."""
+    drawn: dict[str, list[Outflow]] = {}
+    for outflow in outflows_of(sheet.stock):
+        drawn.setdefault(outflow.holder, []).append(outflow)
     for member in sheet.members:
-        _Member(figures, sheet, found, member).add()
+        _Member(figures, sheet, found, member, drawn.get(member.member, [])).add()
 
 
 class _Member:
     """One member's figures while they are added."""
 
-    def __init__(self, figures: Figures, sheet: Sheet, found: Contributions, member: MemberSheet) -> None:
+    def __init__(
+        self, figures: Figures, sheet: Sheet, found: Contributions, member: MemberSheet, drawn: Sequence[Outflow]
+    ) -> None:
         self.figures, self.sheet, self.found, self.member = figures, sheet, found, member
         self.code = member.member
         loans = passed_on(sheet)
         self.lent = [each for each in loans if each.lender == self.code]
         self.borrowed = [each for each in loans if each.borrower == self.code]
-        self.drawn = [each for each in outflows_of(sheet.stock) if each.holder == self.code]
+        self.drawn = drawn
         self.spent = found.spent.get(self.code, [])
         self.uses = [each for each in self.spent if each[0] not in found.outside_out]
         self.outside = [each for each in self.spent if each[0] in found.outside_out]
