@@ -8,12 +8,12 @@ import pytest
 from pool_api.domain.comparing import Comparison, Outcome, Version
 from pool_api.domain.entries import Charge, Draw, Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.errors import FigureNotFound
-from pool_api.domain.explaining import Explanation, Figures, Formula, Origin
+from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Origin, figures_of
 from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
 from pool_api.services.costs import settlement_json
 from tests.domain.examples import worked_example
 from tests.domain.explained import explained_months, recomputed
-from tests.domain.journals import Journal, bought, under
+from tests.domain.journals import Journal, bought, shops, under
 
 FIFO = Policy(stock_costing=StockCosting.FIFO)
 MOVING = Policy(stock_costing=StockCosting.MOVING_AVERAGE)
@@ -104,6 +104,25 @@ class TestWorkedExample:
         ] == said(by_due.explain("settlement.carried.ALDER"))
         assert ("weight", 1, "share of DOGWOOD") in said(by_share.explain("settlement.carried.DOGWOOD"))
         assert Origin.MEMBERS is by_share.explain("settlement.carried.DOGWOOD").operands[1].origin
+
+    def test_where_shares_have_changed_since_the_close_its_entry_says_who_carries(self) -> None:
+        policy = Policy(stock_funding=StockFunding.SHARES)
+        sheet, settlement, _ = next(iter(explained_months(worked_example(), under(policy))))
+        facts = MonthFacts(
+            sheet=sheet,
+            settlement=settlement_json(settlement),
+            close=15,
+            entries=worked_example().entries,
+            originals={},
+            members=[replace(each, share=2 if each.code == "ALDER" else 1) for each in shops()],
+        )
+
+        carried = figures_of(facts).explain("settlement.carried.ALDER")
+        assert (33_567, Origin.ENTRIES, (15,)) == (
+            carried.value,
+            carried.operands[0].origin,
+            carried.operands[0].entries,
+        )
 
 
 class TestLoans:
