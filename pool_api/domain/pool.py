@@ -3,7 +3,7 @@
 Days are days in the pool's time zone; smallest_payment is in minor units; shares are weights, not fractions.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from datetime import date
 from enum import StrEnum
@@ -40,6 +40,10 @@ class PaymentPlan(StrEnum):
     HUB = "hub"
 
 
+Pairs = tuple[tuple[str, str], ...]
+"""Pairs of member codes without direction: the lesser code first, in order, none twice."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
     """The rules by which a pool costs and settles a month."""
@@ -49,10 +53,11 @@ class Policy:
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: int = 0
+    no_payments_between: Pairs = ()
 
     def as_json(self) -> dict[str, Any]:
         """Give the policy as a JSON object, every rule stated."""
-        return asdict(self)
+        return asdict(self) | {"no_payments_between": [[*pair] for pair in self.no_payments_between]}
 
     @classmethod
     def from_json(cls, stored: Mapping[str, Any]) -> "Policy":
@@ -63,7 +68,13 @@ class Policy:
             stock_funding=StockFunding(stored["stock_funding"]),
             payment_plan=PaymentPlan(stored["payment_plan"]),
             smallest_payment=stored["smallest_payment"],
+            no_payments_between=ordered_pairs(stored.get("no_payments_between", ())),
         )
+
+
+def ordered_pairs(pairs: Iterable[Iterable[str]]) -> Pairs:
+    """Give pairs of two codes each in the order of Pairs. ValueError where one has not two."""
+    return tuple(sorted({(min(one, other), max(one, other)) for one, other in pairs}))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,10 +1,21 @@
 """How a policy is shown on the wire, with a pool's terms and with each month that was costed under it."""
 
-from typing import Any
+from typing import Annotated, Any
+
+from pydantic import Field
 
 from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, StockCosting, StockFunding
 from pool_api.domain.values import Currency
-from pool_api.rest.wire import MoneyText, WireModel
+from pool_api.rest.wire import MemberCode, MoneyText, WireModel
+
+PairsOfMembers = Annotated[
+    list[Annotated[list[MemberCode], Field(min_length=2, max_length=2)]],
+    Field(
+        max_length=1_000,
+        examples=[[["ALDER", "BIRCH"]]],
+        description="Pairs of members that can't pay each other, in no order.",
+    ),
+]
 
 
 class PolicyShown(WireModel):
@@ -15,6 +26,7 @@ class PolicyShown(WireModel):
     stock_funding: StockFunding
     payment_plan: PaymentPlan
     smallest_payment: MoneyText
+    no_payments_between: PairsOfMembers
 
 
 def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:
@@ -25,4 +37,5 @@ def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:
         "stock_funding": policy.stock_funding,
         "payment_plan": policy.payment_plan,
         "smallest_payment": currency.text(policy.smallest_payment),
+        "no_payments_between": [[*pair] for pair in policy.no_payments_between],
     }

@@ -5,6 +5,7 @@ A change states the version that it replaces, None to make what isn't there yet;
 
 from dataclasses import replace
 from datetime import date
+from itertools import chain
 from zoneinfo import available_timezones
 
 from pool_api.domain import access
@@ -15,6 +16,7 @@ from pool_api.domain.errors import (
     MemberNotClear,
     NoHub,
     NotFound,
+    SameMember,
     TermFixed,
     UnknownMember,
     UnknownTimeZone,
@@ -50,18 +52,22 @@ def read_terms(office: Office, caller: Caller, pool: str) -> tuple[Pool, int]:
 def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None) -> tuple[Pool, int]:
     """Make a pool (version None) or change its terms, and give them with their new version.
 
-    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, UnknownTimeZone, UnknownMember, TermFixed."""
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, UnknownTimeZone, UnknownMember, SameMember, NoHub,
+             TermFixed."""
     access.permit_into(caller, wanted.id, Right.MAKE_POOL if version is None else Right.CHANGE_TERMS)
     if wanted.time_zone not in available_timezones():
         raise UnknownTimeZone(time_zone=wanted.time_zone)
     if wanted.policy.payment_plan is PaymentPlan.HUB and wanted.keeper_member is None:
         raise NoHub
+    for one, other in wanted.policy.no_payments_between:
+        if one == other:
+            raise SameMember(member=one)
     with writing(office.engine, wanted.id) as connection:
         head = journal.lock_head(connection, wanted.id)
         there = None if head is None else directory.read_pool_version(connection, wanted.id)
         agree("pool", wanted.id, there, version)
         found = directory.read_directory(connection, wanted.id)
-        for code in (wanted.keeper_member, wanted.custodian):
+        for code in (wanted.keeper_member, wanted.custodian, *chain(*wanted.policy.no_payments_between)):
             if code is not None and (found is None or code not in found.members):
                 raise UnknownMember(member=code)
         if head is None or found is None:
@@ -149,5 +155,5 @@ def _check_clear(connection: Connection, pool: str, leaving: Member) -> None:
     for (lender, borrower), quantity in sorted(loans.items()):
         raise MemberNotClear(member=code, reason=f"{quantity} credits are open from {lender} to {borrower}")
     for payment in book.payments.values():
-        if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
+        if code in (payment.payer, payment.payee) and payment.unpaid:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")

@@ -5,7 +5,7 @@ from typing import Any
 
 from fastapi import Response
 
-from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, Pool, StockCosting, StockFunding
+from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, Pool, StockCosting, StockFunding, ordered_pairs
 from pool_api.domain.values import Currency
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
@@ -14,7 +14,7 @@ from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.terms_forms import PolicyShown, show_policy
+from pool_api.rest.terms_forms import PairsOfMembers, PolicyShown, show_policy
 from pool_api.rest.wire import (
     CurrencyCode,
     Day,
@@ -39,6 +39,7 @@ class PolicyForm(WireModel):
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: Money = Decimal(0)
+    no_payments_between: PairsOfMembers = []
 
 
 class PoolForm(WireModel):
@@ -133,6 +134,7 @@ def put(pool: PoolId, asked: PoolForm, caller: CallerOf, office: OfficeOf, tag: 
             stock_funding=asked.policy.stock_funding,
             payment_plan=asked.policy.payment_plan,
             smallest_payment=currency.minor(asked.policy.smallest_payment),
+            no_payments_between=ordered_pairs(asked.policy.no_payments_between),
         ),
     )
     made, version = terms.put_terms(office, caller, wanted, version_in(tag))
