@@ -201,7 +201,11 @@ _WORDS: dict[type, Callable[[str, Any], str]] = {
     Outside: lambda _, body: f"{'from' if body.direction == 'in' else 'to'} {body.party}, outside the pool",
     Relocation: lambda _, body: f"stock moved from {body.from_member} to {body.to_member}",
     Charge: lambda _, body: f"charge from {body.from_member} to {body.to_member}: {body.reason}",
-    Payment: lambda _, body: f"payment from {body.from_member} to {body.to_member}",
+    Payment: lambda _, body: (
+        f"payment from {body.from_member} to {body.to_member}"
+        + (f" for {body.pays}" if body.pays else "")
+        + (", and beyond it" if body.beyond else "")
+    ),
 }
 """What an entry says in words to one member."""
 
