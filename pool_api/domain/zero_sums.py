@@ -57,10 +57,10 @@ def split(numbers: Sequence[int], fits: Fits | None = None) -> Split:
     """Split numbers into many groups that each add up to zero.
 
     Takes:   numbers that add up to 0, zeros and repeated numbers allowed; may be empty; fits — whether positions that
-             add up to zero may be a group, if not all may: all positions together may, and what may be split into
-             groups that fit must fit.
+             add up to zero may be a group, where not all may; all positions together must fit.
     Gives:   every position in one group; no split has more than `most` groups. For up to ALWAYS_PROVEN numbers, zeros
-             and cancelling pairs not counted, there are exactly `most` groups, but where the first groups don't fit.
+             and cancelling pairs not counted, there are exactly `most` groups; where some groups don't fit, there are
+             as many if the search comes to its end.
     Refuses: nothing; ValueError when the sum is not 0.
     Source:  T. Verhoeff, Settling Multiple Debts Efficiently, Informatics in Education 3(1) (2004) 105-126, for the
              equivalence with fewest payments; the bit-parallel programme and the search are our own."""

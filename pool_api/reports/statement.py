@@ -33,7 +33,7 @@ from pool_api.domain.entries import (
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
 from pool_api.domain.sheets import Due, Lending, MemberSheet, Sheet
-from pool_api.domain.values import STOCK
+from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 
 
@@ -159,12 +159,18 @@ def _lines(code: str, facts: MonthFacts) -> list[Line]:
                     entry=entry.number,
                     on=entry.effective_on.isoformat(),
                     kind=entry.kind,
-                    what=undone + _what(code, body),
+                    what=undone + _what(code, body) + _beyond(body, facts.pool.currency),
                     credits=credits,
                     cost=_cost(facts.sheet, entry),
                 )
             )
     return found
+
+
+def _beyond(body: Body, currency: Currency) -> str:
+    if not (isinstance(body, Payment) and body.beyond):
+        return ""
+    return f", {currency.text(body.beyond)} of it beyond what was asked for"
 
 
 def _concerns(code: str, body: Body) -> bool:
@@ -202,9 +208,7 @@ _WORDS: dict[type, Callable[[str, Any], str]] = {
     Relocation: lambda _, body: f"stock moved from {body.from_member} to {body.to_member}",
     Charge: lambda _, body: f"charge from {body.from_member} to {body.to_member}: {body.reason}",
     Payment: lambda _, body: (
-        f"payment from {body.from_member} to {body.to_member}"
-        + (f" for {body.pays}" if body.pays else "")
-        + (", and beyond it" if body.beyond else "")
+        f"payment from {body.from_member} to {body.to_member}" + (f" for {body.pays}" if body.pays else "")
     ),
 }
 """What an entry says in words to one member."""

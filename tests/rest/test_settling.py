@@ -128,7 +128,7 @@ def test_what_goes_beyond_counts_in_the_dues_of_its_month(settled: Served) -> No
     october = book.sheet(month="2026-10")
     assert october.stock.closing.cost == sum(each.due.total for each in october.members)
     [line] = [each for each in book.statement(month="2026-10", member="BIRCH").lines if each.kind == "payment"]
-    assert "payment from BIRCH to ALDER for 2026-09-1, and beyond it" == line.what
+    assert "payment from BIRCH to ALDER for 2026-09-1, 38.93 of it beyond what was asked for" == line.what
 
 
 def test_a_payment_that_is_undone_is_asked_for_again(settled: Served) -> None:
