@@ -28,8 +28,8 @@ class Plan:
     """Payments that clear nets, in order of (payer, payee).
 
     unpayable are the members whose nets no payments that the pool allows can clear, in order; where there are any, no
-    payment is planned. No plan of another kind clears the nets in fewer payments than lower_bound, unless it lets
-    somebody pass money on where that can be avoided."""
+    payment is planned. Whatever else the pool allows takes lower_bound payments or more, unless somebody passes money
+    on where nobody has to."""
 
     payments: tuple[PlannedPayment, ...]
     lower_bound: int

@@ -103,6 +103,18 @@ def test_a_clerk_sees_its_own_only(settled: Served) -> None:
     assert [] == listed(clerk, member="CEDAR")
 
 
+def test_what_is_too_small_to_pay_is_brought_forward(example: Served) -> None:
+    book = example.book()
+    change_policy(example, smallest_payment=d("300.00"))
+    preview = book.settlement(month=SEPTEMBER)
+
+    # CEDAR's 243.72 is carried, and BIRCH, who owes most, carries as much
+    assert {"BIRCH": d("-243.72"), "CEDAR": d("243.72")} == {each.member: each.amount for each in preview.small}
+    book.close(month=SEPTEMBER, digest=preview.digest)
+    brought = {each.member: each.due.brought_forward for each in book.sheet(month="2026-10").members}
+    assert {"ALDER": d("1149.72"), "BIRCH": d("-243.72"), "CEDAR": d("436.67"), "DOGWOOD": 0} == brought
+
+
 # --- paid in part, overpaid, undone ----------------------------------------------------------------------------------
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import Query, Response
 from pydantic import Field
 
-from pool_api.domain.values import Month
+from pool_api.domain.values import Currency, Month
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
@@ -33,6 +33,22 @@ class SettlementPaymentShown(WireModel):
     )
 
 
+def _show(asked: AskedPayment, currency: Currency) -> dict[str, Any]:
+    payment = asked.payment
+    return stated(
+        {
+            "id": payment.id,
+            "month": str(payment.month),
+            "payer": payment.payer,
+            "payee": payment.payee,
+            "amount": currency.text(payment.amount),
+            "paid": currency.text(payment.paid),
+            "unpaid": currency.text(payment.unpaid),
+            "age_days": asked.age_days,
+        }
+    )
+
+
 @router.get(
     "",
     response_model=Page[SettlementPaymentShown],
@@ -55,29 +71,12 @@ def list_(
 ) -> Response:
     """In order of month and place in its plan; a clerk sees its member's."""
     wanted = PaymentFilter(unpaid=unpaid, member=member, month=None if month is None else Month.parse(month))
-    text = office.currency(pool).text
-
-    def show(asked: AskedPayment) -> dict[str, Any]:
-        payment = asked.payment
-        return stated(
-            {
-                "id": payment.id,
-                "month": str(payment.month),
-                "payer": payment.payer,
-                "payee": payment.payee,
-                "amount": text(payment.amount),
-                "paid": text(payment.paid),
-                "unpaid": text(payment.unpaid),
-                "age_days": asked.age_days,
-            }
-        )
-
     return cursors.page(
         "list_settlement_payments",
         {"pool": pool, "unpaid": unpaid, "member": member, "month": month},
         cursor,
         limit,
         read=lambda after, most: months.settlement_payments(office, caller, pool, wanted, after=after, limit=most),
-        show=show,
+        show=lambda asked: _show(asked, office.currency(pool)),
         place=lambda asked: asked.payment.id,
     )
