@@ -86,6 +86,16 @@ def test_a_settlement_says_how_good_its_plan_is(proven: bool, words: str) -> Non
     assert {*SETTLEMENT.cautions} <= {*payments.words}
 
 
+def test_a_settlement_says_who_passes_money_on_and_who_is_stuck() -> None:
+    passed_on = replace(SETTLEMENT, go_betweens=("CEDAR", "DOGWOOD"), unpayable=())
+    stuck = replace(SETTLEMENT, go_betweens=(), unpayable=("ALDER", "BIRCH"))
+
+    assert "Both pay and receive: CEDAR, DOGWOOD." in lines(show.settlement(passed_on))
+    assert "No payments are planned: ALDER, BIRCH can't pay or be paid as the pool's pairs stand." in lines(
+        show.settlement(stuck)
+    )
+
+
 def test_a_settlement_brings_forward_what_is_carried_and_what_is_small() -> None:
     def amounts(**given: str) -> tuple[MemberAmount, ...]:
         return tuple(MemberAmount(member=member, amount=Decimal(amount)) for member, amount in given.items())

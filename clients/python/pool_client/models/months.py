@@ -187,7 +187,8 @@ class PlannedPayment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settlement:
-    """How a month is or would be settled. A close states the digest of the preview."""
+    """How a month is or would be settled. A close states the digest of the preview. go_betweens both pay and receive;
+    unpayable can't do either as the pool's pairs stand, and while there are any the month can't be closed."""
 
     month: str
     state: str
@@ -197,6 +198,8 @@ class Settlement:
     small: tuple[MemberAmount, ...]
     nets: tuple[MemberAmount, ...]
     payments: tuple[PlannedPayment, ...]
+    go_betweens: tuple[str, ...]
+    unpayable: tuple[str, ...]
     lower_bound: int
     proven: bool
     warnings: int
@@ -215,7 +218,7 @@ class MonthListed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettlementPayment:
-    """A payment that a close asked for."""
+    """A payment that a close asked for; age_days since the end of its month, while it is unpaid."""
 
     id: str
     month: str
@@ -224,6 +227,7 @@ class SettlementPayment:
     amount: Decimal
     paid: Decimal
     unpaid: Decimal
+    age_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
