@@ -11,7 +11,8 @@ from pool_client import show
 from pool_client.calls import reading, vendor
 from pool_client.calls.call import Answer, Call
 from pool_client.models.entries import Entry, Opening, OpeningMember
-from pool_client.models.months import Blended, Costed, MemberAmount, SheetWarning, UnitCost
+from pool_client.models.months import Costed, MemberAmount, SheetWarning, UnitCost
+from pool_client.models.statements import Blended
 from pool_client.models.vendor import Mend, Parting
 from pool_client.table import Table, plain
 

@@ -11,7 +11,6 @@ from pool_client.calls.reading import EntryInFull, Verification
 from pool_client.models.directory import Key, Member, PolicyFrom, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
-    Blended,
     CarriedLoan,
     Costed,
     Job,
@@ -22,10 +21,9 @@ from pool_client.models.months import (
     Settlement,
     SettlementPayment,
     Sheet,
-    Statement,
-    StatementLoan,
     UnitCost,
 )
+from pool_client.models.statements import Blended, Statement, StatementLoan
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
 from pool_client.table import Table
 from pool_client.wire import write

@@ -13,8 +13,8 @@ from pool_client.models.months import (
     Settlement,
     SettlementPayment,
     Sheet,
-    Statement,
 )
+from pool_client.models.statements import Statement
 from pool_client.wire import write
 
 _MONTH = f"{POOL}/months/{{month}}"
