@@ -11,6 +11,7 @@ from pool_api.domain.comparing import Comparison, Version
 from pool_api.domain.costing import month_sheet, originals
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import Reversal
+from pool_api.domain.errors import NoPaymentPlan
 from pool_api.domain.explaining import Explanation, Figures, MonthFacts, figures_of
 from pool_api.domain.pool import Member
 from pool_api.domain.sheets import Position, closing
@@ -63,8 +64,8 @@ def compare(
     close froze, and open payments left out of it.
 
     Takes:   changed — rules of a Policy by name.
-    Refuses: NoHub, and NoPrice or NoSupply for a policy under which the month couldn't be closed; NotFound,
-             NotPermitted."""
+    Refuses: NoHub, NoPrice, NoSupply and NoPaymentPlan for a policy under which the month couldn't be closed;
+             NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_SHEET)
     found = costed(office, pool)
     there = found.month(month)
@@ -79,8 +80,11 @@ def compare(
     )
     if sheet.obstacle is not None:
         raise sheet.obstacle
-    alternative = Version(sheet=sheet, settlement=settled(sheet, found.directory))
-    return there, Comparison(present=Version(sheet=there.sheet, settlement=there.settlement), alternative=alternative)
+    alternative = replace(there, sheet=sheet, settled=settled(sheet, found.directory), close=None)
+    if stuck := alternative.settlement["unpayable"]:
+        raise NoPaymentPlan(month=str(month), members=", ".join(stuck))
+    present, instead = (Version(sheet=each.sheet, settlement=each.settlement) for each in (there, alternative))
+    return there, Comparison(present=present, alternative=instead)
 
 
 def _figures(found: CostedPool, month: Month) -> Figures:

@@ -5,12 +5,14 @@ from fractions import Fraction
 
 from pool_api.domain.costing import month_chain, originals
 from pool_api.domain.effects import Original
-from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Operand, Role, Value, figures_of
+from pool_api.domain.entries import Json
+from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Role, Value, figures_of
 from pool_api.domain.netting import Settlement, settle
+from pool_api.domain.paying import plan
 from pool_api.domain.pool import Member
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.values import Currency
-from pool_api.services.costs import settlement_json
+from pool_api.services.costs import plan_json
 from tests.domain.journals import CODES, MONTHS, Journal, Rules, shops
 
 
@@ -74,7 +76,7 @@ def explained_months(
 
     def settled(sheet: Sheet) -> Mapping[str, int]:
         weights = {each.code: each.share for each in shown if each.is_in(sheet.month.last)}
-        found = settle(sheet.dues, sheet.stock.closing.cost, sheet.policy, weights, CODES[0])
+        found = settle(sheet.dues, sheet.stock.closing.cost, sheet.policy, weights)
         settlements.append(found)
         return {member: dict(found.carried).get(member, 0) + dict(found.small).get(member, 0) for member in sheet.dues}
 
@@ -90,7 +92,7 @@ def explained_months(
     for sheet, _ in chain:
         facts = MonthFacts(
             sheet=sheet,
-            settlement=settlement_json(settlements[-1]),
+            settlement=settlement_of(sheet, settlements[-1]),
             close=None,
             entries=journal.of(sheet.month),
             originals=known,
@@ -100,6 +102,10 @@ def explained_months(
         known = originals(sheet, journal.of(sheet.month), known)
 
 
-def operand_of(explanation: Explanation, figure: str) -> Operand:
-    """Give the operand that is a figure."""
-    return next(each for each in explanation.operands if each.figure == figure)
+def settlement_of(sheet: Sheet, settlement: Settlement) -> Json:
+    """Give a settlement with its payments, as a close freezes it."""
+    parts: Json = {
+        name: [{"member": member, "amount": amount} for member, amount in getattr(settlement, name)]
+        for name in ("carried", "small", "nets")
+    }
+    return parts | plan_json(plan(dict(settlement.nets), sheet.policy, CODES[0]))

@@ -10,9 +10,8 @@ from pool_api.domain.entries import Charge, Draw, Loan, Opening, OpeningMember, 
 from pool_api.domain.errors import FigureNotFound
 from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Origin, figures_of
 from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
-from pool_api.services.costs import settlement_json
 from tests.domain.examples import worked_example
-from tests.domain.explained import explained_months, recomputed
+from tests.domain.explained import explained_months, recomputed, settlement_of
 from tests.domain.journals import Journal, bought, shops, under
 
 FIFO = Policy(stock_costing=StockCosting.FIFO)
@@ -110,7 +109,7 @@ class TestWorkedExample:
         sheet, settlement, _ = next(iter(explained_months(worked_example(), under(policy))))
         facts = MonthFacts(
             sheet=sheet,
-            settlement=settlement_json(settlement),
+            settlement=settlement_of(sheet, settlement),
             close=15,
             entries=worked_example().entries,
             originals={},
@@ -292,7 +291,7 @@ class TestComparing:
         versions = []
         for policy in (Policy(), replace(FIFO, payment_plan=PaymentPlan.HUB)):
             sheet, settlement, _ = next(iter(explained_months(worked_example(), under(policy))))
-            versions.append(Version(sheet=sheet, settlement=settlement_json(settlement)))
+            versions.append(Version(sheet=sheet, settlement=settlement_of(sheet, settlement)))
         found = {each.member: each for each in Comparison(present=versions[0], alternative=versions[1]).members()}
 
         assert ["ALDER", "BIRCH", "CEDAR", "DOGWOOD"] == list(found)

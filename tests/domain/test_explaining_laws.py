@@ -9,14 +9,13 @@ from itertools import chain
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pool_api.domain.entries import Opening
+from pool_api.domain.entries import Json, Opening
 from pool_api.domain.explaining import Figures, Origin, Value
 from pool_api.domain.explaining.of_loans import lent_anew, name_of
 from pool_api.domain.layers import Costed
-from pool_api.domain.netting import Settlement
 from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
 from pool_api.domain.sheets import Due, MemberSheet, Sheet
-from tests.domain.explained import explained_months, recomputed
+from tests.domain.explained import explained_months, recomputed, settlement_of
 from tests.domain.journals import Rules, Wish, accepted, openings, under, wishes
 
 policies = st.builds(
@@ -27,6 +26,7 @@ policies = st.builds(
     stock_funding=st.sampled_from(StockFunding),
     payment_plan=st.sampled_from(PaymentPlan),
     smallest_payment=st.sampled_from((0, 1, 500, 3_000)),
+    no_payments_between=st.sampled_from(((), (("ALDER", "BIRCH"), ("BIRCH", "CEDAR"), ("CEDAR", "DOGWOOD")))),
 )
 all_settling = st.builds(under, policies) | st.builds(under, policies, policies, policies)
 """As all_rules, and with every way to settle."""
@@ -83,7 +83,7 @@ def test_every_number_of_sheet_and_settlement_is_a_figure(
             _of_stock(sheet),
             _of_loans(sheet),
             *map(_of_member, sheet.members),
-            _of_settlement(settlement),
+            _of_settlement(settlement_of(sheet, settlement)),
             ((f"warnings.{place}.size", each.size) for place, each in enumerate(sheet.warnings, start=1)),
         )
         for name, value in said:
@@ -111,11 +111,11 @@ def _of_loans(sheet: Sheet) -> Iterator[tuple[str, Value | None]]:
         yield from ((f"entries.{each.entry}.amount", each.amount), (f"entries.{each.entry}.cost", each.cost))
 
 
-def _of_settlement(settlement: Settlement) -> Iterator[tuple[str, Value | None]]:
+def _of_settlement(settlement: Json) -> Iterator[tuple[str, Value | None]]:
     for part in ("carried", "small", "nets"):
-        yield from ((f"settlement.{part}.{member}", amount) for member, amount in getattr(settlement, part))
-    for place, payment in enumerate(settlement.payments, start=1):
-        yield f"settlement.payments.{place}.amount", payment.amount
+        yield from ((f"settlement.{part}.{member}", amount) for member, amount in map(dict.values, settlement[part]))
+    for place, payment in enumerate(settlement["payments"], start=1):
+        yield f"settlement.payments.{place}.amount", payment["amount"]
 
 
 def _of_member(member: MemberSheet) -> Iterator[tuple[str, Value | None]]:
