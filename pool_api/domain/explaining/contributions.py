@@ -8,6 +8,7 @@ units.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from types import MappingProxyType
 from typing import NamedTuple
 
 from pool_api.domain.effects import OpenChange, Original, Part, Tallies
@@ -19,6 +20,7 @@ from pool_api.domain.reversals import Standing, split
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.stock import movement, undone
 
+_NOTHING: Mapping[str, int] = MappingProxyType({})
 _COSTED = ("purchases", "outside_in", "reversals_in", "reversals_out")
 
 
@@ -102,18 +104,19 @@ class Contributions:
 
 
 def from_entry(figures: Figures, entry: int, source: str, value: int, unit: Unit) -> Operand:
-    """Give what an entry says as an operand: its figure of that name where it has one, or else what stands in it."""
+    """Give what an entry says as an operand: its figure of that name, or what stands in it where it has none, or where
+    only a part of it counts."""
     name = f"entries.{entry}.{source}"
     if name in figures:
         found = figures.operand(Role.PLUS, name, entry)
-        return found if found.value == value else signed(said_by(value, unit, entry, figure=name))
+        if found.value in (value, -value):
+            return found if found.value == value else found.opposite()
     return signed(said_by(value, unit, entry))
 
 
-def said_by(value: Value, unit: Unit, *entries: int, figure: str | None = None, name: str | None = None) -> Operand:
+def said_by(value: Value, unit: Unit, *entries: int, name: str | None = None) -> Operand:
     """Give what entries say as an operand."""
-    origin = Origin.FIGURE if figure else Origin.ENTRIES
-    return Operand(role=Role.PLUS, value=value, unit=unit, origin=origin, figure=figure, name=name, entries=entries)
+    return Operand(role=Role.PLUS, value=value, unit=unit, origin=Origin.ENTRIES, name=name, entries=entries)
 
 
 def before(value: Value, unit: Unit, figure: str | None, name: str | None = None) -> Operand:
@@ -151,7 +154,8 @@ def contributions(facts: MonthFacts) -> Contributions:
             found.outside_out |= tally.outside_out
             found.spent.setdefault(code, []).extend(tally.spent)
             found.write_offs.setdefault(code, []).extend(tally.written_off)
-        _note(found, one.entry, tallies, {"quantity": "quantity", "cost": "amount"})
+        _note_credits(found, one.entry, tallies)
+        _note_money(found, one.entry, "amount", _money(tallies))
         if moved := movement(one):
             found.movements.append(moved)
     left = dict(facts.originals)
@@ -172,41 +176,53 @@ def contributions(facts: MonthFacts) -> Contributions:
 
 
 def _note_undoing(found: Contributions, undoing: Undoing) -> None:
+    """Note what a reversal does by what was owed, and what it does beyond that by what it had cost and who bore it."""
     found.undoings.append(undoing)
-    quantity, value, cost, shares = undoing.part
-    body, reversal = undoing.original.body, undoing.reversal
-    parts = [
-        (Part(quantity, value, 0, {}), {"quantity": "quantity", "cost": "value"}),
-        (Part(quantity, 0, cost, {}), {"cost": "cost"}),
-    ]
-    parts += [(Part(0, 0, 0, {member: share}), {"cost": f"shares.{member}"}) for member, share in shares.items()]
-    for part, sources in parts:
-        tallies = Tallies()
-        tallies.undo(reversal.effective_on, body, part, still_open=undoing.still_open)
-        found.open_changes += [(change, reversal.number) for change in tallies.carried if "quantity" in sources]
-        _note(found, reversal, tallies, sources)
-    if moved := undone(reversal, undoing.of, body, Costed(quantity, cost)):
+    reversal, (quantity, value, cost, shares) = undoing.reversal, undoing.part
+
+    def tallied(cost: int, shares: Mapping[str, int]) -> Tallies:
+        tallies, part = Tallies(), Part(quantity, value, cost, shares)
+        tallies.undo(reversal.effective_on, undoing.original.body, part, still_open=undoing.still_open)
+        return tallies
+
+    by_value = tallied(0, {})
+    found.open_changes += [(change, reversal.number) for change in by_value.carried]
+    _note_credits(found, reversal, by_value)
+    _note_money(found, reversal, "value", _money(by_value))
+    _note_money(found, reversal, "cost", _money(tallied(cost, {})), _money(by_value))
+    for member, share in shares.items():
+        _note_money(found, reversal, f"shares.{member}", _money(tallied(0, {member: share})), _money(by_value))
+    if moved := undone(reversal, undoing.of, undoing.original.body, Costed(quantity, cost)):
         found.movements.append(moved)
 
 
-def _note(found: Contributions, entry: Entry, tallies: Tallies, sources: Mapping[str, str]) -> None:
-    """Note what one entry did to tallies that were empty before. sources names which of its figures credits and money
-    are; credits that aren't named were noted before."""
-
-    def note(figure: str, what: str, value: int) -> None:
-        if value and what in sources:
-            found.by_figure.setdefault(figure, []).append(Contribution(entry.number, sources[what], value))
-
-    for (lender, borrower), quantity in tallies.open.items():
-        found.passed.setdefault((lender, borrower), []).append(Contribution(entry.number, "quantity", quantity))
+def _note_credits(found: Contributions, entry: Entry, tallies: Tallies) -> None:
+    """Note which credits one entry moved in tallies that were empty before."""
+    for pair, quantity in tallies.open.items():
+        found.passed.setdefault(pair, []).append(Contribution(entry.number, "quantity", quantity))
     for code, tally in tallies.members.items():
+        for on, change in tally.days.items():
+            found.moves.setdefault(code, []).append(Move(on, entry.number, change))
         for part in _COSTED:
-            quantity, cost = getattr(tally, part)
-            note(f"members.{code}.{part}.quantity", "quantity", quantity)
-            note(f"members.{code}.{part}.cost", "cost", cost)
-        for line, amount in tally.due.items():
-            note(f"members.{code}.due.{line}", "cost", amount)
-        note(f"members.{code}.gain_undone", "cost", tally.gain_undone)
-        if "quantity" in sources:
-            for on, change in tally.days.items():
-                found.moves.setdefault(code, []).append(Move(on, entry.number, change))
+            if quantity := getattr(tally, part).quantity:
+                contribution = Contribution(entry.number, "quantity", quantity)
+                found.by_figure.setdefault(f"members.{code}.{part}.quantity", []).append(contribution)
+
+
+def _money(tallies: Tallies) -> dict[str, int]:
+    """Give the money in tallies by the figures that it counts in."""
+    found: dict[str, int] = {}
+    for code, tally in tallies.members.items():
+        found |= {f"members.{code}.{part}.cost": getattr(tally, part).cost for part in _COSTED}
+        found |= {f"members.{code}.due.{line}": amount for line, amount in tally.due.items()}
+        found[f"members.{code}.gain_undone"] = tally.gain_undone
+    return found
+
+
+def _note_money(
+    found: Contributions, entry: Entry, source: str, money: Mapping[str, int], less: Mapping[str, int] = _NOTHING
+) -> None:
+    """Note an entry's money, less what is noted already."""
+    for figure, amount in money.items():
+        if change := amount - less.get(figure, 0):
+            found.by_figure.setdefault(figure, []).append(Contribution(entry.number, source, change))
