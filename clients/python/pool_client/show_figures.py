@@ -5,8 +5,8 @@ from decimal import Decimal
 
 from pool_client.models.explanations import Comparison, Explained, Explanation, Figure, FigureValue, Operand, Outcome
 from pool_client.models.months import UnitCost
+from pool_client.show import rules
 from pool_client.table import Table
-from pool_client.wire import write
 
 _INDENT = "  "
 _IN_THE_WORDS = ("left_over", "place")
@@ -65,8 +65,8 @@ def _value(value: FigureValue) -> str:
 
 def comparison(found: Comparison) -> list[Table]:
     """Show a month under both policies, first the rules, then the members."""
-    now, then = write(found.present.policy), write(found.alternative.policy)
-    rows = [(name.replace("_", " "), str(now[name]), str(then[name])) for name in now]
+    both = zip(rules(found.present.policy), rules(found.alternative.policy), strict=True)
+    rows = [(name, now, then) for (name, now), (_, then) in both]
     for name, read in (("pool price", "pool_price"), ("closing stock", "closing_stock"), ("payments", "payments")):
         rows.append((name, _text(getattr(found.present, read)), _text(getattr(found.alternative, read))))
     title = f"Month {found.month} ({found.state}) under another policy; nothing is recorded"
