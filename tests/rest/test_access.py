@@ -70,6 +70,9 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "close_month": ("k", _MONTH, {"digest": "0" * 64}),
     "reopen_month": ("k", _MONTH, {"reason": "an invoice came late"}),
     "read_statement": ("kcr", {**_MONTH, "member": "ALDER"}, None),
+    "list_figures": ("kcr", _MONTH, None),
+    "read_explanation": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),
+    "compare_month": ("kr", _MONTH, None),
     "list_column_profiles": ("kr", {}, None),
     "read_column_profile": ("kr", {"name": "norvane"}, None),
     "put_column_profile": (
