@@ -238,7 +238,7 @@ def _check_due(connection: Connection, pool: str, code: str, today: date) -> Non
     found = costed_within(connection, pool, EntryFilter(), until=today)
     text = found.directory.pool.currency.text
     for month in found.months.values():
-        nets = {each["member"]: each["amount"] for each in month.settlement["nets"]}
+        nets = {each["member"]: each["amount"] for each in month.settled["nets"]}
         due = month.sheet.dues.get(code, 0) or nets.get(code, 0)
         if month.close is None and due:
             raise MemberNotClear(member=code, reason=f"its due of {month.month} is {text(due)}")

@@ -76,10 +76,9 @@ def rules(policy: Policy) -> list[tuple[str, str]]:
 
 def policies(found: Iterable[PolicyFrom]) -> list[Table]:
     """Show policies, one beside the other."""
-    told = [write(each) for each in found]
-    names = [name for name in told[0] if name != "from_month"]
-    rows = [(name.replace("_", " "), *(each[name] for each in told)) for name in names]
-    return [_table("Policies", "|".join(["rule", *(f"from {each['from_month']}" for each in told)]), rows)]
+    told = [dict(rules(each)) for each in found]
+    rows = [(name, *(each[name] for each in told)) for name in told[0] if name != "from month"]
+    return [_table("Policies", "|".join(["rule", *(f"from {each['from month']}" for each in told)]), rows)]
 
 
 def members(found: Iterable[Member]) -> list[Table]:
