@@ -28,6 +28,7 @@ from pool_api.domain.entries import (
     WriteOff,
     quantity_of,
 )
+from pool_api.domain.reversals import Fact
 from pool_api.domain.values import STOCK, Month
 
 
@@ -161,12 +162,12 @@ def close_of(entry: Entry | None) -> Close:
     return entry.body
 
 
-def held_change(member: str, entry: Entry, target: Entry | None = None) -> int:
+def held_change(member: str, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds. target is as of moves."""
     return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
 
 
-def moves(entry: Entry, target: Entry | None = None) -> tuple[Move, ...]:
+def moves(entry: Fact, target: Fact | None = None) -> tuple[Move, ...]:
     """Give the credits that an entry moves. target is the entry that a reversal reverses.
 
     A loan or a return reversed in a later month leaves the open loans alone: its own month settled it."""

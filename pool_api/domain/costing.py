@@ -1,28 +1,29 @@
 """How a month's entries become its sheet.
 
-Promises: a sheet is a function of the opening position, the month's entries, the original amounts that its reversals
-need, and the pool's terms. To the minor unit, whatever was recorded and however late: the dues add up to the cost of
-the closing stock; all cost that came in is in stock, with members, used or written off, less lending gains and
-differences.
+Promises: a sheet is a function of the opening position, what the month's entries add up to, the original amounts that
+its reversals need, and the pool's terms. To the minor unit, whatever was recorded and however late: the dues add up to
+the cost of the closing stock; all cost that came in is in stock, with members, used or written off, less lending gains
+and differences.
 
 This file settles loans, shares write-offs of stock and puts the parts together. What each kind of entry does stands in
 effects.py, how the stock flows in stock.py, how cost blends within a member in blending.py, what a sheet says in
 sheets.py.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from itertools import chain
 
+from pool_api.domain.activity import Activity
 from pool_api.domain.blending import Blend, blend
 from pool_api.domain.effects import Original, Tallies, plus
-from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
+from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.pool import Member, Policy
-from pool_api.domain.reversals import Divisible, Standing, split
-from pool_api.domain.sheets import Lending, Position, Sheet, SheetWarning, closing
-from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
+from pool_api.domain.reversals import Divisible, Fact, Standing, split
+from pool_api.domain.sheets import Lending, Position, Sheet, SheetWarning
+from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
 
 
@@ -30,7 +31,7 @@ def month_sheet(
     *,
     month: Month,
     opening: Position,
-    entries: Iterable[Entry],
+    activity: Activity,
     originals: Mapping[int, Original],
     policy: Policy,
     members: Sequence[Member],
@@ -38,15 +39,14 @@ def month_sheet(
 ) -> Sheet:
     """Cost one month.
 
-    Takes:   opening, what the month before left; entries effective in the month, in any order; originals of the earlier
-             months' entries that they reverse (others may be there too); members of the pool, those who left too.
+    Takes:   opening, what the month before left; activity, what the entries effective in the month add up to; originals
+             of the earlier months' entries that they reverse (others may be there too); members of the pool, those who
+             left too.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that lacks_price can't be closed."""
-    standing, reversals = split(entries)
-    position = _opened(opening, standing)
-    tallies = _tallied(position, standing)
-    moved = [there for one in standing if (there := movement(one))]
-    moved += _undo(tallies, reversals, originals)
+    position = _opened(opening, activity.openings())
+    tallies = _tallied(position, activity)
+    moved = activity.movements() + _undo(tallies, activity.later, originals)
     stock = flow(month, position.stock, moved, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
@@ -68,7 +68,7 @@ def month_sheet(
     )
 
 
-def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Original]) -> dict[int, Original]:
+def originals(sheet: Sheet, entries: Iterable[Fact], earlier: Mapping[int, Original]) -> dict[int, Original]:
     """Give what reversals in the months after a sheet's take their parts of.
 
     Takes:   the sheet; the entries effective in its month (those that are never reversed may be left out, the reversals
@@ -99,44 +99,6 @@ def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Orig
             shares=sheet.shares.get(entry.number, {}),
         )
     return found
-
-
-def month_chain(
-    entries: Iterable[Entry],
-    *,
-    months: Iterable[Month],
-    policy_of: Callable[[Month], Policy],
-    members: Sequence[Member],
-    currency: Currency,
-    settle: Callable[[Sheet], Mapping[str, int]],
-) -> Iterator[tuple[Sheet, Position]]:
-    """Cost months one after the other, each from what the one before left.
-
-    Takes:   the entries of a pool's journal from its beginning, in any order; months without a gap, from the first with
-             an entry on; settle, which gives the dues that remain of a sheet once it is settled.
-    Gives:   each month's sheet and the position that it hands on."""
-    monthly: dict[Month, list[Entry]] = {}
-    reversed_ever = set()
-    for entry in entries:
-        monthly.setdefault(Month.of(entry.effective_on), []).append(entry)
-        if isinstance(entry.body, Reversal):
-            reversed_ever.add(entry.body.entry)
-    position, known = Position(), dict[int, Original]()
-    for month in months:
-        here = monthly.get(month, [])
-        sheet = month_sheet(
-            month=month,
-            opening=position,
-            entries=here,
-            originals=known,
-            policy=policy_of(month),
-            members=members,
-            currency=currency,
-        )
-        position = closing(sheet, settle(sheet))
-        concerned = (each for each in here if each.number in reversed_ever or isinstance(each.body, Reversal))
-        known = originals(sheet, concerned, known)
-        yield sheet, position
 
 
 def _of_pair(price: Fraction | None, lent: Lending | None, quantity: int) -> tuple[int, int]:
@@ -173,7 +135,7 @@ def _opened(opening: Position, standing: Sequence[Standing]) -> Position:
     )
 
 
-def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
+def _tallied(position: Position, activity: Activity) -> Tallies:
     tallies = Tallies()
     for each in position.members:
         tally = tallies.members[each.member]
@@ -184,12 +146,11 @@ def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
         lender.opening = plus(lender.opening, loan.quantity, 0)
         borrower.opening = plus(borrower.opening, -loan.quantity, 0)
         tallies.open[loan.lender, loan.borrower] += loan.quantity
-    for one in standing:
-        tallies.add(one)
+    activity.add_to(tallies)
     return tallies
 
 
-def _undo(tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, Original]) -> list[Movement]:
+def _undo(tallies: Tallies, reversals: Iterable[Fact], originals: Mapping[int, Original]) -> list[Movement]:
     """Bring reversals of earlier months' entries to the members. Gives what they move in stock.
 
     Each takes its part of what the one before left."""

@@ -7,10 +7,10 @@ what price loans are settled in costing.py.
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 from functools import singledispatch
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from pool_api.domain.entries import (
     Body,
@@ -28,6 +28,8 @@ from pool_api.domain.entries import (
 from pool_api.domain.layers import NOTHING, Costed
 from pool_api.domain.reversals import Divisible, Standing
 from pool_api.domain.values import STOCK, apportion
+
+_Name = TypeVar("_Name")
 
 
 @dataclass(slots=True)
@@ -49,6 +51,22 @@ class Tally:
     due: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     days: dict[date, int] = field(default_factory=lambda: defaultdict(int))
 
+    def absorb(self, later: "Tally") -> None:
+        """Add what came later in the month."""
+        for each in fields(self):
+            here, more = getattr(self, each.name), getattr(later, each.name)
+            match more:
+                case Costed():
+                    setattr(self, each.name, plus(here, *more))
+                case int():
+                    setattr(self, each.name, here + more)
+                case list():
+                    here.extend(more)
+                case set():
+                    here.update(more)
+                case dict():
+                    _absorb(here, more)
+
 
 @dataclass(slots=True)
 class Tallies:
@@ -62,6 +80,13 @@ class Tallies:
     def add(self, standing: Standing) -> None:
         """Add what an entry of the month does; to be called in the order of (effective_on, number)."""
         _apply(standing.entry.body, self, standing)
+
+    def absorb(self, later: "Tallies") -> None:
+        """Add what came later in the month; it stays as it is."""
+        for code, tally in later.members.items():
+            self.members[code].absorb(tally)
+        _absorb(self.open, later.open)
+        self.agreed += later.agreed
 
     def undo(self, on: date, body: Body, part: "Part") -> None:
         """Add what the reversal of a part of an earlier month's entry does; body is that entry's."""
@@ -89,6 +114,11 @@ class Tallies:
 def plus(there: Costed, quantity: int, cost: int) -> Costed:
     """Give costed credits with more of them."""
     return Costed(there.quantity + quantity, there.cost + cost)
+
+
+def _absorb(here: dict[_Name, int], more: Mapping[_Name, int]) -> None:
+    for name, amount in more.items():
+        here[name] += amount
 
 
 @singledispatch

@@ -18,6 +18,9 @@ from pool_api.domain.pool import Policy
 from pool_api.domain.stock import StockMonth
 from pool_api.domain.values import Month
 
+_BY_ENTRY = ("costs", "shares", "outflows")
+"""Fields of a sheet and of its stock that have a figure for each of many entries."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Position:
@@ -165,11 +168,24 @@ def closing(sheet: Sheet, dues: Mapping[str, int]) -> Position:
 
 
 def sheet_json(sheet: Sheet) -> Json:
-    """Give a sheet as a JSON object, every field stated."""
-    found: Json = _plain(sheet)
+    """Give a sheet as a JSON object, every field stated but for the figures of single entries, which would make it as
+    long as the month."""
+    found: Json = {
+        field.name: _plain(getattr(sheet, field.name)) for field in fields(sheet) if field.name not in _BY_ENTRY
+    }
+    found["stock"] = {
+        field.name: _plain(getattr(sheet.stock, field.name))
+        for field in fields(sheet.stock)
+        if field.name not in _BY_ENTRY
+    }
     for member, written in zip(sheet.members, found["members"], strict=True):
         written["due"]["total"] = member.due.total
     return found
+
+
+def costs_json(sheet: Sheet) -> Json:
+    """Give what the credits of each entry had cost as a JSON object, by entry."""
+    return {str(entry): cost for entry, cost in sheet.costs.items()}
 
 
 def position_json(position: Position) -> Json:

@@ -13,11 +13,11 @@ from itertools import groupby
 from typing import NamedTuple
 
 from pool_api.domain import values
-from pool_api.domain.entries import Body, Draw, Entry, Opening, Purchase, Reversal, WriteOff
+from pool_api.domain.entries import Body, Draw, Opening, Purchase, Reversal, WriteOff
 from pool_api.domain.errors import StockCostImpossible
 from pool_api.domain.layers import EMPTY, Costed, Impossible, Layer, Movement, StockState, Way, averaged, layered
 from pool_api.domain.pool import StockCosting
-from pool_api.domain.reversals import IN_ORDER, Divisible, Standing, split
+from pool_api.domain.reversals import IN_ORDER, Divisible, Fact, Standing, split
 from pool_api.domain.values import Month
 
 
@@ -73,7 +73,7 @@ def movement(standing: Standing) -> Movement | None:
             return None
 
 
-def undone(reversal: Entry, of: int, body: Body, moved: Costed) -> Movement | None:
+def undone(reversal: Fact, of: int, body: Body, moved: Costed) -> Movement | None:
     """Give what a reversal of an earlier month's entry moves in stock, None when that doesn't touch it.
 
     Takes:   of and body, the number and body of the entry reversed; moved, the part of its original amounts."""
@@ -131,7 +131,7 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     )
 
 
-def replay(entries: Iterable[Entry], costing: StockCosting) -> dict[Month, StockMonth]:
+def replay(entries: Iterable[Fact], costing: StockCosting) -> dict[Month, StockMonth]:
     """Fold the stock's movements of all months.
 
     Takes:   the entries of a pool's journal from its beginning, in any order.

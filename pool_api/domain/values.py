@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
-from itertools import groupby, islice
+from itertools import islice
 from typing import Self
 
 from pool_api.domain.errors import AmountOutOfRange, AmountTooPrecise, QuantityOutOfRange, UnknownCurrency
@@ -71,12 +71,14 @@ def apportion(total: int, weights: Sequence[int]) -> tuple[int, ...]:
     size, counts = abs(total), Counter(weights)
     exact = {weight: divmod(size * weight, whole) for weight in counts}
     left = size - sum(exact[weight][0] * count for weight, count in counts.items())
-    last = 0
-    for last, equal in groupby(sorted(counts, key=lambda each: -exact[each][1]), key=lambda each: exact[each][1]):
-        ties = sum(counts[weight] for weight in equal)
-        if left < ties:
+    alike, last = Counter[int](), 0
+    for weight, count in counts.items():
+        alike[exact[weight][1]] += count
+    for remainder in sorted(alike, reverse=True):
+        if left < alike[remainder]:
+            last = remainder
             break
-        left -= ties
+        left -= alike[remainder]
     rounded = {weight: floor + (remainder > last) for weight, (floor, remainder) in exact.items()}
     parts = [rounded[weight] for weight in weights]
     for at in islice((at for at, weight in enumerate(weights) if exact[weight][1] == last), left):

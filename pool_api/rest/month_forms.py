@@ -102,15 +102,6 @@ class MemberSheetShown(WireModel):
     due: DueShown
 
 
-class OutflowShown(WireModel):
-    """What left the stock by one entry."""
-
-    entry: EntryNumber
-    holder: Holder
-    quantity: CreditChange
-    cost: MoneyText
-
-
 class StockShown(WireModel):
     """The stock's month."""
 
@@ -119,7 +110,6 @@ class StockShown(WireModel):
     back: CostedShown
     withdrawn: CostedShown
     available: CostedShown
-    outflows: list[OutflowShown]
     closing: CostedShown
 
 
@@ -133,14 +123,14 @@ class WarningShown(WireModel):
 
 
 class EntryCostShown(WireModel):
-    """What the credits of one entry had cost."""
+    """What the credits of one entry had cost: a draw, use, write-off or outside entry out."""
 
     entry: EntryNumber
     cost: MoneyText
 
 
 class SheetShown(WireModel):
-    """The costing of one month; of an open one as far as it has come."""
+    """The costing of one month; of an open one as far as it has come. What single entries cost is listed apart."""
 
     month: MonthText
     state: Literal["open", "closed"]
@@ -151,7 +141,6 @@ class SheetShown(WireModel):
     loans_settled: list[LendingShown]
     loans_agreed: list[LendingShown]
     members: list[MemberSheetShown]
-    costs: list[EntryCostShown]
     warnings: list[WarningShown]
 
 
@@ -250,21 +239,11 @@ def show_sheet(month: CostedMonth, currency: Currency) -> Json:
             "back": _costed(stock.back, currency),
             "withdrawn": _costed(stock.withdrawn, currency),
             "available": _costed(stock.available, currency),
-            "outflows": [
-                {
-                    "entry": each.entry,
-                    "holder": each.holder,
-                    "quantity": each.quantity,
-                    "cost": currency.text(each.cost),
-                }
-                for each in stock.outflows
-            ],
             "closing": _costed(Costed(stock.closing.quantity, stock.closing.cost), currency),
         },
         "loans_settled": [_lending(each, currency) for each in sheet.loans_settled],
         "loans_agreed": [_lending(each, currency) for each in sheet.loans_agreed],
         "members": [show_member(each, currency) for each in sheet.members],
-        "costs": [{"entry": entry, "cost": currency.text(cost)} for entry, cost in sheet.costs.items()],
         "warnings": [
             {"rule": each.rule, "on": each.on.isoformat(), "holder": each.holder, "size": each.size}
             for each in sheet.warnings

@@ -1,14 +1,16 @@
 """Journals for the tests of costing: written by hand, or by chance as the book would have accepted them."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from random import Random
 
 from hypothesis import strategies as st
 
+from pool_api.domain.activity import Activity, gathered
 from pool_api.domain.book import Book, SettlementPayment, moves
-from pool_api.domain.costing import month_chain, month_sheet
+from pool_api.domain.chain import Link, Terms, month_chain
+from pool_api.domain.costing import month_sheet
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -102,15 +104,22 @@ def costs(month: StockMonth) -> list[int]:
 
 
 def chained(journal: Journal, costing: StockCosting) -> Iterator[tuple[Sheet, Position]]:
-    """Give the months' sheets and positions. The first shop alone carries the cost of the closing stock: any carrying
-    must keep the books."""
+    """Give the months' sheets and positions."""
+    return ((link.sheet, position) for link, position in linked(gathered(journal.entries), costing))
+
+
+def linked(
+    activities: Mapping[Month, Activity], costing: StockCosting, kept: Mapping[Month, Link] | None = None
+) -> Iterator[tuple[Link, Position]]:
+    """Give the chain of the months. The first shop alone carries the cost of the closing stock: any carrying must keep
+    the books."""
+    terms = Terms(policy=Policy(stock_costing=costing), members=shops(), currency=Currency("EUR"))
     return month_chain(
-        journal.entries,
+        activities,
         months=MONTHS,
-        policy_of=lambda _month: Policy(stock_costing=costing),
-        members=shops(),
-        currency=Currency("EUR"),
+        terms_of=lambda _month: terms,
         settle=lambda sheet: {CODES[0]: sheet.stock.closing.cost},
+        kept=kept or {},
     )
 
 
@@ -119,7 +128,7 @@ def sheet_of(entries: Iterable[Entry], costing: StockCosting, members: Sequence[
     return month_sheet(
         month=MONTHS[0],
         opening=Position(),
-        entries=entries,
+        activity=gathered(entries).get(MONTHS[0], Activity()),
         originals={},
         policy=Policy(stock_costing=costing),
         members=members,

@@ -13,6 +13,7 @@ from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Blended,
     Costed,
+    EntryCost,
     Job,
     Lending,
     MemberCost,
@@ -181,6 +182,11 @@ def sheet(found: Sheet) -> list[Table]:
     ]
     tables = [_table(f"Month {found.month} ({state})", columns, rows, *words)]
     return tables + _loans_settled((*found.loans_settled, *found.loans_agreed))
+
+
+def entry_costs(found: Iterable[EntryCost]) -> list[Table]:
+    """Show what the credits of each entry had cost."""
+    return [_table("What entries cost", ">entry|>cost", ((each.entry, each.cost) for each in found))]
 
 
 def _loans_settled(found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:
