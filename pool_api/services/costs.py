@@ -1,8 +1,9 @@
 """A pool's months, costed one after the other, and kept so that one more entry costs little more than itself.
 
 Months that are closed are costed from their entries too, under the policy and with the dues that their close froze;
-open ones under the pool's policy, as they would be settled now. What is kept of a pool is what its months add up to and
-their sheets, never an entry; it counts for as long as the journal still has the entry that it reached, with its hash.
+open ones under the policy agreed for them, as they would be settled now. What is kept of a pool is what its months add
+up to and their sheets, never an entry; it counts for as long as the journal still has the entry that it reached, with
+its hash.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -12,11 +13,11 @@ from functools import cached_property
 from threading import Lock
 
 from pool_api.domain.activity import Activities
+from pool_api.domain.book import closes_of, policy_under
 from pool_api.domain.chain import Link, Terms, month_chain
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
-from pool_api.domain.pool import Policy
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
@@ -151,12 +152,8 @@ def _read_on(connection: Connection, pool: str, kept: Costing, *, to_day: date |
     forgotten = kept.activities.reverse(facts.read_reversals(connection, pool, after=after, to_day=to_day))
     read = facts.read_facts(connection, pool, after=after, days=forgotten, to_day=to_day)
     kept.activities.add(_noting(read, after, closings))
-    for entry in sorted(journal.read_numbered(connection, pool, closings).values(), key=lambda each: each.number):
-        match entry.body:
-            case Close(month=month):
-                kept.closes[Month.parse(month)] = entry
-            case Reopening(month=month):
-                del kept.closes[Month.parse(month)]
+    entries = journal.read_numbered(connection, pool, closings)
+    kept.closes = closes_of((entries[number] for number in closings), kept.closes)
 
 
 def _noting(read: Iterable[Fact], after: int, closings: list[int]) -> Iterator[Fact]:
@@ -191,7 +188,9 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
         kept.activities.months,
         months=months_between(first, last),
         terms_of=lambda month: Terms(
-            policy=_policy(kept.closes.get(month), terms.pool.policy), members=members, currency=terms.pool.currency
+            policy=policy_under(terms.pool, kept.closes.get(month), month),
+            members=members,
+            currency=terms.pool.currency,
         ),
         settle=dues_after,
         kept=kept.links,
@@ -244,10 +243,3 @@ def settlement_json(settlement: Settlement) -> Json:
         "lower_bound": settlement.lower_bound,
         "proven": settlement.proven,
     }
-
-
-def _policy(close: Entry | None, present: Policy) -> Policy:
-    """Give the policy that a closed month was closed under; the present one for an open month."""
-    if close is None or not isinstance(close.body, Close):
-        return present
-    return Policy.from_json(close.body.sheet["policy"])

@@ -8,10 +8,22 @@ from hypothesis import strategies as st
 from pool_api.domain.activity import Activities, gathered
 from pool_api.domain.chain import NOTHING
 from pool_api.domain.entries import Acknowledgement, Draw, Entry, Opening, Payment, Reversal, Verdict
-from pool_api.domain.pool import StockCosting
-from tests.domain.journals import MONTHS, Journal, Wish, accepted, bought, linked, openings, use, wishes
+from pool_api.domain.pool import Policy
+from tests.domain.journals import (
+    MONTHS,
+    Journal,
+    Rules,
+    Wish,
+    accepted,
+    all_rules,
+    bought,
+    linked,
+    openings,
+    under,
+    use,
+    wishes,
+)
 
-costings = st.sampled_from(StockCosting)
 cuts = st.lists(st.integers(1, 46), max_size=6)
 
 
@@ -24,18 +36,18 @@ def move_on(activities: Activities, journal: Sequence[Entry]) -> None:
     activities.add(each for each in journal if each.number > after or each.effective_on in forgotten)
 
 
-@given(opening=openings, asked=wishes(75), costing=costings, cuts=cuts, in_order=st.booleans())
+@given(opening=openings, asked=wishes(75), rules=all_rules, cuts=cuts, in_order=st.booleans())
 def test_a_chain_moved_on_is_the_chain_from_scratch(
-    *, opening: Opening | None, asked: list[Wish], costing: StockCosting, cuts: list[int], in_order: bool
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, cuts: list[int], in_order: bool
 ) -> None:
-    """Entries dated late, reversals of the same month and of earlier ones, openings, any costing, cut anywhere."""
-    journal = accepted(opening, asked, costing, in_order=in_order).entries
+    """Entries dated late, reversals of the same month and of earlier ones, openings, any policy, cut anywhere."""
+    journal = accepted(opening, asked, rules, in_order=in_order).entries
     activities = Activities()
     kept = dict(NOTHING)
     for cut in (*sorted(cuts), len(journal)):
         move_on(activities, journal[:cut])
-        moved = list(linked(activities.months, costing, kept))
-        whole = list(linked(gathered(journal[:cut]), costing))
+        moved = list(linked(activities.months, rules, kept))
+        whole = list(linked(gathered(journal[:cut]), rules))
 
         assert [link.sheet for link, _ in whole] == [link.sheet for link, _ in moved]
         assert [link.originals for link, _ in whole] == [link.originals for link, _ in moved]
@@ -47,11 +59,11 @@ def remade(journal: Journal, more: Iterable[tuple[object, int, int]]) -> list[bo
     """Tell of each month whether its sheet was made anew after more entries, given as body, day and month."""
     activities = Activities()
     move_on(activities, journal.entries)
-    kept = {link.sheet.month: link for link, _ in linked(activities.months, StockCosting.MONTH_AVERAGE)}
+    kept = {link.sheet.month: link for link, _ in linked(activities.months, under(Policy()))}
     for body, day, month in more:
         journal.write(body, day, month)  # type: ignore[arg-type]
     move_on(activities, journal.entries)
-    moved = linked(activities.months, StockCosting.MONTH_AVERAGE, kept)
+    moved = linked(activities.months, under(Policy()), kept)
     return [link.sheet is not kept[month].sheet for month, (link, _) in zip(MONTHS, moved, strict=True)]
 
 

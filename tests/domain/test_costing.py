@@ -22,15 +22,16 @@ from pool_api.domain.entries import (
     Reversal,
     canonical,
 )
+from pool_api.domain.errors import NoPrice
 from pool_api.domain.layers import Costed
-from pool_api.domain.pool import Member, StockCosting
+from pool_api.domain.pool import Member, Policy, StockCosting
 from pool_api.domain.sheets import MemberSheet, Sheet, SheetWarning, sheet_json
 from pool_api.domain.values import STOCK, Currency
-from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, use, write_off
+from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, under, use, write_off
 
 
 def sheets(journal: Journal, costing: StockCosting = StockCosting.MONTH_AVERAGE) -> list[Sheet]:
-    return [sheet for sheet, _ in chained(journal, costing)]
+    return [sheet for sheet, _ in chained(journal, under(Policy(stock_costing=costing)))]
 
 
 def of(sheet: Sheet, code: str) -> MemberSheet:
@@ -194,7 +195,7 @@ class TestKinds:
             Member(code="CEDAR", name="Cedar", joined_on=date(2026, 11, 11)),
             Member(code="ELM", name="Elm", joined_on=date(2026, 11, 10), left_on=date(2026, 11, 10)),
         ]
-        sheet = sheet_of(journal.entries, StockCosting.MONTH_AVERAGE, members)
+        sheet = sheet_of(journal.entries, Policy(), members)
 
         assert {"ALDER": 25, "DOGWOOD": 50, "ELM": 25} == sheet.shares[2]
         assert {"ALDER": 975, "DOGWOOD": -50, "ELM": -25} == moved(sheet)
@@ -214,7 +215,7 @@ class TestKinds:
         journal.write(Loan(lender="BIRCH", borrower="CEDAR", quantity=4), 2)
         sheet = sheets(journal)[0]
 
-        assert sheet.lacks_price
+        assert isinstance(sheet.obstacle, NoPrice)
         assert [(4, None, 0)] == [(each.quantity, each.unit_price, each.amount) for each in sheet.loans_settled]
 
     def test_a_month_without_supply_uses_the_last_price(self) -> None:
@@ -226,7 +227,7 @@ class TestKinds:
 
         assert january.stock.price is None
         assert [2_800] == [each.amount for each in january.loans_settled]
-        assert not january.lacks_price
+        assert january.obstacle is None
 
     def test_loans_that_were_open_when_the_book_began_are_settled_with_the_month_s(self) -> None:
         journal = Journal()

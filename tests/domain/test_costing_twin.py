@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.entries import Entry, Outside, Purchase
-from pool_api.domain.pool import StockCosting
-from tests.domain.journals import Wish, accepted, sheet_of, shops, wishes
+from pool_api.domain.pool import Policy, StockCosting
+from tests.domain.journals import Wish, accepted, sheet_of, shops, under, wishes
 from tests.domain.slow_twin import Twin, worth
 
 GRAIN = 10**12
@@ -30,8 +30,8 @@ def enlarged(entries: Iterable[Entry]) -> list[Entry]:
 
 @given(asked=wishes(30, reversals=False), costing=st.sampled_from(StockCosting))
 def test_every_single_credit_costs_what_the_sheet_says(*, asked: list[Wish], costing: StockCosting) -> None:
-    entries = enlarged(accepted(None, asked, costing, in_order=True).entries)
-    sheet = sheet_of(entries, costing, shops())
+    entries = enlarged(accepted(None, asked, under(Policy(stock_costing=costing)), in_order=True).entries)
+    sheet = sheet_of(entries, Policy(stock_costing=costing), shops())
     twin = Twin(costing)
     twin.play(each.body for each in entries)
 

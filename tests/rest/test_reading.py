@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pool_client.models.entries import Body, Command, Draw, Purchase
+from pool_client.models.entries import Command, Draw, Purchase, Recordable
 
 from tests.clients.document import DOCUMENT
 from tests.databases import SqliteTemplate
@@ -139,7 +139,7 @@ def long_lists(service: Served) -> Served:
         content = b"Booked,Other,Credits\n2026-09-01,nv-birch,-4\n"
         service.book().import_record(content, member="ALDER", profile=name)
     bought = Purchase(paid_by="ALDER", quantity=9, amount=Decimal("90.00"))
-    bodies: list[Body] = [bought, *[Draw(member="BIRCH", quantity=2)] * 3]
+    bodies: list[Recordable] = [bought, *[Draw(member="BIRCH", quantity=2)] * 3]
     service.book().record_all([Command(body=body, effective_on=date(2026, 9, 2)) for body in bodies])
     return service
 

@@ -8,10 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from pool_client.calls.reading import EntryInFull, Verification
-from pool_client.models.directory import Key, Member, Pool
+from pool_client.models.directory import Key, Member, PolicyFrom, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Blended,
+    CarriedLoan,
     Costed,
     EntryCost,
     Job,
@@ -67,6 +68,14 @@ def terms(pool: Pool) -> list[Table]:
     policy = told.pop("policy")
     rows = [(name.replace("_", " "), value) for name, value in {**told, **policy}.items()]
     return [_table(f"Pool {pool.name}", "term|is", rows)]
+
+
+def policies(found: Iterable[PolicyFrom]) -> list[Table]:
+    """Show policies, one beside the other."""
+    told = [write(each) for each in found]
+    names = [name for name in told[0] if name != "from_month"]
+    rows = [(name.replace("_", " "), *(each[name] for each in told)) for name in names]
+    return [_table("Policies", "|".join(["rule", *(f"from {each['from_month']}" for each in told)]), rows)]
 
 
 def members(found: Iterable[Member]) -> list[Table]:
@@ -180,8 +189,15 @@ def sheet(found: Sheet) -> list[Table]:
             for each in found.warnings
         ),
     ]
-    tables = [_table(f"Month {found.month} ({state})", columns, rows, *words)]
-    return tables + _loans_settled((*found.loans_settled, *found.loans_agreed))
+    words += [f"Can't be closed: {found.obstacle.detail}"] if found.obstacle else []
+    return [
+        _table(f"Month {found.month} ({state})", columns, rows, *words),
+        *_loans("Loans settled", (*found.loans_settled, *found.loans_agreed)),
+        *_loans("Loans carried on", found.loans_carried),
+        *_loans("Returned of loans carried on before", found.loans_returned),
+        *_carried("Settled of loans carried on before", found.carried_settled),
+        *_carried("Open loans", found.open_loans),
+    ]
 
 
 def entry_costs(found: Iterable[EntryCost]) -> list[Table]:
@@ -189,9 +205,14 @@ def entry_costs(found: Iterable[EntryCost]) -> list[Table]:
     return [_table("What entries cost", ">entry|>cost", ((each.entry, each.cost) for each in found))]
 
 
-def _loans_settled(found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:
+def _loans(title: str, found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:
     rows = [(each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in found]
-    return [_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", rows)] if rows else []
+    return [_table(title, "lender|borrower|>credits|>unit price|>amount", rows)] if rows else []
+
+
+def _carried(title: str, found: Sequence[CarriedLoan]) -> list[Table]:
+    rows = [(each.lender, each.borrower, each.quantity, each.value) for each in found]
+    return [_table(title, "lender|borrower|>credits|>value", rows)] if rows else []
 
 
 def settlement(found: Settlement) -> list[Table]:
@@ -234,7 +255,7 @@ def statement(found: Statement) -> list[Table]:
     title = f"Statement of {found.member_name} for {found.month} ({found.state}), {found.currency}"
     return [
         _table(title, ">entry|day|what|>credits|>cost", lines, held, _blended(found.blended)),
-        *_loans_settled(found.loans),
+        *_loans("Loans", found.loans),
         _table("Due", "line|>amount", due),
         _table("Payments", "to make or expect|other|>amount|>paid", payments, rests, *found.cautions),
     ]

@@ -1,8 +1,8 @@
 """Months: their sheets, settlements and statements, closing and reopening."""
 
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
-from fastapi import Path, Response
+from fastapi import Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
@@ -41,8 +41,6 @@ from pool_api.services.costs import CostedMonth
 from pool_api.services.months import MemberMonth
 
 router = gated_router("months", "/pools/{pool}/months")
-
-MonthPath = Annotated[MonthText, Path()]
 
 
 class MonthListed(WireModel):
@@ -127,7 +125,7 @@ def _listed(month: CostedMonth) -> dict[str, Any]:
 
 
 @router.get("/{month}", response_model=SheetShown, operation_id="read_month", summary="Read a month's sheet")
-def read(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> Response:
+def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> Response:
     """Provisional while the month is open."""
     _, found = months.month_of(office, caller, pool, Month.parse(month))
     return JSONResponse(show_sheet(found, office.currency(pool)))
@@ -141,7 +139,7 @@ def read(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> 
 )
 def list_costs(
     pool: PoolId,
-    month: MonthPath,
+    month: MonthText,
     caller: CallerOf,
     office: OfficeOf,
     cursors: CursorsOf,
@@ -167,7 +165,7 @@ def list_costs(
     operation_id="read_settlement",
     summary="Preview a month's settlement, or read the final one",
 )
-def settlement(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> Response:
+def settlement(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> Response:
     """The digest of a preview is what a close has to state."""
     _, found = months.month_of(office, caller, pool, Month.parse(month))
     paid = months.paid_of(office, pool)
@@ -183,7 +181,7 @@ def settlement(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeO
     responses={201: {"headers": LOCATION}, **also(412)},
 )
 async def close(
-    pool: PoolId, month: MonthPath, asked: CloseForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+    pool: PoolId, month: MonthText, asked: CloseForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
 ) -> Response:
     """Freezes the sheet and the payments that settle it, if the book is still as it was when the preview was seen."""
     recorded = await months.close_month(
@@ -209,7 +207,7 @@ async def close(
     responses={201: {"headers": LOCATION}},
 )
 async def reopen(
-    pool: PoolId, month: MonthPath, asked: ReopeningForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+    pool: PoolId, month: MonthText, asked: ReopeningForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
 ) -> Response:
     """Possible while none of its payments is recorded."""
     recorded = await months.reopen_month(office, caller, pool, Month.parse(month), reason=asked.reason, key=key)
@@ -225,7 +223,7 @@ async def reopen(
 )
 def read_statement(
     pool: PoolId,
-    month: MonthPath,
+    month: MonthText,
     member: MemberCode,
     caller: CallerOf,
     office: OfficeOf,
