@@ -40,9 +40,8 @@ def month_sheet(
 ) -> Sheet:
     """Cost one month.
 
-    Takes:   opening, what the month before left; activity, what the entries effective in the month add up to; originals
-             of the earlier months' entries that they reverse (others may be there too); members of the pool, those who
-             left too.
+    Takes:   opening, what the month before left; activity, of the entries effective in the month; originals of the
+             earlier months' entries that they reverse; members of the pool, those who left too.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
     position = _opened(opening, activity.openings())
@@ -220,7 +219,7 @@ def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Memb
 
 def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     """Share a cost among the members of a day by their shares; equally when none of them has one."""
-    present = sorted((each.code, each.share) for each in members if each.is_in(on, on)) or [
+    present = sorted((each.code, each.share) for each in members if each.is_in(on)) or [
         (each.code, 1) for each in members
     ]
     weights = [share for _, share in present]

@@ -362,7 +362,7 @@ class NoPrice(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class NoSupply(DomainError):
-    """lenders: each lent to the next, and the last to the first."""
+    """lenders: each lent to the next, the last is the first again; or one alone, who lent what it never had."""
 
     says: ClassVar[str] = (
         "In {month} credits were lent that came from nowhere, so that their lender's price has no solution: {lenders}; "

@@ -135,19 +135,21 @@ class Desk:
             raise MonthClosed(effective_on=day.isoformat(), closed_through=str(closed))
 
     def _check_sides(self, body: Body, day: date) -> None:
+        """A payment that a close asked for is taken after its side has left, too."""
         sides = _named(body)
+        settles = isinstance(body, Payment) and body.pays is not None
         for code in sides:
-            self._check_member(code, day)
+            self._check_member(code, day, may_have_left=settles)
         if len(sides) == 2 and sides[0] == sides[1]:
             raise SameMember(member=sides[0])
 
-    def _check_member(self, code: str, day: date) -> None:
+    def _check_member(self, code: str, day: date, *, may_have_left: bool) -> None:
         member = self.members.get(code)
         if member is None:
             raise UnknownMember(member=code)
         if day < member.joined_on:
             raise MemberNotYetJoined(member=code, joined_on=member.joined_on.isoformat(), effective_on=day.isoformat())
-        if member.left_on is not None and day > member.left_on:
+        if member.left_on is not None and day > member.left_on and not may_have_left:
             raise MemberLeft(member=code, left_on=member.left_on.isoformat(), effective_on=day.isoformat())
 
     def _check_moves(self, asked: Iterable[Move]) -> None:

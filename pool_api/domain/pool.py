@@ -134,9 +134,9 @@ class Member:
     share: int = 1
     handles: tuple[Handle, ...] = ()
 
-    def is_in(self, first: date, last: date) -> bool:
-        """Tell whether the member is in the pool on any day from first to last."""
-        return self.joined_on <= last and (self.left_on is None or first <= self.left_on)
+    def is_in(self, day: date) -> bool:
+        """Tell whether the member is in the pool on a day."""
+        return self.joined_on <= day and (self.left_on is None or day <= self.left_on)
 
     def handle_on(self, day: date) -> str | None:
         """Give the vendor account that the member has on a day, None when it has none yet."""

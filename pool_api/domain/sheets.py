@@ -167,7 +167,8 @@ class Sheet:
         if all(each.unit_price is not None for each in (*self.loans_settled, *self.loans_carried)):
             return None
         if self.without_supply:
-            return NoSupply(month=str(self.month), lenders=" to ".join(self.without_supply))
+            again = self.without_supply[:1] if len(self.without_supply) > 1 else ()
+            return NoSupply(month=str(self.month), lenders=" to ".join((*self.without_supply, *again)))
         return NoPrice(month=str(self.month))
 
     @property

@@ -227,7 +227,7 @@ def _settled(sheet: Sheet, facts: Directory) -> Json:
         sheet.dues,
         sheet.stock.closing.cost,
         sheet.policy,
-        {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.first, sheet.month.last)},
+        {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.last)},
         facts.pool.keeper_member,
     )
     return settlement_json(settlement)

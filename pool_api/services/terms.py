@@ -23,6 +23,7 @@ from pool_api.domain.errors import (
 )
 from pool_api.domain.pool import Member, PaymentPlan, Policy, Pool
 from pool_api.domain.values import Month
+from pool_api.services.costs import costed
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
 from pool_api.store import directory, journal
@@ -187,7 +188,8 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         agree("member", wanted.code, there, version)
         _check_handles(found, wanted)
         if wanted.left_on is not None:
-            _check_clear(connection, pool, wanted)
+            _check_clear(connection, pool, wanted.code)
+            _check_due(office, pool, wanted.code)
         directory.write_member(connection, pool, wanted, exists=there is not None)
     return wanted, (version or 0) + 1
 
@@ -209,14 +211,25 @@ def _gone(member: Member, day: date) -> bool:
     return member.left_on is not None and member.left_on < day
 
 
-def _check_clear(connection: Connection, pool: str, leaving: Member) -> None:
+def _check_clear(connection: Connection, pool: str, code: str) -> None:
     book = journal.read_book(connection, pool) or Book()
-    code = leaving.code
     if book.held.get(code, 0):
         raise MemberNotClear(member=code, reason=f"it holds {book.held[code]} credits")
+    if book.custodian == code and book.stock:
+        raise MemberNotClear(member=code, reason="the stock is in its vendor account; record a relocation")
     loans = {pair: quantity for pair, quantity in book.open.items() if code in pair and quantity}
     for (lender, borrower), quantity in sorted(loans.items()):
         raise MemberNotClear(member=code, reason=f"{quantity} credits are open from {lender} to {borrower}")
     for payment in book.payments.values():
         if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
+
+
+def _check_due(office: Office, pool: str, code: str) -> None:
+    """Refuse while a month that isn't closed yet has a due of the member: its close would ask for a payment."""
+    found = costed(office, pool)
+    for month in found.months.values():
+        due = month.sheet.dues.get(code, 0) if month.close is None else 0
+        if due:
+            amount = found.directory.pool.currency.text(due)
+            raise MemberNotClear(member=code, reason=f"its due of {month.month} is {amount}")

@@ -85,9 +85,8 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
 def read_concerning(connection: Connection, pool: str, member: str, month: Month) -> list[Fact]:
     """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
     the pool as a whole); in the order of (effective_on, number)."""
-    of_month = and_(
-        entry.c.pool_id == pool, entry.c.effective_on.between(month.first.isoformat(), month.last.isoformat())
-    )
+    first, last = month.first.isoformat(), month.last.isoformat()
+    of_month = and_(entry.c.pool_id == pool, entry.c.effective_on >= first, entry.c.effective_on <= last)
     sides = (
         entry.c.member == member,
         and_(entry.c.other == member, entry.c.member != member),

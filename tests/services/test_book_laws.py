@@ -340,7 +340,8 @@ class BookMachine(RuleBasedStateMachine):
         for entry in entries:
             if closed is None or Month.of(entry.effective_on) > closed:
                 target = by_number[entry.body.entry] if isinstance(entry.body, Reversal) else None
-                here.update({(m.member, m.borrower): m.change for m in moves(entry, target) if m.member and m.borrower})
+                changes = [each for each in moves(entry, target) if each.member and each.borrower]
+                here.update({(str(each.member), str(each.borrower)): each.change for each in changes})
         with reading(self.office.engine, self.pool) as connection:
             book = journal.read_book(connection, self.pool)
         assert book is not None

@@ -194,9 +194,9 @@ def sheet(found: Sheet) -> list[Table]:
         _table(f"Month {found.month} ({state})", columns, rows, *words),
         *_loans("Loans settled", (*found.loans_settled, *found.loans_agreed)),
         *_loans("Loans carried on", found.loans_carried),
-        *_loans("Returned of loans carried on before", found.loans_returned),
-        *_carried("Settled of loans carried on before", found.carried_settled),
-        *_carried("Open loans", found.open_loans),
+        *_loans("Returned of earlier loans", found.loans_returned),
+        *_open_loans("Settled of earlier loans", found.carried_settled),
+        *_open_loans("Open loans", found.open_loans),
     ]
 
 
@@ -210,7 +210,7 @@ def _loans(title: str, found: Sequence[Lending] | Sequence[StatementLoan]) -> li
     return [_table(title, "lender|borrower|>credits|>unit price|>amount", rows)] if rows else []
 
 
-def _carried(title: str, found: Sequence[CarriedLoan]) -> list[Table]:
+def _open_loans(title: str, found: Sequence[CarriedLoan]) -> list[Table]:
     rows = [(each.lender, each.borrower, each.quantity, each.value) for each in found]
     return [_table(title, "lender|borrower|>credits|>value", rows)] if rows else []
 
@@ -255,7 +255,11 @@ def statement(found: Statement) -> list[Table]:
     title = f"Statement of {found.member_name} for {found.month} ({found.state}), {found.currency}"
     return [
         _table(title, ">entry|day|what|>credits|>cost", lines, held, _blended(found.blended)),
-        *_loans("Loans", found.loans),
+        *_loans("Loans settled", found.loans),
+        *_loans("Loans carried on", found.loans_carried),
+        *_loans("Returned of earlier loans", found.loans_returned),
+        *_loans("Settled of earlier loans", found.carried_settled),
+        *_loans("Open loans", found.open_loans),
         _table("Due", "line|>amount", due),
         _table("Payments", "to make or expect|other|>amount|>paid", payments, rests, *found.cautions),
     ]

@@ -100,6 +100,10 @@ class StatementShown(WireModel):
     closing: dict[str, Any]
     blended: dict[str, Any]
     loans: list[dict[str, Any]]
+    loans_carried: list[dict[str, Any]]
+    loans_returned: list[dict[str, Any]]
+    carried_settled: list[dict[str, Any]]
+    open_loans: list[dict[str, Any]]
     lending_gain: MoneyText
     difference: MoneyText
     due: list[dict[str, Any]]

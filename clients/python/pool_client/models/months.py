@@ -348,7 +348,7 @@ class Blended:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatementLoan:
-    """A loan that the month settles."""
+    """A loan of a month: settled, carried on, returned, or still open; amount is its value."""
 
     lender: str
     borrower: str
@@ -375,6 +375,10 @@ class Statement:
     closing: Holding
     blended: Blended
     loans: tuple[StatementLoan, ...]
+    loans_carried: tuple[StatementLoan, ...]
+    loans_returned: tuple[StatementLoan, ...]
+    carried_settled: tuple[StatementLoan, ...]
+    open_loans: tuple[StatementLoan, ...]
     lending_gain: Decimal
     difference: Decimal
     due: tuple[DueLine, ...]
