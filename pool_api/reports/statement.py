@@ -31,12 +31,8 @@ from pool_api.domain.entries import (
 )
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
-<<<<<<< HEAD
 from pool_api.domain.reversals import Fact
-from pool_api.domain.sheets import Due, Lending, MemberSheet, Sheet
-=======
 from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
->>>>>>> policies
 from pool_api.domain.values import STOCK
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 
