@@ -126,9 +126,13 @@ class Activities:
 
     def add(self, entries: Iterable[Fact]) -> None:
         """Add entries in order of number."""
+        by_day: dict[date, Activity] = {}
         for entry in entries:
-            self.months[Month.of(entry.effective_on)].add(entry)
-            self.through = max(self.through, entry.number)
+            activity = by_day.get(entry.effective_on)
+            if activity is None:
+                activity = by_day[entry.effective_on] = self.months[Month.of(entry.effective_on)]
+            activity.add(entry)
+            self.through = entry.number
 
 
 def gathered(entries: Iterable[Fact]) -> dict[Month, Activity]:

@@ -54,10 +54,7 @@ def month_sheet(
     carries = policy.loans_at_close is LoansAtClose.CARRY
     _settle(tallies, (*(() if carries else loans.lent), *loans.agreed), loans.carried_settled)
     blends = _blends(tallies, loans, members)
-    costs = iter(_lent_costs(loans, blends))
-    returned, lent, agreed = (
-        tuple(replace(each, cost=next(costs)) for each in part) for part in (loans.returned, loans.lent, loans.agreed)
-    )
+    returned, lent, agreed = _at_cost(loans, blends)
     return Sheet(
         month=month,
         policy=policy,
@@ -246,10 +243,11 @@ def _blends(tallies: Tallies, loans: MonthLoans, members: Iterable[Member]) -> l
     return [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
 
 
-def _lent_costs(loans: MonthLoans, blends: Iterable[Blend]) -> Iterator[int]:
-    """Give what the credits of each of the loans, in their order, had cost who gave them."""
+def _at_cost(loans: MonthLoans, blends: Iterable[Blend]) -> Iterator[tuple[Lending, ...]]:
+    """Give what was returned, lent and lent at an agreed price with what the credits had cost who gave them."""
     by_giver = {each.sheet.member: iter(each.lent_costs) for each in blends}
-    return (next(by_giver[each.lender]) for each in loans.moved)
+    for part in (loans.returned, loans.lent, loans.agreed):
+        yield tuple(replace(each, cost=next(by_giver[each.lender])) for each in part)
 
 
 def _costs(stock: StockMonth, blends: Iterable[Blend]) -> dict[int, int]:

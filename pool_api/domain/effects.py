@@ -7,7 +7,7 @@ what price loans are settled in costing.py.
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
 from functools import singledispatch
 from typing import NamedTuple, TypeVar
@@ -53,13 +53,13 @@ class Tally:
 
     def absorb(self, later: "Tally") -> None:
         """Add what came later in the month."""
-        for each in fields(self):
-            here, more = getattr(self, each.name), getattr(later, each.name)
+        for name in self.__slots__:
+            here, more = getattr(self, name), getattr(later, name)
             match more:
                 case Costed():
-                    setattr(self, each.name, plus(here, *more))
+                    setattr(self, name, plus(here, *more))
                 case int():
-                    setattr(self, each.name, here + more)
+                    setattr(self, name, here + more)
                 case list():
                     here.extend(more)
                 case set():

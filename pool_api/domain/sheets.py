@@ -237,12 +237,14 @@ def position_from(stored: Json) -> Position:
 
 def _plain(value: Any) -> Any:
     """Write a value of this module as JSON; named tuples are objects like other facts."""
+    if value is None or isinstance(value, int) or type(value) is str:
+        return value
     if isinstance(value, Mapping):
         return {str(key): _plain(each) for key, each in value.items()}
     if isinstance(value, tuple):
         return _plain(value._asdict()) if hasattr(value, "_asdict") else [_plain(each) for each in value]
     if is_dataclass(value) and not isinstance(value, Month):
-        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+        return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
     return _text(value)
 
 

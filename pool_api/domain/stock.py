@@ -5,6 +5,7 @@ order; a reversal of an earlier month's entry moves the original amounts. The fo
 costs and dues are not known here. Credits are whole credits, costs minor units.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -112,7 +113,7 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     Gives:   the flow; cost in = cost out + closing cost, whatever happens. Where nothing moves, nothing is mixed.
     Refuses: nothing: what is impossible is reported here, and refused where it would be recorded."""
     ordered = sorted(movements, key=lambda each: (each.on, each.entry))
-    sums = {way: _sum(each for each in ordered if each.way is way) for way in Way}
+    sums = _sums(ordered)
     owed = sum(each.quantity for each in opening.waiting if each.holder is None)
     gained = [Costed(opening.quantity + sum(each.quantity for each in opening.waiting), opening.cost)]
     gained += [sums[Way.IN], sums[Way.BACK]]
@@ -184,11 +185,12 @@ def spells(balances: Iterable[tuple[date, int]]) -> Iterator[Shortage]:
         yield Shortage(on, -deepest)
 
 
-def _sum(movements: Iterable[Movement]) -> Costed:
-    quantity = cost = 0
+def _sums(movements: Iterable[Movement]) -> dict[Way, Costed]:
+    quantities, costs = Counter[Way](), Counter[Way]()
     for each in movements:
-        quantity, cost = quantity + each.quantity, cost + each.cost
-    return Costed(quantity, cost)
+        quantities[each.way] += each.quantity
+        costs[each.way] += each.cost
+    return {way: Costed(quantities[way], costs[way]) for way in Way}
 
 
 def _outflows(

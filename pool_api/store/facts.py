@@ -18,6 +18,7 @@ _STREAMED = 5_000
 
 _COLUMNS = (entry.c.number, entry.c.kind, entry.c.effective_on, entry.c.body)
 
+_decode = json.JSONDecoder().raw_decode
 _day = lru_cache(maxsize=4_096)(date.fromisoformat)
 
 
@@ -32,7 +33,10 @@ class Fact(NamedTuple):
 def told(number: int, kind: str, effective_on: str, body: str) -> Fact:
     """Give what the columns of a row say. Refuses: StoreDamaged."""
     try:
-        return Fact(number, _day(effective_on), body_from(kind, json.loads(body)))
+        stored, end = _decode(body)
+        if end != len(body):
+            raise StoreDamaged(number)
+        return Fact(number, _day(effective_on), body_from(kind, stored))
     except (KeyError, TypeError, ValueError) as error:
         raise StoreDamaged(number) from error
 

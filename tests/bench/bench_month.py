@@ -22,6 +22,7 @@ from pool_client.models.directory import Role
 from sqlalchemy import Engine, text
 
 from pool_api.domain.pool import Policy, StockCosting
+from pool_api.rest.compose import spare_the_collector
 from pool_api.store.engine import open_engine
 from tests.bench.filling import MONTH, POOL, fill
 from tests.bench.timing import timed
@@ -127,6 +128,7 @@ def main() -> None:
             floor = aggregated(engine, backend)
             sys.stdout.write(f"{backend}, {count:,} entries, {costing}: aggregate by hand {floor:.3f} s\n")
             engine.dispose()
+            spare_the_collector()
             with listening(database.url) as served:
                 served.http.timeout = httpx.Timeout(None)
                 measured(served, floor)

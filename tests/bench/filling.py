@@ -36,6 +36,8 @@ POOL = "riverside"
 MONTH = Month(2026, 10)
 NOW = datetime(2026, 11, 10, 12, tzinfo=UTC)
 _AT_ONCE = 20_000
+_NEIGHBOURS = 10
+"""How many shops each deals with on either side."""
 
 
 def shops(count: int) -> list[Member]:
@@ -76,7 +78,10 @@ class Counter:
             yield entry
 
     def _wanted(self, number: int, on: date) -> tuple[Body, Entry | None]:
-        one, two = self.chance.sample(self.codes, 2)
+        place = self.chance.randrange(len(self.codes))
+        one, two = self.codes[place], self.codes[(place + self.chance.randint(1, _NEIGHBOURS)) % len(self.codes)]
+        if self.chance.random() < 0.5:
+            one, two = two, one
         if number % 50 == 0:
             return Purchase(into=STOCK, paid_by=one, quantity=2_000, amount=self._between(1_200_000, 1_500_000)), None
         if self.chance.random() < 0.01 and self.recent:
