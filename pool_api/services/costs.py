@@ -123,9 +123,17 @@ def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
     Refuses: NotFound."""
     until = min(as_of, office.pool_today(pool))
     with reading(office.engine, pool) as connection:
-        head, then = _head(connection, pool), Costing()
-        _read_on(connection, pool, then, to_day=as_of)
-        return _cost(_directory(connection, pool), then, head, until=until)
+        return costed_within(connection, pool, until=until, to_day=as_of)
+
+
+def costed_within(connection: Connection, pool: str, *, until: date, to_day: date | None = None) -> CostedPool:
+    """Cost a pool's months up to one from all entries, or those effective on a day or before, by the terms and members
+    that a connection sees: those that its own transaction has changed, too. Nothing is kept.
+
+    Refuses: NotFound."""
+    head, then = _head(connection, pool), Costing()
+    _read_on(connection, pool, then, to_day=to_day)
+    return _cost(_directory(connection, pool), then, head, until=until)
 
 
 def _head(connection: Connection, pool: str) -> Head:
