@@ -10,6 +10,7 @@ the stock flows in stock.py, what becomes of loans in lending.py, how cost blend
 sheet says in sheets.py.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -201,15 +202,19 @@ def _undo(tallies: Tallies, reversals: Iterable[Fact], originals: Mapping[int, O
 
 def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Member]) -> dict[int, dict[str, int]]:
     """Bring the cost of what left the stock to the members. Gives who bears each write-off of stock."""
-    shares: dict[int, dict[str, int]] = {}
-    for outflow, arrived in (*((each, 0) for each in stock.late), *((each, each.quantity) for each in stock.outflows)):
-        if outflow.holder != STOCK:
-            tally = tallies.members[outflow.holder]
-            tally.draws = plus(tally.draws, arrived, outflow.cost)
-            tally.due["draws"] -= outflow.cost
-            continue
-        shares[outflow.entry] = _shares(outflow.cost, outflow.on, members)
-        for code, share in shares[outflow.entry].items():
+    arrived, costs = Counter[str](), Counter[str]()
+    for each in stock.outflows:
+        arrived[each.holder] += each.quantity
+    for each in (*stock.late, *stock.outflows):
+        costs[each.holder] += each.cost
+    for code in (code for code in costs if code != STOCK):
+        tally = tallies.members[code]
+        tally.draws = plus(tally.draws, arrived[code], costs[code])
+        tally.due["draws"] -= costs[code]
+    written_off = (each for each in (*stock.late, *stock.outflows) if each.holder == STOCK)
+    shares = {each.entry: _shares(each.cost, each.on, members) for each in written_off}
+    for borne in shares.values():
+        for code, share in borne.items():
             tallies.members[code].due["stock_write_offs"] -= share
     return shares
 
@@ -255,7 +260,7 @@ def _costs(stock: StockMonth, blends: Iterable[Blend]) -> dict[int, int]:
     costs = {each.entry: each.cost for each in stock.outflows}
     for blended in blends:
         costs |= blended.costs
-    return dict(sorted(costs.items()))
+    return {entry: costs[entry] for entry in sorted(costs)}
 
 
 def _warnings(month: Month, position: Position, tallies: Tallies, stock: StockMonth) -> Iterator[SheetWarning]:
