@@ -31,6 +31,9 @@ from pool_api.domain.pool import StockCosting
 from pool_api.domain.reversals import IN_ORDER, Divisible, Fact, Standing, split
 from pool_api.domain.values import Month
 
+MOVING_KINDS = (Opening.kind, Purchase.kind, Draw.kind, WriteOff.kind, Reversal.kind)
+"""Kinds that move the stock, or may; replay needs no others."""
+
 
 class Outflow(NamedTuple):
     """A costed draw or write-off. holder is who took it: a member, or the stock for a write-off; the missing part of

@@ -29,7 +29,7 @@ from pool_api.services import recording
 from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
-from pool_api.services.reconciling import compared
+from pool_api.services.reconciling import count_undecided
 from pool_api.store import answers, facts, journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import reading
@@ -289,7 +289,7 @@ def _close_body(
     accept_warnings: bool,
     accept_differences: bool,
 ) -> Close:
-    differences = len(compared(office, pool, of).undecided())
+    differences = count_undecided(office, pool, of)
     if differences and not accept_differences:
         raise MonthHasDifferences(month=str(of), count=differences)
     _, month = month_of(office, caller, pool, of)
