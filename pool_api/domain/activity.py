@@ -33,12 +33,15 @@ class _Day:
 
 @dataclass(slots=True)
 class Activity:
-    """One month. later are the reversals of entries of earlier months, in the order of (effective_on, number).
+    """One month. later are the reversals of entries of earlier months, in the order of (effective_on, number); first
+    and last are the lowest and the highest number of its entries, 0 while there is none.
 
     changes counts what changed its sums, references what was reversed of its entries, in it or later: while a count
     stays, so does what it counts."""
 
     later: list[Fact] = field(default_factory=list)
+    first: int = 0
+    last: int = 0
     changes: int = 0
     references: int = 0
     _days: dict[date, _Day] = field(default_factory=dict)
@@ -64,6 +67,7 @@ class Activity:
 
     def add(self, entry: Fact) -> None:
         """Add an entry after those of its day with lower numbers; reversals are taken note of apart."""
+        self.first, self.last = self.first or entry.number, max(self.last, entry.number)
         if isinstance(entry.body, _NOTHING):
             return
         self.changes += 1
@@ -109,6 +113,10 @@ class Activities:
 
     through: int = 0
     months: dict[Month, Activity] = field(default_factory=lambda: defaultdict(Activity))
+
+    def numbers(self, month: Month) -> tuple[int, int]:
+        """Give the lowest and the highest number of a month's entries, (0, 0) where it has none."""
+        return (self.months[month].first, self.months[month].last) if month in self.months else (0, 0)
 
     def reverse(self, reversals: Iterable[tuple[Fact, Fact]]) -> set[date]:
         """Take note of reversals that came after through, each with what it reverses, before any entry is added.

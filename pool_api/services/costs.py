@@ -37,13 +37,15 @@ COSTS = "costs"
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
     """One month: its sheet, and how it was or would be settled. close is the entry that froze it, None while open;
-    computed_at is the number of the entry up to which the journal was read."""
+    computed_at is the number of the entry up to which the journal was read, numbers are the lowest and the highest of
+    the month's entries."""
 
     month: Month
     sheet: Sheet
     settlement: Json
     close: Entry | None
     computed_at: int
+    numbers: tuple[int, int]
 
     @cached_property
     def digest(self) -> str:
@@ -211,6 +213,7 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
             settlement=settlements[month],
             close=kept.closes.get(month),
             computed_at=head.number,
+            numbers=kept.activities.numbers(month),
         )
         for month, link in kept.links.items()
     }

@@ -117,8 +117,7 @@ def statement_of(office: Office, caller: Caller, pool: str, month: Month, member
         raise NotFound(what="member", name=member)
     asked = found.month(month)
     with reading(office.engine, pool) as connection:
-        read = facts.read_concerning(connection, pool, member, month)
-        entries = [each for each in read if each.number <= found.number]
+        entries = facts.read_concerning(connection, pool, member, month, asked.numbers)
         reversed_ = [each.body.entry for each in entries if isinstance(each.body, Reversal)]
         targets = facts.read_numbered(connection, pool, reversed_)
     return MemberMonth(pool=found, month=asked, entries=entries, targets=targets)

@@ -86,18 +86,23 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
-def read_concerning(connection: Connection, pool: str, member: str, month: Month) -> list[Fact]:
+def read_concerning(
+    connection: Connection, pool: str, member: str, month: Month, numbers: tuple[int, int]
+) -> list[Fact]:
     """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
-    the pool as a whole); in the order of (effective_on, number)."""
-    first, last = month.first.isoformat(), month.last.isoformat()
-    of_month = and_(entry.c.pool_id == pool, entry.c.effective_on >= first, entry.c.effective_on <= last)
+    the pool as a whole); in the order of (effective_on, number).
+
+    Takes: numbers — the lowest and the highest of the month's entries: databases find a member's entries by number."""
+    place = entry.c.number
+    within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
     sides = (
         entry.c.member == member,
         and_(entry.c.other == member, entry.c.member != member),
         entry.c.member.is_(None),
     )
-    rows = connection.execute(union_all(*(select(*_COLUMNS).where(of_month, side) for side in sides)))
-    return sorted((told(*row) for row in rows), key=lambda fact: (fact.effective_on, fact.number))
+    rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides)))
+    found = (told(*row) for row in rows if row.effective_on.startswith(str(month)))
+    return sorted(found, key=lambda fact: (fact.effective_on, fact.number))
 
 
 def _up_to(day: date | None) -> list[ColumnElement[bool]]:

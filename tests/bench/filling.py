@@ -113,7 +113,7 @@ class Counter:
         return Use(member=one, quantity=self._between(1, 24), item=item, job=f"J-{number}", price=price)
 
     def lost(self, one: str, _two: str, _number: int) -> Body:
-        holder = self.chance.choice((one, one, one, STOCK))
+        holder = STOCK if self.chance.random() < 0.05 else one
         return WriteOff(holder=holder, quantity=1, reason=WriteOffReason.EXPIRED)
 
     def money(self, one: str, two: str, _number: int) -> Body:
