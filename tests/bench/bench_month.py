@@ -18,8 +18,9 @@ from time import perf_counter
 from typing import Any
 
 import httpx
+import psycopg
 from pool_client.models.directory import Role
-from sqlalchemy import Engine, create_engine, text
+from sqlalchemy import Engine, text
 
 from pool_api.domain.pool import Policy, StockCosting
 from pool_api.rest.compose import spare_the_collector
@@ -125,8 +126,9 @@ def main() -> None:
         with databases(backend) as database:
             engine = open_engine(database.url)
             fill(engine, count, MEMBERS, Policy(stock_costing=costing))
-            with create_engine(database.owner_url.replace("postgresql:", "postgresql+psycopg:")).begin() as owner:
-                owner.execute(text("ANALYZE"))
+            if backend == "postgresql":
+                with psycopg.connect(database.owner_url) as owner:
+                    owner.execute("ANALYZE")
             floor = aggregated(engine, backend)
             sys.stdout.write(f"{backend}, {count:,} entries, {costing}: aggregate by hand {floor:.3f} s\n")
             engine.dispose()
