@@ -12,7 +12,6 @@ sheet says in sheets.py.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
@@ -22,7 +21,7 @@ from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
-from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy
+from pool_api.domain.pool import LoanPrice, Member, Policy
 from pool_api.domain.reversals import Divisible, Fact, Standing, split
 from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning
 from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
@@ -52,20 +51,19 @@ def month_sheet(
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
     loans = month_loans(tallies, policy, price, currency)
-    carries = policy.loans_at_close is LoansAtClose.CARRY
-    _settle(tallies, (*(() if carries else loans.lent), *loans.agreed), loans.carried_settled)
+    _settle(tallies, loans)
     blends = _blends(tallies, loans, members)
-    returned, lent, agreed = _at_cost(loans, blends)
+    loans = loans.at_cost(_lent_costs(loans, blends))
     return Sheet(
         month=month,
         policy=policy,
         opening=position,
         price=price,
         stock=stock,
-        loans_settled=() if carries else lent,
-        loans_carried=lent if carries else (),
-        loans_returned=returned,
-        loans_agreed=agreed,
+        loans_settled=loans.settled,
+        loans_carried=loans.carried,
+        loans_returned=loans.returned,
+        loans_agreed=loans.agreed,
         carried_settled=loans.carried_settled,
         open_loans=loans.open,
         without_supply=loans.without_supply,
@@ -229,10 +227,10 @@ def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     return {code: part for (code, _), part in zip(present, parts, strict=True)}
 
 
-def _settle(tallies: Tallies, lendings: Iterable[Lending], carried: Iterable[OpenLoan]) -> None:
+def _settle(tallies: Tallies, loans: MonthLoans) -> None:
     """Bring to the dues what the close settles in money."""
-    settled = [(each.borrower, each.lender, each.amount) for each in lendings]
-    settled += [(each.borrower, each.lender, each.value or 0) for each in carried]
+    settled = [(each.borrower, each.lender, each.amount) for each in (*loans.settled, *loans.agreed)]
+    settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
     for borrower, lender, amount in settled:
         tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
 
@@ -248,11 +246,10 @@ def _blends(tallies: Tallies, loans: MonthLoans, members: Iterable[Member]) -> l
     return [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
 
 
-def _at_cost(loans: MonthLoans, blends: Iterable[Blend]) -> Iterator[tuple[Lending, ...]]:
-    """Give what was returned, lent and lent at an agreed price with what the credits had cost who gave them."""
+def _lent_costs(loans: MonthLoans, blends: Iterable[Blend]) -> Iterator[int]:
+    """Give what the credits of each of the loans, in their order, had cost who gave them."""
     by_giver = {each.sheet.member: iter(each.lent_costs) for each in blends}
-    for part in (loans.returned, loans.lent, loans.agreed):
-        yield tuple(replace(each, cost=next(by_giver[each.lender])) for each in part)
+    return (next(by_giver[each.lender]) for each in loans.moved)
 
 
 def _costs(stock: StockMonth, blends: Iterable[Blend]) -> dict[int, int]:
