@@ -140,15 +140,15 @@ def averaged(opening: StockState, movements: Sequence[Movement], available: Cost
 
     Takes:   opening; movements in the order of (effective_on, number); available, all that could leave."""
     passage = Passage()
-    wants = [each for each in opening.waiting if each.holder is not None]
-    wants += [Waiting(each.entry, each.holder, each.on, each.quantity) for each in movements if each.way is Way.OUT]
+    wants: list[Waiting | Movement] = [each for each in opening.waiting if each.holder is not None]
+    wants += [each for each in movements if each.way is Way.OUT]
     supply = max(available.quantity, 0)
     served = covered((each.quantity for each in wants), supply)
     rest = supply - sum(served)
     parts = apportion(available.cost, [*served, rest]) if supply else (*(0 for _ in wants), available.cost)
     passage.costs = {each.entry: part for each, part in zip(wants, parts, strict=False)}
     missing = ((each, each.quantity - there) for each, there in zip(wants, served, strict=True))
-    waiting = [each._replace(quantity=quantity) for each, quantity in missing if quantity]
+    waiting = [Waiting(each.entry, each.holder, each.on, quantity) for each, quantity in missing if quantity]
     withdrawn = [each for each in movements if each.way is Way.WITHDRAWN]
     if available.quantity < 0:
         last = Waiting(withdrawn[-1].of, None, withdrawn[-1].on, 0) if withdrawn else opening.waiting[0]

@@ -5,7 +5,6 @@ order; a reversal of an earlier month's entry moves the original amounts. The fo
 costs and dues are not known here. Credits are whole credits, costs minor units.
 """
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -116,7 +115,7 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     Gives:   the flow; cost in = cost out + closing cost, whatever happens. Where nothing moves, nothing is mixed.
     Refuses: nothing: what is impossible is reported here, and refused where it would be recorded."""
     ordered = sorted(movements, key=lambda each: (each.on, each.entry))
-    sums = _sums(ordered)
+    sums = {way: _sum(ordered, way) for way in Way}
     owed = sum(each.quantity for each in opening.waiting if each.holder is None)
     gained = [Costed(opening.quantity + sum(each.quantity for each in opening.waiting), opening.cost)]
     gained += [sums[Way.IN], sums[Way.BACK]]
@@ -188,12 +187,9 @@ def spells(balances: Iterable[tuple[date, int]]) -> Iterator[Shortage]:
         yield Shortage(on, -deepest)
 
 
-def _sums(movements: Iterable[Movement]) -> dict[Way, Costed]:
-    quantities, costs = Counter[Way](), Counter[Way]()
-    for each in movements:
-        quantities[each.way] += each.quantity
-        costs[each.way] += each.cost
-    return {way: Costed(quantities[way], costs[way]) for way in Way}
+def _sum(movements: Sequence[Movement], way: Way) -> Costed:
+    of_way = [each for each in movements if each.way is way]
+    return Costed(sum(each.quantity for each in of_way), sum(each.cost for each in of_way))
 
 
 def _outflows(
