@@ -7,6 +7,7 @@ projections of the store are verified against. Costs and dues are no part of it:
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from pool_api.domain.entries import (
     GENESIS,
@@ -33,8 +34,7 @@ from pool_api.domain.reversals import Fact
 from pool_api.domain.values import STOCK, Month
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(NamedTuple):
     """A change of credits at one place: held by `member`, open from `member` to `borrower`, or in stock (no member)."""
 
     change: int
@@ -205,7 +205,7 @@ def moves(entry: Fact, target: Fact | None = None) -> tuple[Move, ...]:
         raise ValueError("a reversal goes with the entry that it reverses")
     open_ = body.still_open or Month.of(target.effective_on) == Month.of(entry.effective_on)
     return tuple(
-        replace(move, change=-move.change)
+        move._replace(change=-move.change)
         for move in moves_of(target.body, body.quantity or 0)
         if move.borrower is None or open_
     )

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from sqlalchemy import ColumnElement, Connection, and_, or_, select, union_all
 
 from pool_api.domain.entries import Body, Reversal, body_from
+from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import Month
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry
@@ -100,9 +101,9 @@ def read_concerning(
         and_(entry.c.other == member, entry.c.member != member),
         entry.c.member.is_(None),
     )
-    rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides)))
-    found = (told(*row) for row in rows if row.effective_on.startswith(str(month)))
-    return sorted(found, key=lambda fact: (fact.effective_on, fact.number))
+    rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
+    first, last = month.first.isoformat(), month.last.isoformat()
+    return sorted((told(*row) for row in rows if first <= row[2] <= last), key=IN_ORDER)
 
 
 def _up_to(day: date | None) -> list[ColumnElement[bool]]:
