@@ -18,6 +18,7 @@ from pool_api.domain.chain import Link, Terms, month_chain
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
+from pool_api.domain.paying import Plan, plan
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
@@ -36,16 +37,26 @@ COSTS = "costs"
 
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
-    """One month: its sheet, and how it was or would be settled. close is the entry that froze it, None while open;
-    computed_at is the number of the entry up to which the journal was read, numbers are the lowest and the highest of
-    the month's entries."""
+    """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
+    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read,
+    numbers are the lowest and the highest of the month's entries."""
 
     month: Month
     sheet: Sheet
-    settlement: Json
+    settled: Json
+    hub: str | None
     close: Entry | None
     computed_at: int
     numbers: tuple[int, int]
+
+    @cached_property
+    def settlement(self) -> Json:
+        """What becomes of the dues with the payments, as a close freezes it. Those of an open month are planned when
+        this is first asked for: finding the fewest may take a second."""
+        if self.close is not None:
+            return self.settled
+        nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
+        return self.settled | plan_json(plan(nets, self.sheet.policy, self.hub))
 
     @cached_property
     def digest(self) -> str:
@@ -185,10 +196,12 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
     first = Month.of(terms.pool.began_on)
     last = max([Month.of(until), first, *kept.activities.months])
     members = sorted(terms.members.values(), key=lambda member: member.code)
-    settlements: dict[Month, Json] = {}
+    settled: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
-        found = settlements[sheet.month] = _settlement(sheet, terms, kept)
+        close = kept.closes.get(sheet.month)
+        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, terms)
+        settled[sheet.month] = found
         remaining: dict[str, int] = {}
         for each in (*found["carried"], *found["small"]):
             remaining[each["member"]] = remaining.get(each["member"], 0) + each["amount"]
@@ -210,7 +223,8 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
         month: CostedMonth(
             month=month,
             sheet=link.sheet,
-            settlement=settlements[month],
+            settled=settled[month],
+            hub=terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             numbers=kept.activities.numbers(month),
@@ -220,37 +234,25 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
     return CostedPool(directory=terms, number=head.number, hash=head.hash, months=months)
 
 
-def _settlement(sheet: Sheet, terms: Directory, kept: Costing) -> Json:
-    """Give how a month was settled, or would be now; as it was found before where that rests on the same."""
-    close = kept.closes.get(sheet.month)
-    if close is not None and isinstance(close.body, Close):
-        return close.body.settlement
-    before = (
-        kept.found.months.get(sheet.month) if kept.found and kept.found.directory.version == terms.version else None
-    )
-    if before and before.sheet is sheet and before.close is None:
-        return before.settlement
-    return _settled(sheet, terms)
-
-
 def _settled(sheet: Sheet, facts: Directory) -> Json:
-    settlement = settle(
+    found = settle(
         sheet.dues,
         sheet.stock.closing.cost,
         sheet.policy,
         {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.last)},
-        facts.pool.keeper_member,
     )
-    return settlement_json(settlement)
-
-
-def settlement_json(settlement: Settlement) -> Json:
-    """Give a settlement as the JSON object that a close freezes; amounts in minor units."""
     return {
-        "carried": [{"member": member, "amount": amount} for member, amount in settlement.carried],
-        "small": [{"member": member, "amount": amount} for member, amount in settlement.small],
-        "nets": [{"member": member, "amount": amount} for member, amount in settlement.nets],
-        "payments": [{"payer": each.payer, "payee": each.payee, "amount": each.amount} for each in settlement.payments],
-        "lower_bound": settlement.lower_bound,
-        "proven": settlement.proven,
+        name: [{"member": member, "amount": amount} for member, amount in getattr(found, name)]
+        for name in Settlement.__slots__
+    }
+
+
+def plan_json(found: Plan) -> Json:
+    """Give a plan as the JSON object that a close freezes with the rest of the settlement; amounts in minor units."""
+    return {
+        "payments": [{"payer": each.payer, "payee": each.payee, "amount": each.amount} for each in found.payments],
+        "lower_bound": found.lower_bound,
+        "proven": found.proven,
+        "go_betweens": [*found.go_betweens],
+        "unpayable": [*found.unpayable],
     }

@@ -15,6 +15,7 @@ from tests.databases import SqliteTemplate
 from tests.served import POOL, Served, serving, set_up
 
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
+FIRST = "2026-09-01"
 PROFILE = {"day": "Booked", "counterparty": "Other", "quantity": "Credits"}
 
 TAGGED: dict[str, tuple[str, Any]] = {
@@ -140,6 +141,10 @@ def long_lists(service: Served) -> Served:
     bought = Purchase(paid_by="ALDER", quantity=9, amount=Decimal("90.00"))
     bodies: list[Recordable] = [bought, *[Draw(member="BIRCH", quantity=2)] * 3]
     service.book().record_all([Command(body=body, effective_on=date(2026, 9, 2)) for body in bodies])
+    for code in ("BIRCH", "CEDAR", "DOGWOOD"):
+        service.send("POST", "/charges", {**CHARGE, "from_member": code, "to_member": "ALDER", "effective_on": FIRST})
+    digest = service.book().settlement(month=FIRST[:7]).digest
+    service.book().close(month=FIRST[:7], digest=digest, accept_differences=True)
     return service
 
 

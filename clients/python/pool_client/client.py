@@ -143,7 +143,7 @@ class _BookCalls:
     reopen = _OfPool(reading.reopen)
     statement = _OfPool(reading.statement)
     statement_csv = _OfPool(reading.statement_csv)
-    settlement_payments = _OfPool(reading.settlement_payments)
+    settlement_payments = _ListOfPool(reading.settlement_payments)
 
     column_profiles = _ListOfPool(vendor.column_profiles)
     column_profile = _OfPool(vendor.column_profile)
