@@ -67,7 +67,8 @@ class Activity:
 
     def add(self, entry: Fact) -> None:
         """Add an entry after those of its day with lower numbers; reversals are taken note of apart."""
-        self.first, self.last = self.first or entry.number, max(self.last, entry.number)
+        self.first = self.first or entry.number
+        self.last = max(self.last, entry.number)
         if isinstance(entry.body, _NOTHING):
             return
         self.changes += 1

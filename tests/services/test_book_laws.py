@@ -50,7 +50,6 @@ from pool_api.settings import Settings
 from pool_api.store import directory, journal
 from pool_api.store.directory import ApiKey
 from pool_api.store.engine import reading, writing
-from pool_api.store.journal import EntryFilter
 from pool_api.store.writer import Request
 from tests.databases import Database
 from tests.domain.journals import policies
@@ -339,17 +338,15 @@ class BookMachine(RuleBasedStateMachine):
             return
         found, closed = costed(self.office, self.pool), self.closed
         with reading(self.office.engine, self.pool) as connection:
-            entries = list(journal.read_entries(connection, self.pool, EntryFilter()))
-        by_number = {entry.number: entry for entry in entries}
+            by_number = {each.number: each for each, _ in journal.read_filed(connection, self.pool)}
+            book = journal.read_book(connection, self.pool)
         left = found.months[closed].sheet.open_loans if closed else ()
         here = Counter({(each.lender, each.borrower): each.quantity for each in left})
-        for entry in entries:
+        for entry in by_number.values():
             if closed is None or Month.of(entry.effective_on) > closed:
                 target = by_number[entry.body.entry] if isinstance(entry.body, Reversal) else None
                 changes = [each for each in moves(entry, target) if each.member and each.borrower]
                 here.update({(str(each.member), str(each.borrower)): each.change for each in changes})
-        with reading(self.office.engine, self.pool) as connection:
-            book = journal.read_book(connection, self.pool)
         assert book is not None
         for one, two in combinations(SHOPS, 2):
             there = book.open.get((one, two), 0) - book.open.get((two, one), 0)
