@@ -2,10 +2,10 @@
 
     python -m tests.bench.bench_month [entries [stock costing [backend]]]
 
-On each database, in the same run: the first sheet; the preview of the settlement; the statements of all members; sheet
-and preview again after one more entry; a page of what entries cost; closing. All is asked for over HTTP, as bytes.
-The aggregate adds up credits and amounts by member and kind, and finds no cost. Memory is by how much the highest
-amount that the process has had at one time grew.
+Of 100,000 entries unless another number is given. On each database, in the same run: the first sheet; the preview of the
+settlement; the statements of all members; sheet and preview again after one more entry; a page of what entries cost;
+closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by member and kind, and finds no
+cost. Memory is by how much the highest amount that the process has had at one time grew.
 """
 
 import resource
@@ -120,7 +120,7 @@ def measured(served: Served, floor: float) -> None:
 
 def main() -> None:
     """Measure what the arguments say, on both databases unless one is named."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     costing = StockCosting(sys.argv[2]) if len(sys.argv) > 2 else StockCosting.MONTH_AVERAGE
     for backend in sys.argv[3:] or COLUMNS:
         with databases(backend) as database:
