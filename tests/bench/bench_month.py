@@ -2,10 +2,10 @@
 
     python -m tests.bench.bench_month [entries [stock costing [backend]]]
 
-Of 100,000 entries unless another number is given. On each database, in the same run: the first sheet; the preview of the
-settlement; the statements of all members; sheet and preview again after one more entry; a page of what entries cost;
-closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by member and kind, and finds no
-cost. Memory is by how much the highest amount that the process has had at one time grew.
+Of 100,000 entries unless another number is given. On each database, in the same run: the first sheet; the preview of
+the settlement; the statements of all members; sheet and preview again after one more entry; a page of what entries
+cost; closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by member and kind, and
+finds no cost. Memory is by how much the highest amount that the process has had at one time grew.
 """
 
 import resource
