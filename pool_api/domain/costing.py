@@ -20,7 +20,7 @@ from pool_api.domain.effects import Original, Tallies, plus
 from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.pool import Member, Policy
-from pool_api.domain.reversals import Divisible, Standing, split
+from pool_api.domain.reversals import Divisible, Part, Standing, split
 from pool_api.domain.sheets import Lending, Position, Sheet, SheetWarning, closing
 from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
@@ -45,8 +45,8 @@ def month_sheet(
     standing, reversals = split(entries)
     position = _opened(opening, standing)
     tallies = _tallied(position, standing)
-    moved = [there for one in standing if (there := movement(one))]
-    moved += _undo(tallies, reversals, originals)
+    taken_back, parts = _undo(tallies, reversals, originals)
+    moved = [there for one in standing if (there := movement(one))] + taken_back
     stock = flow(month, position.stock, moved, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
@@ -64,6 +64,7 @@ def month_sheet(
         members=tuple(each.sheet for each in blends),
         costs=_costs(stock, blends),
         shares=shares,
+        reversed=parts,
         warnings=tuple(sorted(_warnings(month, position, tallies, stock), key=lambda each: (each.on, each.holder))),
     )
 
@@ -90,8 +91,7 @@ def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Orig
             case Loan():
                 value, cost = agreed[entry.number].amount, agreed[entry.number].cost
             case _:
-                cost = sheet.costs.get(entry.number, amount)
-                value = amount or cost
+                value, cost = amount, sheet.costs.get(entry.number, amount)
         found[entry.number] = Original(
             body=entry.body,
             value=Divisible(quantity=quantity or 1, amount=value),
@@ -189,20 +189,23 @@ def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
     return tallies
 
 
-def _undo(tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, Original]) -> list[Movement]:
-    """Bring reversals of earlier months' entries to the members. Gives what they move in stock.
+def _undo(
+    tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, Original]
+) -> tuple[list[Movement], dict[int, Part]]:
+    """Bring reversals of earlier months' entries to the members. Gives what they move in stock, and each one's part.
 
     Each takes its part of what the one before left."""
-    moved = []
+    moved, parts = [], dict[int, Part]()
     left = dict(originals)
     for reversal in reversals:
         if isinstance(reversal.body, Reversal):
             of, quantity = reversal.body.entry, reversal.body.quantity or 1
             part, body = left[of].part(quantity), left[of].body
+            parts[reversal.number] = part
             tallies.undo(reversal.effective_on, body, part)
             moved.append(undone(reversal, of, body, Costed(part.quantity, part.cost)))
             left[of] = left[of].without(quantity)
-    return [each for each in moved if each]
+    return [each for each in moved if each], parts
 
 
 def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Member]) -> dict[int, dict[str, int]]:

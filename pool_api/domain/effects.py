@@ -26,7 +26,7 @@ from pool_api.domain.entries import (
     WriteOff,
 )
 from pool_api.domain.layers import NOTHING, Costed
-from pool_api.domain.reversals import Divisible, Standing
+from pool_api.domain.reversals import Divisible, Part, Standing
 from pool_api.domain.values import STOCK, apportion
 
 
@@ -63,7 +63,7 @@ class Tallies:
         """Add what an entry of the month does; to be called in the order of (effective_on, number)."""
         _apply(standing.entry.body, self, standing)
 
-    def undo(self, on: date, body: Body, part: "Part") -> None:
+    def undo(self, on: date, body: Body, part: Part) -> None:
         """Add what the reversal of a part of an earlier month's entry does; body is that entry's."""
         for effect in _undo(body, part):
             tally = self.members[effect.member]
@@ -166,16 +166,6 @@ def _(body: Charge, month: Tallies, standing: Standing) -> None:
 def _(body: Payment, month: Tallies, standing: Standing) -> None:
     if body.pays is None:
         month.owe("payments_received", body.to_member, "payments_made", body.from_member, standing.amount)
-
-
-class Part(NamedTuple):
-    """The reversed part of an entry's original amounts: its credits, what was owed for them, what they had cost where
-    they left, and who had borne how much of a write-off of stock."""
-
-    quantity: int
-    value: int
-    cost: int
-    shares: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from pool_api.domain.entries import Json, OpeningLoan, OpeningMember
 from pool_api.domain.layers import EMPTY, Costed, Layer, StockState, Waiting
 from pool_api.domain.pool import Policy
+from pool_api.domain.reversals import Part
 from pool_api.domain.stock import StockMonth
 from pool_api.domain.values import Month
 
@@ -121,7 +122,8 @@ class Sheet:
     opening includes an opening entry of the month; price is the month's pool price, or else the last known.
     loans_settled in order of (lender, borrower), loans_agreed of (effective_on, number), members of code, costs of
     number: the cost of each draw, use, write-off and outside entry out; shares tells who bears each write-off of stock;
-    warnings in order of (on, holder)."""
+    reversed tells, by the number of each reversal of an earlier month's entry, the part that it took of the original
+    amounts; warnings in order of (on, holder)."""
 
     month: Month
     policy: Policy
@@ -133,6 +135,7 @@ class Sheet:
     members: tuple[MemberSheet, ...]
     costs: Mapping[int, int]
     shares: Mapping[int, Mapping[str, int]]
+    reversed: Mapping[int, Part]
     warnings: tuple[SheetWarning, ...]
 
     @property
