@@ -91,7 +91,8 @@ def test_until_its_close_a_month_has_its_whole_due_in_the_pools_account() -> Non
 
 
 ALDERS: tuple[tuple[str, Body, dict[str, int]], ...] = (
-    ("a purchase of its own", Purchase(into="ALDER", paid_by="ALDER", quantity=2, amount=15), {"credits": 15, "bank": -15}),
+    ("a purchase of its own", Purchase(into="ALDER", paid_by="ALDER", quantity=2, amount=15),
+     {"credits": 15, "bank": -15}),
     ("one for another", Purchase(into="BIRCH", paid_by="ALDER", quantity=2, amount=15), {"pool": 15, "bank": -15}),
     ("one by another", Purchase(into="ALDER", paid_by="BIRCH", quantity=2, amount=15), {"credits": 15, "pool": -15}),
     ("one into stock", bought(2, 15), {"pool": 15, "bank": -15}),
@@ -112,7 +113,8 @@ ALDERS: tuple[tuple[str, Body, dict[str, int]], ...] = (
     ("an agreed loan", Loan(lender="ALDER", borrower="BIRCH", quantity=3, unit_price="0.12"),
      {"pool": 36, "credits": -30, "lending": -6}),
     ("one to it", Loan(lender="BIRCH", borrower="ALDER", quantity=3, unit_price="0.12"), {"credits": 36, "pool": -36}),
-    ("a charge", Charge(from_member="ALDER", to_member="BIRCH", amount=9, reason="freight"), {"charges": 9, "pool": -9}),
+    ("a charge", Charge(from_member="ALDER", to_member="BIRCH", amount=9, reason="freight"),
+     {"charges": 9, "pool": -9}),
     ("a charge to it", Charge(from_member="BIRCH", to_member="ALDER", amount=9, reason="freight"),
      {"pool": 9, "charges": -9}),
     ("a payment", Payment(from_member="ALDER", to_member="BIRCH", amount=9), {"pool": 9, "bank": -9}),

@@ -135,16 +135,11 @@ def test_an_open_month_asks_for_no_payments_yet(
 ) -> None:
     journal = accepted(opening, asked, costing, in_order=False)
     targets = {each.number: each for each in journal.entries}
-    for sheet, _ in chained(journal, costing):
+    brought: dict[str, int] = {}
+    for sheet, position in chained(journal, costing):
         for code, due in sheet.dues.items():
-            opened = sum(each.due for each in sheet.opening.members if each.member == code)
-            new = [each for each in journal.of(sheet.month) if isinstance(each.body, Opening)]
-            opened -= sum(each.due for entry in new for each in entry.body.members if each.member == code)
-            moved = sum(
-                amount
-                for each in transactions(code, sheet, journal.of(sheet.month), targets, {})
-                for role, amount in each.postings
-                if role is Role.POOL
-            )
+            found = transactions(code, sheet, journal.of(sheet.month), targets, {})
+            moved = sum(amount for each in found for role, amount in each.postings if role is Role.POOL)
 
-            assert due == opened + moved
+            assert due == brought.get(code, 0) + moved
+        brought = {each.member: each.due for each in position.members}
