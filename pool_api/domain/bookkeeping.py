@@ -10,7 +10,7 @@ Source: double entry, by which the debits and credits of every transaction are e
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from enum import StrEnum
 from functools import singledispatch
@@ -90,6 +90,10 @@ class AccountCodes:
         """Give the code of an account by its role."""
         code: str = getattr(self, role.value)
         return code
+
+    def as_json(self) -> dict[str, str]:
+        """Give the codes by role: AccountCodes(**c.as_json()) == c."""
+        return asdict(self)
 
 
 class Reason(StrEnum):

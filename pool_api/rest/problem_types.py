@@ -83,6 +83,13 @@ _PAYMENTS: tuple[Row, ...] = (
     (rules.UnknownSettlementPayment, 409, "Unknown settlement payment", "List the month's open settlement payments."),
     (rules.PaymentMismatch, 409, "Payment mismatch", "Name the payer and the payee of the settlement payment."),
     (rules.MoreThanUnpaid, 409, "More than is unpaid", "Record what is over as a payment of its own."),
+    (rules.BankAccountInvalid, 422, "Invalid bank account", "Compare it with the account's own papers."),
+    (
+        rules.NothingToTransfer,
+        409,
+        "Nothing to transfer",
+        "Put the missing bank accounts on file, or pay in another way.",
+    ),
 )
 
 _MONTHS: tuple[Row, ...] = (

@@ -155,6 +155,10 @@ def test_the_terms_keep_what_is_not_given(shop: Shop) -> None:
         ("charge BIRCH ALDER NaN --reason courier", "is no amount"),
         ("charge BIRCH ALDER 12,50 --reason courier", "is no amount"),
         ("statement 2026-10 DOGWOOD --csv --json", "exclude each other"),
+        ("postings 2026-10 DOGWOOD --csv --json", "exclude each other"),
+        ("payment-file 2026-10 DOGWOOD --xml --json", "exclude each other"),
+        ("set-account-codes ALDER --set colour=1400", "write ROLE=CODE"),
+        ("set-account-codes ALDER --set credits", "write ROLE=CODE"),
         ("lend BIRCH CEDAR 1 --repeat short", "8 to 64 letters"),
     ],
 )

@@ -67,6 +67,13 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "close_month": ("k", _MONTH, {"digest": "0" * 64}),
     "reopen_month": ("k", _MONTH, {"reason": "an invoice came late"}),
     "read_statement": ("kcr", {**_MONTH, "member": "ALDER"}, None),
+    "read_bank_account": ("kc", {"member": "ALDER"}, None),
+    "put_bank_account": ("kc", {"member": "ALDER"}, {"holder": "Alder", "iban": "AT809990000000000001"}),
+    "erase_bank_account": ("kc", {"member": "ALDER"}, None),
+    "read_payment_file": ("kc", {**_MONTH, "member": "ALDER"}, None),
+    "read_account_codes": ("kcr", {"holder": "ALDER"}, None),
+    "put_account_codes": ("kc", {"holder": "ALDER"}, {"credits": "1400"}),
+    "read_postings": ("kcr", {**_MONTH, "holder": "ALDER"}, None),
     "list_column_profiles": ("kr", {}, None),
     "read_column_profile": ("kr", {"name": "norvane"}, None),
     "put_column_profile": (
