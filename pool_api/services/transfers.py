@@ -73,10 +73,12 @@ def order_of(office: Office, caller: Caller, pool: str, month: Month, payer: str
 
     Refuses: NotFound, NotPermitted, MonthNotClosed, NothingToTransfer."""
     access.permit_into(caller, pool, Right.READ_PAYMENT_FILE, member=payer)
-    if costed(office, pool).month(month).close is None:
+    found = costed(office, pool)
+    if payer not in found.directory.members:
+        raise NotFound(what="member", name=payer)
+    if found.month(month).close is None:
         raise MonthNotClosed(month=str(month))
     with reading(office.engine, pool) as connection:
-        _check_member(connection, pool, payer)
         on_file = accounts.read_bank_accounts(connection, pool)
     payments = months.settlement_payments(office, caller, pool, unpaid=True)
     return payment_order(pool, month, payer, (each for each in payments if each.month == month), on_file)
