@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from pool_client import show
+from pool_client import show, show_books
 from pool_client.calls import bookkeeping, reading, vendor
 from pool_client.calls.call import Answer, Call
 from pool_client.models.entries import Entry, Opening, OpeningMember
@@ -125,19 +125,19 @@ def test_a_statement_tells_loans_dues_payments_and_what_it_rests_on() -> None:
 
 def test_a_payment_file_is_shown_to_be_compared_with_what_is_left_out_where_there_is_something() -> None:
     found = given(bookkeeping.payment_file("riverside", month="2026-11", member="ALDER"))
-    tables = show.payment_file(found)
+    tables = show_books.payment_file(found)
 
     assert ["From", "Left out"] == [tables[0].title.split()[0], tables[1].title]
     assert (found.transfers[0].to.iban, str(found.transfers[0].to.changed_at)) == tables[0].rows[0][3:5]
     assert {f"Name: {found.name}", *found.cautions} == {*tables[0].words}
-    assert 1 == len(show.payment_file(replace(found, left_out=())))
+    assert 1 == len(show_books.payment_file(replace(found, left_out=())))
 
 
 def test_postings_are_shown_a_line_each_and_what_the_accounts_moved_by() -> None:
     found = given(bookkeeping.postings("riverside", month="2026-11", holder="ALDER"))
     posting = replace(found.transactions[0].postings[0], account="1400", debit=Decimal("1060.00"), credit=None)
     at_the_end = replace(found.transactions[0], entry=None, postings=(posting,))
-    tables = show.postings(replace(found, transactions=(at_the_end,)))
+    tables = show_books.postings(replace(found, transactions=(at_the_end,)))
 
     assert ("–", "1400", "1,060.00", "–") == (tables[0].rows[0][0], *tables[0].rows[0][3:])
     assert found.cautions[-1] in tables[1].words

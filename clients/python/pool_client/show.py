@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from pool_client.calls.reading import EntryInFull, Verification
-from pool_client.models.bookkeeping import AccountCodes, BankAccount, PaymentFile, Postings
+from pool_client.cells import tabulated as _table
+from pool_client.cells import text as _text
 from pool_client.models.directory import Key, Member, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Blended,
-    Costed,
     Job,
     Lending,
     MemberCost,
@@ -24,39 +24,10 @@ from pool_client.models.months import (
     Sheet,
     Statement,
     StatementLoan,
-    UnitCost,
 )
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
 from pool_client.table import Table
 from pool_client.wire import write
-
-NOTHING = "–"
-
-
-def _table(title: str, columns: str, rows: Iterable[Iterable[object]], *words: str) -> Table:
-    return Table(
-        title=title,
-        columns=tuple(column.strip() for column in columns.split("|")),
-        rows=tuple(tuple(_text(cell) for cell in row) for row in rows),
-        words=words,
-    )
-
-
-def _text(cell: object) -> str:
-    match cell:
-        case None | "":
-            return NOTHING
-        case UnitCost():
-            return str(cell.shown)
-        case Costed():
-            return f"{cell.quantity:,} / {cell.cost:,}" if cell.quantity or cell.cost else NOTHING
-        case Decimal():
-            return f"{cell:,}"
-        case int():
-            return f"{cell:,}"
-        case _:
-            return str(cell)
-
 
 # --- the pool --------------------------------------------------------------------------------------------------------
 
@@ -253,50 +224,6 @@ def job(found: Job) -> list[Table]:
     rows = [(str(u.entry), u.on, u.member, u.item, u.left, u.cost, u.price, u.margin) for u in found.uses]
     total = f"{found.credits:,} credits cost {found.cost:,}; charged {found.price:,}; margin {found.margin:,}."
     return [_table(f"Job {found.job}", ">entry|day|member|item|>credits|>cost|>price|>margin", rows, total)]
-
-
-# --- banks and bookkeepers -------------------------------------------------------------------------------------------
-
-
-def bank_account(found: BankAccount) -> list[Table]:
-    """Show a bank account."""
-    rows = [(name.replace("_", " "), value) for name, value in write(found).items()]
-    return [_table(f"Bank account of {found.member}", "what|is", rows)]
-
-
-def payment_file(found: PaymentFile) -> list[Table]:
-    """Show what a bank may be asked to transfer, to be compared before it is."""
-    transfers = [
-        (each.payment, each.to.member, each.to.holder, each.to.iban, each.to.changed_at, each.amount)
-        for each in found.transfers
-    ]
-    left = [(each.payment, each.payee, each.amount, each.reason) for each in found.left_out]
-    title = f"From {found.payer}, {found.from_.iban}: {found.total:,} {found.currency} for {found.month}"
-    columns = "payment|to|holder|account|changed at|>amount"
-    tables = [_table(title, columns, transfers, f"Name: {found.name}", *found.cautions)]
-    return tables + ([_table("Left out", "payment|to|>amount|because", left)] if left else [])
-
-
-def account_codes(found: AccountCodes) -> list[Table]:
-    """Show a holder's account codes."""
-    rows = [(name.replace("_", " "), code) for name, code in write(found).items() if name != "holder"]
-    return [_table(f"Accounts of {found.holder}", "role|account", rows)]
-
-
-def postings(found: Postings) -> list[Table]:
-    """Show a holder's month as double entry, and what each account moved by."""
-    rows = [
-        (str(each.entry) if each.entry else None, each.on, each.text, posting.account, posting.debit, posting.credit)
-        for each in found.transactions
-        for posting in each.postings
-    ]
-    moved = [(each.account, each.role.replace("_", " "), each.debit, each.credit) for each in found.accounts]
-    title = f"Postings of {found.holder} for {found.month} ({found.state}), {found.currency}"
-    rests = f"Rests on entry {found.rests_on.number}, hash {found.rests_on.hash}."
-    return [
-        _table(title, ">entry|day|text|account|>debit|>credit", rows),
-        _table("Accounts", "account|role|>debit|>credit", moved, rests, *found.cautions),
-    ]
 
 
 # --- the vendor's record ---------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 
 import click
 
-from pool_client import show
+from pool_client import show_books
 from pool_client.commands.desk import Desk, json_option, pass_desk
 from pool_client.errors import Missing
 from pool_client.models.bookkeeping import AccountCodes, BankAccount
@@ -25,7 +25,7 @@ def _one_form(desk: Desk, option: str, *, wanted: bool) -> bool:
 @pass_desk
 def bank_account(desk: Desk, member: str) -> None:
     """Show a member's bank account."""
-    desk.tell(desk.book.bank_account(member=member).value, show.bank_account)
+    desk.tell(desk.book.bank_account(member=member).value, show_books.bank_account)
 
 
 @click.command(
@@ -47,7 +47,7 @@ def set_bank_account(desk: Desk, member: str, holder: str, iban: str, bic: str |
         tag = desk.book.bank_account(member=member).tag
     except Missing:
         tag = None
-    desk.tell(desk.book.put_bank_account(made, tag=tag).value, show.bank_account)
+    desk.tell(desk.book.put_bank_account(made, tag=tag).value, show_books.bank_account)
 
 
 @click.command("erase-bank-account", epilog="Example: pool erase-bank-account ALDER")
@@ -74,7 +74,7 @@ def payment_file(desk: Desk, month: str, member: str, as_xml: bool) -> None:
         desk.say("This is no payment order: check names and accounts before money moves.")
         desk.tell_text(desk.book.payment_file_xml(month=month, member=member))
     else:
-        desk.tell(desk.book.payment_file(month=month, member=member), show.payment_file)
+        desk.tell(desk.book.payment_file(month=month, member=member), show_books.payment_file)
 
 
 @click.command("account-codes", epilog="Example: pool account-codes ALDER")
@@ -85,7 +85,7 @@ def account_codes(desk: Desk, holder: str) -> None:
     """Show how a holder calls its accounts.
 
     The holder is a member, or the stock."""
-    desk.tell(desk.book.account_codes(holder=holder).value, show.account_codes)
+    desk.tell(desk.book.account_codes(holder=holder).value, show_books.account_codes)
 
 
 @click.command("set-account-codes", epilog="Example: pool set-account-codes ALDER --set credits=1400 --set bank=1200")
@@ -106,7 +106,7 @@ def set_account_codes(desk: Desk, holder: str, given: Sequence[str]) -> None:
     except Missing:
         there, tag = AccountCodes(holder=holder), None
     changed = replace(there, **codes)
-    desk.tell(desk.book.put_account_codes(changed, tag=tag).value, show.account_codes)
+    desk.tell(desk.book.put_account_codes(changed, tag=tag).value, show_books.account_codes)
 
 
 def _code(text: str) -> tuple[str, str]:
@@ -129,7 +129,7 @@ def postings(desk: Desk, month: str, holder: str, as_csv: bool) -> None:
     if _one_form(desk, "--csv", wanted=as_csv):
         desk.tell_text(desk.book.postings_csv(month=month, holder=holder))
     else:
-        desk.tell(desk.book.postings(month=month, holder=holder), show.postings)
+        desk.tell(desk.book.postings(month=month, holder=holder), show_books.postings)
 
 
 COMMANDS = (
