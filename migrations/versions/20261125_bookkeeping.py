@@ -1,14 +1,14 @@
 """Bookkeeping: members' bank accounts, and how each holder calls the accounts of its books.
 
 Revision ID: 20261125_bookkeeping
-Revises: 20261125_book
+Revises: 20261125_policies
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "20261125_bookkeeping"
-down_revision = "20261125_book"
+down_revision = "20261125_policies"
 branch_labels = None
 depends_on = None
 

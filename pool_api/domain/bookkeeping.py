@@ -33,7 +33,7 @@ from pool_api.domain.entries import (
     WriteOff,
 )
 from pool_api.domain.reversals import Part, Standing, split
-from pool_api.domain.sheets import Lending, MemberSheet, Sheet
+from pool_api.domain.sheets import MemberSheet, OpenLoan, Sheet
 from pool_api.domain.values import STOCK
 
 
@@ -46,6 +46,8 @@ class Role(StrEnum):
     """due from the pool's members (debit) or to them (credit), as far as no settlement has turned it into payments"""
     SETTLEMENT = "settlement"
     """payments that settlements ask for: to expect (debit) or to make (credit)"""
+    LOANS = "loans"
+    """loans that are carried on, at the value of their credits: of credits lent (debit) or borrowed (credit)"""
     BANK = "bank"
     """money that came in or went out, in whatever way"""
     OPENING = "opening"
@@ -65,7 +67,7 @@ class Role(StrEnum):
     CHARGES = "charges"
     """charges to the holder (debit) and from it (credit), for what the entries say"""
     DIFFERENCES = "differences"
-    """cost that came late for credits that had left before, and what reversals could not take at original cost"""
+    """cost that came late for credits that had left before, and what reversals could not take at original amounts"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +77,7 @@ class AccountCodes:
     credits: str = "CREDITS"
     pool: str = "POOL"
     settlement: str = "SETTLEMENT"
+    loans: str = "LOANS"
     bank: str = "BANK"
     opening: str = "OPENING"
     used: str = "USED"
@@ -104,11 +107,15 @@ class Reason(StrEnum):
     LATE_COST = "late_cost"
     """an earlier month's draw or write-off that waited for credits to cost it"""
     LOANS_SETTLED = "loans_settled"
-    """what two members had open at the month's end"""
+    """what two members had open at the month's end becomes due"""
+    LOANS_CARRIED = "loans_carried"
+    """what two members lent on balance is carried on"""
+    LOANS_RETURNED = "loans_returned"
+    """credits came back of loans carried on"""
     MADE_UP = "made_up"
     """cost of credits that had left before they were there"""
     DIFFERENCE = "difference"
-    """what reversals could not take at original cost"""
+    """what reversals could not take at original cost, or of a loan at its original value"""
     SETTLEMENT = "settlement"
     """the close turns a net into payments"""
 
@@ -152,7 +159,8 @@ def transactions(
         *_taken_back(holder, sheet, reversals, targets),
     ]
     found.sort(key=lambda each: (each.on, each.entry or 0))
-    found += _at_month_end(holder, sheet, nets.get(holder, 0))
+    found += _loans(holder, sheet)
+    found += [_loans_left_over(holder, sheet, found), *_at_month_end(holder, sheet, nets.get(holder, 0))]
     return tuple(each for each in found if each.postings)
 
 
@@ -193,6 +201,7 @@ def _taken_back(
     for reversal in reversals:
         if isinstance(reversal.body, Reversal) and (part := sheet.reversed.get(reversal.number)):
             legs = _legs(targets[reversal.body.entry].body, holder, part)
+            legs = _on_loan(legs) if reversal.body.still_open else legs
             back = ((credit, debit, amount) for debit, credit, amount in legs)
             yield _booked(reversal.effective_on, Reason.ENTRY, back, entry=reversal.number)
 
@@ -206,23 +215,60 @@ def _late(holder: str, sheet: Sheet) -> Iterator[Transaction]:
 
 
 def _at_month_end(holder: str, sheet: Sheet, net: int) -> Iterator[Transaction]:
-    """Book the loans that the month settles, what the blending leaves over, and the settlement."""
-    day = sheet.month.last
-    for lending in sheet.loans_settled:
-        other = lending.borrower if holder == lending.lender else lending.lender
-        yield _booked(day, Reason.LOANS_SETTLED, _settled(lending, holder), other=other)
+    """Book what the blending leaves over, and the settlement."""
     for own in (each for each in sheet.members if each.member == holder):
-        yield _booked(day, Reason.MADE_UP, _made_up(own))
-        yield _booked(day, Reason.DIFFERENCE, [(Role.CREDITS, Role.DIFFERENCES, own.difference)])
-    yield _booked(day, Reason.SETTLEMENT, [(Role.SETTLEMENT, Role.POOL, net)])
+        yield _booked(sheet.month.last, Reason.MADE_UP, _made_up(own))
+        yield _booked(sheet.month.last, Reason.DIFFERENCE, [(Role.CREDITS, Role.DIFFERENCES, own.difference)])
+    yield _booked(sheet.month.last, Reason.SETTLEMENT, [(Role.SETTLEMENT, Role.POOL, net)])
+
+
+def _loans(holder: str, sheet: Sheet) -> Iterator[Transaction]:
+    """Book the loans without an agreed price: what came back of those carried on, what is carried on or due now."""
+    passed = (
+        (Reason.LOANS_RETURNED, sheet.loans_returned),
+        (Reason.LOANS_CARRIED, sheet.loans_carried),
+        (Reason.LOANS_SETTLED, sheet.loans_settled),
+    )
+    for reason, lendings in passed:
+        for each in lendings:
+            legs = _passed(each.lender, each.borrower, holder, each.amount, each.cost)
+            legs = legs if reason is Reason.LOANS_SETTLED else _on_loan(legs)
+            yield _booked(sheet.month.last, reason, legs, other=_other(each.lender, each.borrower, holder))
+    for loan in sheet.carried_settled:
+        due = [(Role.POOL, Role.LOANS, _worth([loan], holder))]
+        other = _other(loan.lender, loan.borrower, holder)
+        yield _booked(sheet.month.last, Reason.LOANS_SETTLED, due, other=other)
+
+
+def _loans_left_over(holder: str, sheet: Sheet, booked: Iterable[Transaction]) -> Transaction:
+    """Book the value that loans carried on have lost or gained otherwise: a reversal takes its part of the original
+    value, of which the loan can have less left."""
+    moved = sum(amount for each in booked for role, amount in each.postings if role is Role.LOANS)
+    left_over = _worth(sheet.open_loans, holder) - _worth(sheet.opening.loans, holder) - moved
+    return _booked(sheet.month.last, Reason.DIFFERENCE, [(Role.LOANS, Role.DIFFERENCES, left_over)])
+
+
+def _on_loan(legs: Iterable[Leg]) -> Iterator[Leg]:
+    """Give the legs of credits passed on, with their value not due but owed in credits."""
+    for debit, credit, amount in legs:
+        yield (
+            Role.LOANS if debit is Role.POOL else debit,
+            Role.LOANS if credit is Role.POOL else credit,
+            amount,
+        )
+
+
+def _other(lender: str, borrower: str, holder: str) -> str:
+    return borrower if holder == lender else lender
+
+
+def _worth(loans: Iterable[OpenLoan], holder: str) -> int:
+    """Give the value of what a holder has lent, less that of what it has borrowed."""
+    return sum((each.value or 0) * ((holder == each.lender) - (holder == each.borrower)) for each in loans)
 
 
 def _made_up(own: MemberSheet) -> Iterator[Leg]:
     yield Role.DIFFERENCES, Role.CREDITS, own.made_up.cost
-
-
-def _settled(lending: Lending, holder: str) -> Iterator[Leg]:
-    return _passed(lending.lender, lending.borrower, holder, lending.amount, lending.cost)
 
 
 def _passed(giver: str, receiver: str, holder: str, value: int, cost: int) -> Iterator[Leg]:

@@ -5,7 +5,7 @@ from typing import Any
 
 from pool_api.domain.entries import Json
 from pool_api.domain.layers import Costed
-from pool_api.domain.sheets import Lending
+from pool_api.domain.sheets import Lending, OpenLoan
 from pool_api.reports.cells import csv_text
 from pool_api.reports.statement import Line, Statement, Transfer
 
@@ -28,6 +28,15 @@ DUE_WORDS = {
 _BLENDED = ("opening", "draws", "purchases", "outside_in", "loans_to_it", "reversals_in", "reversals_out")
 """What makes up the credits that a blended unit cost is taken over, by the sheet's own names."""
 
+_LOANS = {
+    "loans": "settled",
+    "loans_carried": "carried on",
+    "loans_returned": "returned",
+    "carried_settled": "settled of earlier months",
+    "open_loans": "open",
+}
+"""The lists of loans in a statement, with what became of those in it."""
+
 Text = Callable[[int], str]
 
 
@@ -49,6 +58,10 @@ def statement_json(made: Statement) -> Json:
         "closing": {"held": made.closing_held, "own": _costed(sheet.closing, text)},
         "blended": _blended(made),
         "loans": [_loan(made, each) for each in made.loans],
+        "loans_carried": [_loan(made, each) for each in made.loans_carried],
+        "loans_returned": [_loan(made, each) for each in made.loans_returned],
+        "carried_settled": [_open(each, text) for each in made.carried_settled],
+        "open_loans": [_open(each, text) for each in made.open_loans],
         "lending_gain": text(sheet.lending_gain),
         "difference": text(sheet.difference),
         "due": [
@@ -83,6 +96,11 @@ def _loan(made: Statement, each: Lending) -> Json:
         "amount": currency.text(each.amount),
     }
     return shown if each.unit_price is None else {**shown, "unit_price": currency.unit_text(each.unit_price)}
+
+
+def _open(each: OpenLoan, text: Text) -> Json:
+    value = text(each.value or 0)
+    return {"lender": each.lender, "borrower": each.borrower, "quantity": each.quantity, "amount": value}
 
 
 def _transfer(each: Transfer, text: Text) -> Json:
@@ -128,8 +146,9 @@ def statement_csv(made: Statement) -> str:
         *(("blended", "", "", name, "", part["quantity"], part["cost"]) for name, part in blended["from"].items()),
         ("blended", "", "", "available", blended.get("unit_cost", ""), available["quantity"], available["cost"]),
         *(
-            ("loan", "", "", "", f"{loan['lender']} to {loan['borrower']}", loan["quantity"], loan["amount"])
-            for loan in said["loans"]
+            ("loan", "", "", kind, f"{loan['lender']} to {loan['borrower']}", loan["quantity"], loan["amount"])
+            for name, kind in _LOANS.items()
+            for loan in said[name]
         ),
         *(("due", "", "", due["line"], due["words"], "", due["amount"]) for due in said["due"]),
         ("due", "", "", "total", "", "", said["due_total"]),

@@ -61,11 +61,20 @@ def test_a_sheet_says_whether_it_can_still_change_and_where_its_price_comes_from
 
 def test_a_sheet_tells_its_warnings_and_loans_where_there_are_some() -> None:
     warning = SheetWarning(rule="below_zero", on=date(2026, 11, 3), holder="BIRCH", size=24)
-    bare = replace(SHEET, loans_settled=(), loans_agreed=(), warnings=())
+    lists = ("loans_settled", "loans_agreed", "loans_carried", "loans_returned", "carried_settled", "open_loans")
+    bare = replace(SHEET, **dict.fromkeys(lists, ()), warnings=())
 
     assert "Warning: BIRCH below zero by 24 on 2026-11-03." in lines(show.sheet(replace(SHEET, warnings=(warning,))))
-    assert ["Month 2026-11", "Loans settled"] == [table.title[:13] for table in show.sheet(SHEET)]
+    assert [
+        *("Loans settled", "Loans carried on", "Returned of earlier loans"),
+        *("Settled of earlier loans", "Open loans"),
+    ] == [table.title for table in show.sheet(SHEET)[1:]]
     assert 1 == len(show.sheet(bare))
+
+
+def test_a_sheet_tells_what_keeps_its_month_from_being_closed() -> None:
+    assert f"Can't be closed: {SHEET.obstacle.detail}" in lines(show.sheet(SHEET))
+    assert not any("Can't be closed" in line for line in lines(show.sheet(replace(SHEET, obstacle=None))))
 
 
 @pytest.mark.parametrize(("proven", "words"), [(True, "no plan has fewer"), (False, "no plan has fewer than 1")])

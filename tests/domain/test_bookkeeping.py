@@ -4,11 +4,13 @@ The rule that all of it keeps is the one of every textbook: each transaction is 
 equal its credits (OpenStax, Principles of Accounting 1, chapter 3; L. Pacioli, Summa de arithmetica, 1494, Particularis
 de computis et scripturis, chapter 14; both named from memory). The figures are own cases, worked by hand; cents."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pytest
 
 from pool_api.domain.bookkeeping import AccountCodes, Reason, Role, Transaction, transactions
+from pool_api.domain.costing import month_sheet
+from pool_api.domain.effects import Original
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -21,24 +23,40 @@ from pool_api.domain.entries import (
     Payment,
     Purchase,
     Relocation,
+    Return,
     Reversal,
 )
-from pool_api.domain.pool import StockCosting
-from pool_api.domain.sheets import Sheet
-from pool_api.domain.values import STOCK
-from tests.domain.journals import CODES, SETTLEMENT, Journal, bought, chained, use, write_off
-from tests.domain.test_costing import worked_example
+from pool_api.domain.pool import LoansAtClose, Policy
+from pool_api.domain.reversals import Divisible
+from pool_api.domain.sheets import OpenLoan, Position
+from pool_api.domain.values import STOCK, Currency
+from tests.domain.examples import worked_example
+from tests.domain.journals import (
+    CODES,
+    MONTHS,
+    SETTLEMENT,
+    Journal,
+    bought,
+    chained,
+    numbered,
+    shops,
+    under,
+    use,
+    write_off,
+)
 
 NETS = {"ALDER": 145_228, "BIRCH": -96_107, "CEDAR": 24_372, "DOGWOOD": -73_493}
 """What the worked example's close turns into payments, by the funding `payers`."""
 
 
-def months_of(journal: Journal) -> list[Sheet]:
-    return [sheet for sheet, _ in chained(journal, StockCosting.MONTH_AVERAGE)]
-
-
-def booked(journal: Journal, holder: str, month: int = 0, nets: Mapping[str, int] | None = None) -> list[Transaction]:
-    sheet = months_of(journal)[month]
+def booked(
+    journal: Journal,
+    holder: str,
+    month: int = 0,
+    nets: Mapping[str, int] | None = None,
+    policies: Sequence[Policy] = (Policy(),),
+) -> list[Transaction]:
+    sheet = [each for each, _ in chained(journal, under(*policies))][month]
     targets = {each.number: each for each in journal.entries}
     return list(transactions(holder, sheet, journal.of(sheet.month), targets, nets or {}))
 
@@ -168,6 +186,70 @@ def test_a_part_that_went_outside_and_came_back_takes_its_part_of_the_proceeds()
 
     assert {"bank": 1, "passed_on": 10, "credits": -10, "proceeds": -1} == lines(booked(journal, "ALDER"))[1][2]
     assert {"credits": 10, "proceeds": 1, "bank": -1, "passed_on": -10} == lines(booked(journal, "ALDER", 1))[0][2]
+
+
+CARRY = Policy(loans_at_close=LoansAtClose.CARRY)
+SETTLE = Policy()
+
+
+def lent_and_returned() -> Journal:
+    """ALDER, whose credits cost 10 cents each, lends BIRCH 4 when one in stock costs 7; BIRCH gives 1 back a month
+    later."""
+    journal = opened_with(Loan(lender="ALDER", borrower="BIRCH", quantity=4))
+    journal.write(Return(lender="ALDER", borrower="BIRCH", quantity=1), 3, 1)
+    return journal
+
+
+def test_a_loan_that_is_carried_on_is_owed_in_credits_until_it_comes_back() -> None:
+    journal = lent_and_returned()
+    carried = [
+        (None, "loans_carried", {"loans": 28, "lending": 12, "credits": -40}),
+        (None, "loans_carried", {"credits": 28, "loans": -28}),
+    ]
+    back = [
+        (None, "loans_returned", {"credits": 7, "loans": -7}),
+        (None, "loans_returned", {"loans": 7, "credits": -9, "lending": 2}),
+    ]
+
+    assert carried == [lines(booked(journal, code, policies=[CARRY]))[-1] for code in ("ALDER", "BIRCH")]
+    assert back == [lines(booked(journal, code, 1, policies=[CARRY]))[-1] for code in ("ALDER", "BIRCH")]
+
+
+def test_what_was_carried_on_becomes_due_when_the_policy_settles() -> None:
+    journal = opened_with(Loan(lender="ALDER", borrower="BIRCH", quantity=4))
+    policies = [CARRY, SETTLE, SETTLE]
+
+    assert [(None, "loans_settled", {"pool": 28, "loans": -28})] == lines(
+        booked(journal, "ALDER", 1, policies=policies)
+    )
+    assert [(None, "loans_settled", {"loans": 28, "pool": -28})] == lines(
+        booked(journal, "BIRCH", 1, policies=policies)
+    )
+
+
+def test_a_reversal_that_takes_more_than_a_loan_is_worth_by_now_leaves_a_difference() -> None:
+    """4 credits lent for 40 of which returns of others have left 34: what the reversal takes is not there."""
+    loan = Loan(lender="ALDER", borrower="BIRCH", quantity=4)
+    reversal = numbered(9, Reversal(entry=2, quantity=4, still_open=True), MONTHS[0].first)
+    whole = Divisible(quantity=4, amount=40)
+    sheet = month_sheet(
+        month=MONTHS[0],
+        opening=Position(
+            members=(OpeningMember(member="BIRCH", held=9, cost=90, due=0),),
+            loans=(OpenLoan(lender="ALDER", borrower="BIRCH", quantity=4, value=34),),
+        ),
+        entries=[reversal],
+        originals={2: Original(body=loan, value=whole, cost=whole, shares={})},
+        policy=CARRY,
+        members=shops(),
+        currency=Currency("EUR"),
+    )
+    targets = {2: numbered(2, loan, MONTHS[0].previous().first)}
+
+    alder, birch = (lines(list(transactions(code, sheet, [reversal], targets, {}))) for code in ("ALDER", "BIRCH"))
+
+    assert [(9, "entry", {"credits": 40, "loans": -40}), (None, "difference", {"loans": 6, "differences": -6})] == alder
+    assert [(9, "entry", {"loans": 40, "credits": -40}), (None, "difference", {"differences": 6, "loans": -6})] == birch
 
 
 def test_a_draw_that_waited_for_credits_is_booked_when_they_come() -> None:

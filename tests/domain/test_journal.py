@@ -74,7 +74,7 @@ CLOSE = Close(
     month="2026-09",
     computed_at=5,
     digest="d",
-    sheet={"loans_settled": []},
+    sheet={"loans_settled": [], "policy": TERMS.policy.as_json()},
     settlement={"payments": [{"payer": "BIRCH", "payee": "ALDER", "amount": 500}]},
 )
 TARGETS = {

@@ -40,6 +40,7 @@ class AccountCodesForm(WireModel):
     credits: AccountCode = USUAL.credits
     pool: AccountCode = USUAL.pool
     settlement: AccountCode = USUAL.settlement
+    loans: AccountCode = USUAL.loans
     bank: AccountCode = USUAL.bank
     opening: AccountCode = USUAL.opening
     used: AccountCode = USUAL.used

@@ -61,6 +61,7 @@ class AccountCodes:
     credits: str = "CREDITS"
     pool: str = "POOL"
     settlement: str = "SETTLEMENT"
+    loans: str = "LOANS"
     bank: str = "BANK"
     opening: str = "OPENING"
     used: str = "USED"
