@@ -11,7 +11,6 @@ sheet says in sheets.py.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
@@ -20,7 +19,7 @@ from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
-from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy
+from pool_api.domain.pool import LoanPrice, Member, Policy
 from pool_api.domain.reversals import Divisible, Part, Standing, split
 from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning, closing
 from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
@@ -47,28 +46,23 @@ def month_sheet(
     position = _opened(opening, standing)
     tallies = _tallied(position, standing)
     taken_back, parts = _undo(tallies, reversals, originals)
-    moved = [there for one in standing if (there := movement(one))] + taken_back
-    stock = flow(month, position.stock, moved, policy.stock_costing)
+    stock = flow(month, position.stock, [*filter(None, map(movement, standing)), *taken_back], policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
     loans = month_loans(tallies, policy, price, currency)
-    carries = policy.loans_at_close is LoansAtClose.CARRY
-    _settle(tallies, (*(() if carries else loans.lent), *loans.agreed), loans.carried_settled)
+    _settle(tallies, loans)
     blends = _blends(tallies, loans, members)
-    costs = iter(_lent_costs(loans, blends))
-    returned, lent, agreed = (
-        tuple(replace(each, cost=next(costs)) for each in part) for part in (loans.returned, loans.lent, loans.agreed)
-    )
+    loans = loans.at_cost(_lent_costs(loans, blends))
     return Sheet(
         month=month,
         policy=policy,
         opening=position,
         price=price,
         stock=stock,
-        loans_settled=() if carries else lent,
-        loans_carried=lent if carries else (),
-        loans_returned=returned,
-        loans_agreed=agreed,
+        loans_settled=loans.settled,
+        loans_carried=loans.carried,
+        loans_returned=loans.returned,
+        loans_agreed=loans.agreed,
         carried_settled=loans.carried_settled,
         open_loans=loans.open,
         without_supply=loans.without_supply,
@@ -270,10 +264,10 @@ def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     return {code: part for (code, _), part in zip(present, parts, strict=True)}
 
 
-def _settle(tallies: Tallies, lendings: Iterable[Lending], carried: Iterable[OpenLoan]) -> None:
+def _settle(tallies: Tallies, loans: MonthLoans) -> None:
     """Bring to the dues what the close settles in money."""
-    settled = [(each.borrower, each.lender, each.amount) for each in lendings]
-    settled += [(each.borrower, each.lender, each.value or 0) for each in carried]
+    settled = [(each.borrower, each.lender, each.amount) for each in (*loans.settled, *loans.agreed)]
+    settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
     for borrower, lender, amount in settled:
         tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
 

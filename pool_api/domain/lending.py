@@ -10,7 +10,7 @@ blending.py.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -28,11 +28,12 @@ from pool_api.domain.values import Currency, half_up
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonthLoans:
     """The loans of one month: what was returned of open loans at their value (the lender is who gave credits back),
-    what was lent anew, what had an agreed price; what the close settles of earlier months' loans, what it leaves open;
-    and lenders that no supply reaches (see reciprocal.py)."""
+    what was lent anew and is settled or carried on, what had an agreed price; what the close settles of earlier months'
+    loans, what it leaves open; and lenders that no supply reaches (see reciprocal.py)."""
 
     returned: tuple[Lending, ...]
-    lent: tuple[Lending, ...]
+    settled: tuple[Lending, ...]
+    carried: tuple[Lending, ...]
     agreed: tuple[Lending, ...]
     carried_settled: tuple[OpenLoan, ...]
     open: tuple[OpenLoan, ...]
@@ -41,7 +42,16 @@ class MonthLoans:
     @property
     def moved(self) -> tuple[Lending, ...]:
         """All that moved credits."""
-        return (*self.returned, *self.lent, *self.agreed)
+        return (*self.returned, *self.settled, *self.carried, *self.agreed)
+
+    def at_cost(self, costs: Iterable[int]) -> "MonthLoans":
+        """Give the loans with what the credits of each that moved had cost, in their order."""
+        each_cost = iter(costs)
+        returned, settled, carried, agreed = (
+            tuple(replace(each, cost=next(each_cost)) for each in part)
+            for part in (self.returned, self.settled, self.carried, self.agreed)
+        )
+        return replace(self, returned=returned, settled=settled, carried=carried, agreed=agreed)
 
 
 def month_loans(tallies: Tallies, policy: Policy, price: Fraction | None, currency: Currency) -> MonthLoans:
@@ -71,7 +81,8 @@ def month_loans(tallies: Tallies, policy: Policy, price: Fraction | None, curren
     )
     return MonthLoans(
         returned=returned,
-        lent=lent,
+        settled=() if carries else lent,
+        carried=lent if carries else (),
         agreed=agreed,
         carried_settled=() if carries else open_,
         open=open_ if carries else (),

@@ -106,11 +106,19 @@ def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
     Refuses: NotFound."""
     until = min(as_of, office.pool_today(pool))
     with reading(office.engine, pool) as connection:
-        head = journal.read_head(connection, pool)
-        if head is None:
-            raise NotFound(what="pool", name=pool)
-        entries = tuple(journal.read_entries(connection, pool, EntryFilter(to_day=as_of)))
-        return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=until)
+        return costed_within(connection, pool, EntryFilter(to_day=as_of), until=until)
+
+
+def costed_within(connection: Connection, pool: str, wanted: EntryFilter, *, until: date) -> CostedPool:
+    """Cost a pool's months up to a day's from some of its entries, by the terms and members that a connection sees:
+    those that its own transaction has changed, too.
+
+    Refuses: NotFound."""
+    head = journal.read_head(connection, pool)
+    if head is None:
+        raise NotFound(what="pool", name=pool)
+    entries = tuple(journal.read_entries(connection, pool, wanted))
+    return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=until)
 
 
 def _directory(connection: Connection, pool: str) -> Directory:

@@ -23,12 +23,13 @@ from pool_api.domain.errors import (
 )
 from pool_api.domain.pool import Member, PaymentPlan, Policy, Pool
 from pool_api.domain.values import Month
-from pool_api.services.costs import costed
+from pool_api.services.costs import costed_within
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.journal import EntryFilter
 
 
 def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> list[Pool]:
@@ -187,10 +188,10 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         there = directory.read_member_version(connection, pool, wanted.code)
         agree("member", wanted.code, there, version)
         _check_handles(found, wanted)
+        directory.write_member(connection, pool, wanted, exists=there is not None)
         if wanted.left_on is not None:
             _check_clear(connection, pool, wanted.code)
-            _check_due(office, pool, wanted.code)
-        directory.write_member(connection, pool, wanted, exists=there is not None)
+            _check_due(connection, pool, wanted.code, office.today(found.pool.time_zone))
     return wanted, (version or 0) + 1
 
 
@@ -225,11 +226,13 @@ def _check_clear(connection: Connection, pool: str, code: str) -> None:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
 
 
-def _check_due(office: Office, pool: str, code: str) -> None:
-    """Refuse while a month that isn't closed yet has a due of the member: its close would ask for a payment."""
-    found = costed(office, pool)
+def _check_due(connection: Connection, pool: str, code: str, today: date) -> None:
+    """Refuse while a month that isn't closed yet has a due of the member, or would ask it to pay or be paid at its
+    close. Its leaving is written already, so that a stock financed by shares is financed without it from then on."""
+    found = costed_within(connection, pool, EntryFilter(), until=today)
+    text = found.directory.pool.currency.text
     for month in found.months.values():
-        due = month.sheet.dues.get(code, 0) if month.close is None else 0
-        if due:
-            amount = found.directory.pool.currency.text(due)
-            raise MemberNotClear(member=code, reason=f"its due of {month.month} is {amount}")
+        nets = {each["member"]: each["amount"] for each in month.settlement["nets"]}
+        due = month.sheet.dues.get(code, 0) or nets.get(code, 0)
+        if month.close is None and due:
+            raise MemberNotClear(member=code, reason=f"its due of {month.month} is {text(due)}")

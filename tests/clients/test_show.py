@@ -125,11 +125,15 @@ def test_a_statement_says_how_its_blended_unit_cost_came_about() -> None:
 def test_a_statement_tells_loans_dues_payments_and_what_it_rests_on() -> None:
     shown = show.statement(replace(STATEMENT, too_small_to_pay=Decimal("-0.40")))
 
-    assert ["Statement", "Loans", "Due", "Payments"] == [table.title.split()[0] for table in shown]
-    assert ("too small to pay", "-0.40") == shown[2].rows[-1]
-    assert ("to make", "BIRCH", "961.07", "0.00") == shown[3].rows[0]
-    assert {f"Rests on entry 14, hash {'0' * 64}.", *STATEMENT.cautions} == {*shown[3].words}
-    assert 3 == len(show.statement(replace(STATEMENT, loans=())))
+    assert [
+        *("Loans settled", "Loans carried on", "Returned of earlier loans"),
+        *("Settled of earlier loans", "Open loans", "Due", "Payments"),
+    ] == [table.title for table in shown[1:]]
+    assert ("too small to pay", "-0.40") == shown[-2].rows[-1]
+    assert ("to make", "BIRCH", "961.07", "0.00") == shown[-1].rows[0]
+    assert {f"Rests on entry 14, hash {'0' * 64}.", *STATEMENT.cautions} == {*shown[-1].words}
+    lists = ("loans", "loans_carried", "loans_returned", "carried_settled", "open_loans")
+    assert 3 == len(show.statement(replace(STATEMENT, **dict.fromkeys(lists, ()))))
 
 
 def test_a_payment_file_is_shown_to_be_compared_with_what_is_left_out_where_there_is_something() -> None:

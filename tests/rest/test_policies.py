@@ -236,6 +236,22 @@ class TestLendersPrice:
         close(service, SEPTEMBER)
 
 
+@pytest.mark.parametrize("at_close", LoansAtClose)
+def test_a_month_without_supply_takes_the_last_price(bare_service: Served, at_close: LoansAtClose) -> None:
+    """All that is drawn in September costs 8.00; in October the stock is empty."""
+    set_up(bare_service, policy=Policy(loans_at_close=at_close))
+    book = bare_service.book()
+    book.record(Purchase(paid_by="ALDER", quantity=50, amount=d("400.00")), effective_on=date(2026, 9, 1))
+    book.record(Draw(member="BIRCH", quantity=50), effective_on=date(2026, 9, 2))
+    close(bare_service, SEPTEMBER)
+    book.record(Loan(lender="BIRCH", borrower="CEDAR", quantity=5), effective_on=date(2026, 10, 2))
+
+    sheet = book.sheet(month=OCTOBER)
+
+    assert [d("40.00")] == [each.amount for each in (*sheet.loans_settled, *sheet.loans_carried)]
+    close(bare_service, OCTOBER)
+
+
 @pytest.mark.parametrize(("costing", "price", "at_close"), list(product(StockCosting, LoanPrice, LoansAtClose)))
 def test_under_every_policy_a_closed_month_can_be_put_right(
     bare_service: Served, costing: StockCosting, price: LoanPrice, at_close: LoansAtClose

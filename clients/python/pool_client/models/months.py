@@ -145,9 +145,8 @@ class EntryCost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """The costing of one month; of an open one as far as it has come. loans_settled is what the close settles of the
-    month's loans, loans_carried what it carries on; loans_returned is what came back of loans carried on before, from
-    its lender; carried_settled are such loans that the close settles; open_loans stay open."""
+    """The costing of one month; of an open one as far as it has come. loans_carried are loans of the month that stay
+    open, loans_returned what came back (from its lender), carried_settled what is settled of earlier months' loans."""
 
     month: str
     state: str
