@@ -12,9 +12,9 @@ from stdnum.exceptions import InvalidChecksum, InvalidComponent, InvalidFormat, 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.banking import BankAccount, PaymentOrder, payment_order
+from pool_api.domain.book import Book, close_of, planned
 from pool_api.domain.errors import BankAccountInvalid, MonthNotClosed, NotFound
 from pool_api.domain.values import Month
-from pool_api.services import months
 from pool_api.services.costs import costed
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
@@ -76,12 +76,14 @@ def order_of(office: Office, caller: Caller, pool: str, month: Month, payer: str
     found = costed(office, pool)
     if payer not in found.directory.members:
         raise NotFound(what="member", name=payer)
-    if found.month(month).close is None:
+    close = found.month(month).close
+    if close is None:
         raise MonthNotClosed(month=str(month))
     with reading(office.engine, pool) as connection:
+        book = journal.read_book(connection, pool) or Book()
         on_file = accounts.read_bank_accounts(connection, pool)
-    payments = months.settlement_payments(office, caller, pool, unpaid=True)
-    return payment_order(pool, month, payer, (each for each in payments if each.month == month), on_file)
+    payments = (book.payments.get(each.id, each) for each in planned(close_of(close)))
+    return payment_order(pool, month, payer, payments, on_file)
 
 
 def _check_member(connection: Connection, pool: str, member: str) -> None:
