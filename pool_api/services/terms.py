@@ -189,7 +189,8 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         agree("member", wanted.code, there, version)
         _check_handles(found, wanted)
         directory.write_member(connection, pool, wanted, exists=there is not None)
-        if wanted.left_on is not None:
+        before = found.members.get(wanted.code)
+        if wanted.left_on is not None and (before is None or wanted.left_on != before.left_on):
             _check_clear(connection, pool, wanted.code)
             _check_due(connection, pool, wanted.code, office.today(found.pool.time_zone))
     return wanted, (version or 0) + 1

@@ -90,6 +90,8 @@ class TestLeaving:
         record(stocked, Loan(lender="DOGWOOD", borrower="BIRCH", quantity=10, unit_price=d("7")), date(2026, 9, 3))
         leave(stocked, "DOGWOOD", MID)
         record(stocked, Purchase(paid_by="ALDER", quantity=100, amount=d("800.00")), LATER)
+        read = stocked.book().member(code="DOGWOOD")
+        stocked.book().put_member(replace(read.value, name="Dogwood, closed"), tag=read.tag)
         close(stocked, SEPTEMBER)
         asked = next(each for each in stocked.book().settlement_payments() if each.payer == "DOGWOOD")
         assert d("5.00") == asked.amount

@@ -191,6 +191,8 @@ class TestCarrying:
 
         assert {"entry": 6, "quantity": 4, "still_open": True} == made.json()["body"]
         assert (201, made.json()) == (again.status_code, again.json())
+        told = book.entry(number=made.json()["number"]).entry.body
+        assert told == Reversal(entry=6, quantity=4, still_open=True)
         assert [("BIRCH", "DOGWOOD", 10), ("CEDAR", "DOGWOOD", 30)] == [
             (each.lender, each.borrower, each.quantity) for each in book.positions().open_loans
         ]
