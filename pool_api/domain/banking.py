@@ -85,14 +85,13 @@ def payment_order(
     Refuses: NothingToTransfer when the payer has nothing left to pay, or all of it has to be left out."""
     transfers, left_out = [], []
     for each in payments:
-        left = each.amount - each.paid
-        if each.payer != payer or left <= 0:
+        if each.payer != payer or not each.unpaid:
             continue
         lacking = tuple(side for side in (payer, each.payee) if side not in accounts)
         if lacking:
-            left_out.append(LeftOut(payment=each.id, payee=each.payee, amount=left, lacking=lacking))
+            left_out.append(LeftOut(payment=each.id, payee=each.payee, amount=each.unpaid, lacking=lacking))
         else:
-            transfers.append(CreditTransfer(payment=each.id, amount=left, to=accounts[each.payee]))
+            transfers.append(CreditTransfer(payment=each.id, amount=each.unpaid, to=accounts[each.payee]))
     if not transfers:
         why = "; ".join(f"{each.payment} to {each.payee}: {each.reason}" for each in left_out)
         raise NothingToTransfer(member=payer, month=str(month), reason=why or "it has nothing left to pay")

@@ -366,8 +366,8 @@ def _(body: Charge, holder: str, part: Part) -> Iterator[Leg]:
 
 @_legs.register
 def _(body: Payment, holder: str, part: Part) -> Iterator[Leg]:
-    account = Role.POOL if body.pays is None else Role.SETTLEMENT
-    if holder == body.from_member:
-        yield account, Role.BANK, part.value
-    if holder == body.to_member:
-        yield Role.BANK, account, part.value
+    for account, amount in ((Role.SETTLEMENT, body.answers), (Role.POOL, part.value - body.answers)):
+        if holder == body.from_member:
+            yield account, Role.BANK, amount
+        if holder == body.to_member:
+            yield Role.BANK, account, amount

@@ -28,6 +28,7 @@ from pool_api.rest.routes import (
     positions,
     postings,
     recording,
+    settlement_payments,
     transfers,
     vendor,
 )
@@ -45,6 +46,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     recording.router,
     journal.router,
     positions.router,
+    settlement_payments.router,
     months.router,
     transfers.router,
     postings.router,

@@ -58,6 +58,7 @@ ONE_OF_EACH: tuple[Recordable, ...] = (
         method="bank",
         bank_reference="R-1",
         pays="2026-10-1",
+        accept_overpayment=True,
     ),
     Reversal(entry=42, quantity=12),
     Acknowledgement(entry=42, member="DOGWOOD", verdict=Verdict.CONFIRMED),
@@ -72,7 +73,7 @@ POOL = Pool(
     began_on=DAY,
     keeper_member="ALDER",
     custodian="ALDER",
-    policy=Policy(smallest_payment=Decimal("5.00")),
+    policy=Policy(smallest_payment=Decimal("5.00"), no_payments_between=(("ALDER", "BIRCH"),)),
 )
 POLICY = PolicyFrom(from_month="2026-11", loans_at_close=LoansAtClose.CARRY)
 MEMBER = Member(
@@ -186,7 +187,7 @@ OF_POOL: dict[str, list[Told]] = {
     "reopen": [((), {"month": "2026-11", "reason": "a purchase was missing", "idempotency_key": KEY})],
     "statement": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_csv": [((), {"month": "2026-11", "member": "ALDER"})],
-    "settlement_payments": [((), {"unpaid": True})],
+    "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
     "erase_bank_account": [((), {"member": "ALDER"})],

@@ -139,6 +139,10 @@ ALDERS: tuple[tuple[str, Body, dict[str, int]], ...] = (
     ("a payment to it", Payment(from_member="BIRCH", to_member="ALDER", amount=9), {"bank": 9, "pool": -9}),
     ("a settlement's payment", Payment(from_member="BIRCH", to_member="ALDER", amount=9, pays=SETTLEMENT.id),
      {"bank": 9, "settlement": -9}),
+    ("one that goes beyond it", Payment(from_member="ALDER", to_member="BIRCH", amount=9, pays="2026-10-2", beyond=4),
+     {"pool": 4, "settlement": 5, "bank": -9}),
+    ("one to it that does", Payment(from_member="BIRCH", to_member="ALDER", amount=9, pays=SETTLEMENT.id, beyond=4),
+     {"bank": 9, "pool": -4, "settlement": -5}),
 )  # fmt: skip
 """What a shop books that opens with 10 credits at 1.00, beside a stock of 40 at 2.80, so that a credit of its own costs
 10 cents and one in stock 7."""

@@ -99,9 +99,10 @@ def test_a_payment_of_a_settlement_and_what_is_reversed_later_are_booked_in_thei
 
     found = book.postings(month="2026-10", holder="BIRCH")
 
-    assert [(16, "payment from BIRCH to ALDER"), (17, "reversal of entry 12: use of CAL-M on job J-2")] == [
-        (each.entry, each.text) for each in found.transactions
-    ]
+    assert [
+        (16, "payment from BIRCH to ALDER for 2026-09-1"),
+        (17, "reversal of entry 12: use of CAL-M on job J-2"),
+    ] == [(each.entry, each.text) for each in found.transactions]
     assert [
         {"settlement": d("961.07"), "bank": d("-961.07")},
         {"credits": d("70.67"), "used": d("-70.67")},

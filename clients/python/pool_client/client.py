@@ -142,7 +142,7 @@ class _BookCalls:
     reopen = _OfPool(reading.reopen)
     statement = _OfPool(reading.statement)
     statement_csv = _OfPool(reading.statement_csv)
-    settlement_payments = _OfPool(reading.settlement_payments)
+    settlement_payments = _ListOfPool(reading.settlement_payments)
 
     bank_account = _OfPool(bookkeeping.bank_account)
     put_bank_account = _OfPool(bookkeeping.put_bank_account)

@@ -13,8 +13,8 @@ from pool_client.models.months import (
     Settlement,
     SettlementPayment,
     Sheet,
-    Statement,
 )
+from pool_client.models.statements import Statement
 from pool_client.wire import write
 
 _MONTH = f"{POOL}/months/{{month}}"
@@ -162,8 +162,16 @@ def statement_csv(pool: str, /, *, month: str, member: str) -> Call[str]:
     )
 
 
-def settlement_payments(pool: str, /, *, unpaid: bool = False) -> Call[tuple[SettlementPayment, ...]]:
-    """Give the payments that closes asked for; with unpaid only those that are not paid in full."""
-    return get(
-        f"{POOL}/settlement-payments", {"pool": pool}, items(SettlementPayment), query=query(unpaid=unpaid or None)
-    )
+def settlement_payments(
+    pool: str,
+    /,
+    *,
+    unpaid: bool | None = None,
+    member: str | None = None,
+    month: str | None = None,
+    limit: int | None = None,
+) -> Call[Page[SettlementPayment]]:
+    """Give the payments that closes asked for, in order of month and place; with unpaid True only those that are not
+    paid in full, with False only those that are; member is either side."""
+    wanted = query(unpaid=unpaid, member=member, month=month, limit=limit)
+    return get(f"{POOL}/settlement-payments", {"pool": pool}, page(SettlementPayment), query=wanted)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from pool_client.models.months import RestsOn
+from pool_client.models.statements import RestsOn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
