@@ -33,7 +33,7 @@ from pool_api.domain.entries import (
     WriteOff,
 )
 from pool_api.domain.reversals import Part, Standing, split
-from pool_api.domain.sheets import MemberSheet, OpenLoan, Sheet
+from pool_api.domain.sheets import OpenLoan, Sheet
 from pool_api.domain.values import STOCK
 
 
@@ -217,7 +217,7 @@ def _late(holder: str, sheet: Sheet) -> Iterator[Transaction]:
 def _at_month_end(holder: str, sheet: Sheet, net: int) -> Iterator[Transaction]:
     """Book what the blending leaves over, and the settlement."""
     for own in (each for each in sheet.members if each.member == holder):
-        yield _booked(sheet.month.last, Reason.MADE_UP, _made_up(own))
+        yield _booked(sheet.month.last, Reason.MADE_UP, [(Role.DIFFERENCES, Role.CREDITS, own.made_up.cost)])
         yield _booked(sheet.month.last, Reason.DIFFERENCE, [(Role.CREDITS, Role.DIFFERENCES, own.difference)])
     yield _booked(sheet.month.last, Reason.SETTLEMENT, [(Role.SETTLEMENT, Role.POOL, net)])
 
@@ -265,10 +265,6 @@ def _other(lender: str, borrower: str, holder: str) -> str:
 def _worth(loans: Iterable[OpenLoan], holder: str) -> int:
     """Give the value of what a holder has lent, less that of what it has borrowed."""
     return sum((each.value or 0) * ((holder == each.lender) - (holder == each.borrower)) for each in loans)
-
-
-def _made_up(own: MemberSheet) -> Iterator[Leg]:
-    yield Role.DIFFERENCES, Role.CREDITS, own.made_up.cost
 
 
 def _passed(giver: str, receiver: str, holder: str, value: int, cost: int) -> Iterator[Leg]:

@@ -82,7 +82,7 @@ def order_of(office: Office, caller: Caller, pool: str, month: Month, payer: str
     with reading(office.engine, pool) as connection:
         book = journal.read_book(connection, pool) or Book()
         on_file = accounts.read_bank_accounts(connection, pool)
-    payments = (book.payments.get(each.id, each) for each in planned(close_of(close)))
+    payments = (book.payments[each.id] for each in planned(close_of(close)) if each.id in book.payments)
     return payment_order(pool, month, payer, payments, on_file)
 
 
