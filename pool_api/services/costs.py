@@ -39,7 +39,7 @@ COSTS = "costs"
 class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
     that froze the month, None while open; computed_at is the number of the entry up to which the journal was read,
-    numbers are the lowest and the highest of the month's entries."""
+    numbers are the lowest and the highest of the month's entries, rests_on what the sheet was made from."""
 
     month: Month
     sheet: Sheet
@@ -48,6 +48,7 @@ class CostedMonth:
     close: Entry | None
     computed_at: int
     numbers: tuple[int, int]
+    rests_on: Link
 
     @cached_property
     def settlement(self) -> Json:
@@ -196,16 +197,13 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
     first = Month.of(terms.pool.began_on)
     last = max([Month.of(until), first, *kept.activities.months])
     members = sorted(terms.members.values(), key=lambda member: member.code)
-    settled: dict[Month, Json] = {}
+    settlements: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
         close = kept.closes.get(sheet.month)
-        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, terms)
-        settled[sheet.month] = found
-        remaining: dict[str, int] = {}
-        for each in (*found["carried"], *found["small"]):
-            remaining[each["member"]] = remaining.get(each["member"], 0) + each["amount"]
-        return remaining
+        found = close.body.settlement if close and isinstance(close.body, Close) else settled(sheet, terms)
+        settlements[sheet.month] = found
+        return brought_forward(found)
 
     chain = month_chain(
         kept.activities.months,
@@ -223,18 +221,28 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
         month: CostedMonth(
             month=month,
             sheet=link.sheet,
-            settled=settled[month],
+            settled=settlements[month],
             hub=terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             numbers=kept.activities.numbers(month),
+            rests_on=link,
         )
         for month, link in kept.links.items()
     }
     return CostedPool(directory=terms, number=head.number, hash=head.hash, months=months)
 
 
-def _settled(sheet: Sheet, facts: Directory) -> Json:
+def brought_forward(settlement: Json) -> dict[str, int]:
+    """Give what remains of dues once a month is settled; of a member that isn't named nothing does."""
+    found: dict[str, int] = {}
+    for each in (*settlement["carried"], *settlement["small"]):
+        found[each["member"]] = found.get(each["member"], 0) + each["amount"]
+    return found
+
+
+def settled(sheet: Sheet, facts: Directory) -> Json:
+    """Settle a sheet by the pool's present terms and members, apart from the payments."""
     found = settle(
         sheet.dues,
         sheet.stock.closing.cost,
