@@ -8,7 +8,7 @@ forgotten then, and its entries have to be added again.
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
@@ -22,8 +22,6 @@ from pool_api.domain.values import Month
 
 _NOTHING = (Acknowledgement, Close, Relocation, Reopening, Reversal)
 """Kinds that add nothing to a month's sums."""
-
-_NO_OTHERS: Mapping[int, Fact] = {}
 
 
 @dataclass(slots=True)
@@ -146,11 +144,10 @@ class Activities:
             self.through = entry.number
 
 
-def gathered(entries: Iterable[Fact], others: Mapping[int, Fact] = _NO_OTHERS) -> dict[Month, Activity]:
-    """Add up a journal, or a part of it, from its entries in any order. others are entries that its reversals reverse
-    and that are no part of it, by number."""
+def gathered(entries: Iterable[Fact]) -> dict[Month, Activity]:
+    """Add up a journal, or what of it was effective on some day or before, from its entries in any order."""
     in_order = sorted(entries, key=lambda each: each.number)
-    by_number = {**others, **{each.number: each for each in in_order}}
+    by_number = {each.number: each for each in in_order}
     found = Activities()
     found.reverse((each, by_number[each.body.entry]) for each in in_order if isinstance(each.body, Reversal))
     found.add(in_order)

@@ -7,14 +7,17 @@ its hash.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from threading import Lock
+from typing import Any
 
-from pool_api.domain.activity import Activities
+from pool_api.domain.activity import Activities, Activity
 from pool_api.domain.book import closes_of, policy_under
 from pool_api.domain.chain import Link, Terms, month_chain
+from pool_api.domain.costing import month_sheet
+from pool_api.domain.effects import Original
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
@@ -39,7 +42,8 @@ COSTS = "costs"
 class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
     that froze the month, None while open; computed_at is the number of the entry up to which the journal was read,
-    numbers are the lowest and the highest of the month's entries, rests_on what the sheet was made from."""
+    numbers are the lowest and the highest of the month's entries. originals are the original amounts of entries of
+    earlier months that are ever reversed, as they stand when the month begins."""
 
     month: Month
     sheet: Sheet
@@ -48,7 +52,7 @@ class CostedMonth:
     close: Entry | None
     computed_at: int
     numbers: tuple[int, int]
-    rests_on: Link
+    originals: Mapping[int, Original]
 
     @cached_property
     def settlement(self) -> Json:
@@ -119,7 +123,13 @@ def costed(office: Office, pool: str) -> CostedPool:
         stamp, found = kept.stamp, kept.found
         if found is not None and stamp == _stamp(_head(connection, pool), today):
             return found
-    with kept.lock, reading(office.engine, pool) as connection:
+    with kept.lock:
+        return _moved_on(office, pool, kept, today)
+
+
+def _moved_on(office: Office, pool: str, kept: Costing, today: date) -> CostedPool:
+    """Bring what is kept of a pool to the present; to be called by who holds its lock."""
+    with reading(office.engine, pool) as connection:
         head = _head(connection, pool)
         stamp, kept.stamp = kept.stamp, None
         if stamp is None or not _reaches(connection, pool, stamp):
@@ -129,6 +139,30 @@ def costed(office: Office, pool: str) -> CostedPool:
             kept.found = _cost(_directory(connection, pool), kept, head, until=today)
         kept.stamp = _stamp(head, today)
         return kept.found
+
+
+def costed_otherwise(
+    office: Office, pool: str, month: Month, changed: Mapping[str, Any]
+) -> tuple[CostedMonth, CostedMonth]:
+    """Give a month as it is, and as it would be, from what the month before really left, with some rules changed.
+
+    Takes:   changed — rules of a Policy by name. What is kept stays as it is.
+    Refuses: NotFound."""
+    today = office.pool_today(pool)
+    kept: Costing = office.costings.setdefault(pool, Costing())
+    with kept.lock:
+        found = _moved_on(office, pool, kept, today)
+        there, link = found.month(month), kept.links[month]
+        sheet = month_sheet(
+            month=month,
+            opening=link.opening,
+            activity=kept.activities.months.get(month, Activity()),
+            originals=link.undone,
+            policy=replace(there.sheet.policy, **changed),
+            members=link.terms.members,
+            currency=link.terms.currency,
+        )
+    return there, replace(there, sheet=sheet, settled=_settled(sheet, found.directory), close=None)
 
 
 def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
@@ -197,13 +231,13 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
     first = Month.of(terms.pool.began_on)
     last = max([Month.of(until), first, *kept.activities.months])
     members = sorted(terms.members.values(), key=lambda member: member.code)
-    settlements: dict[Month, Json] = {}
+    settled: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
         close = kept.closes.get(sheet.month)
-        found = close.body.settlement if close and isinstance(close.body, Close) else settled(sheet, terms)
-        settlements[sheet.month] = found
-        return brought_forward(found)
+        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, terms)
+        settled[sheet.month] = found
+        return _brought_forward(found)
 
     chain = month_chain(
         kept.activities.months,
@@ -221,19 +255,19 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
         month: CostedMonth(
             month=month,
             sheet=link.sheet,
-            settled=settlements[month],
+            settled=settled[month],
             hub=terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             numbers=kept.activities.numbers(month),
-            rests_on=link,
+            originals=link.earlier,
         )
         for month, link in kept.links.items()
     }
     return CostedPool(directory=terms, number=head.number, hash=head.hash, months=months)
 
 
-def brought_forward(settlement: Json) -> dict[str, int]:
+def _brought_forward(settlement: Json) -> dict[str, int]:
     """Give what remains of dues once a month is settled; of a member that isn't named nothing does."""
     found: dict[str, int] = {}
     for each in (*settlement["carried"], *settlement["small"]):
@@ -241,7 +275,7 @@ def brought_forward(settlement: Json) -> dict[str, int]:
     return found
 
 
-def settled(sheet: Sheet, facts: Directory) -> Json:
+def _settled(sheet: Sheet, facts: Directory) -> Json:
     """Settle a sheet by the pool's present terms and members, apart from the payments."""
     found = settle(
         sheet.dues,

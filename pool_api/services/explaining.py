@@ -1,22 +1,17 @@
 """Why a figure is what it is, and what a month would be under another policy. Both only read: nothing is recorded, and
 what is kept of costed months stays as it is."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
-from pool_api.domain.activity import Activity, gathered
 from pool_api.domain.comparing import Comparison, Version
-from pool_api.domain.costing import month_sheet
-from pool_api.domain.entries import Reversal
 from pool_api.domain.errors import NoPaymentPlan
 from pool_api.domain.explaining import Explanation, Figures, MonthFacts, figures_of
-from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Fact
 from pool_api.domain.values import Month
-from pool_api.services.costs import CostedMonth, CostedPool, costed, settled
+from pool_api.services.costs import CostedMonth, costed, costed_otherwise
 from pool_api.services.office import Office
 from pool_api.store import facts
 from pool_api.store.engine import reading
@@ -36,9 +31,8 @@ def explain(office: Office, caller: Caller, pool: str, month: Month, figure: str
     Refuses: FigureNotFound; NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT)
     own = access.own_side(caller, Right.READ_STATEMENT)
-    found = costed(office, pool)
-    chain = _figures(office, pool, found, month).chain(figure, depth, member=own)
-    return Explained(month=found.month(month), explanations=chain)
+    there, figures = _figures(office, pool, month)
+    return Explained(month=there, explanations=figures.chain(figure, depth, member=own))
 
 
 def list_figures(
@@ -50,7 +44,7 @@ def list_figures(
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT)
     own = access.own_side(caller, Right.READ_STATEMENT)
-    figures = _figures(office, pool, costed(office, pool), month)
+    _, figures = _figures(office, pool, month)
     names = (
         name
         for name in figures.names(own)
@@ -69,53 +63,28 @@ def compare(
     Refuses: NoHub, NoPrice, NoSupply and NoPaymentPlan for a policy under which the month couldn't be closed;
              NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_SHEET)
-    found = costed(office, pool)
-    there = found.month(month)
-    sheet = month_sheet(
-        month=month,
-        opening=there.rests_on.opening,
-        activity=_activity(office, pool, found, month),
-        originals=there.rests_on.earlier,
-        policy=replace(there.sheet.policy, **changed),
-        members=_members(found),
-        currency=found.directory.pool.currency,
-    )
-    if sheet.obstacle is not None:
-        raise sheet.obstacle
-    alternative = replace(there, sheet=sheet, settled=settled(sheet, found.directory), close=None)
+    there, alternative = costed_otherwise(office, pool, month, changed)
+    if alternative.sheet.obstacle is not None:
+        raise alternative.sheet.obstacle
     if stuck := alternative.settlement["unpayable"]:
         raise NoPaymentPlan(month=str(month), members=", ".join(stuck))
     present, instead = (Version(sheet=each.sheet, settlement=each.settlement) for each in (there, alternative))
     return there, Comparison(present=present, alternative=instead)
 
 
-def _figures(office: Office, pool: str, found: CostedPool, month: Month) -> Figures:
+def _figures(office: Office, pool: str, month: Month) -> tuple[CostedMonth, Figures]:
+    found = costed(office, pool)
     there = found.month(month)
-    return figures_of(
+    with reading(office.engine, pool) as connection:
+        entries = facts.read_month(connection, pool, month, there.numbers)
+    figures = figures_of(
         MonthFacts(
             sheet=there.sheet,
             settlement=there.settlement,
             close=there.close.number if there.close else None,
-            entries=_entries_in(office, pool, found, month),
-            originals=there.rests_on.earlier,
-            members=_members(found),
+            entries=entries,
+            originals=there.originals,
+            members=sorted(found.directory.members.values(), key=lambda member: member.code),
         )
     )
-
-
-def _entries_in(office: Office, pool: str, found: CostedPool, month: Month) -> Sequence[Fact]:
-    """Give the entries effective in a month that its costing knows, in the order of (effective_on, number)."""
-    with reading(office.engine, pool) as connection:
-        return facts.read_month(connection, pool, month, through=found.number)
-
-
-def _activity(office: Office, pool: str, found: CostedPool, month: Month) -> Activity:
-    entries = _entries_in(office, pool, found, month)
-    with reading(office.engine, pool) as connection:
-        reversed_ = [each.body.entry for each in entries if isinstance(each.body, Reversal)]
-        targets = facts.read_numbered(connection, pool, reversed_)
-    return gathered(entries, targets).get(month, Activity())
-
-
-def _members(found: CostedPool) -> list[Member]:
-    return sorted(found.directory.members.values(), key=lambda member: member.code)
+    return there, figures

@@ -87,12 +87,12 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
-def read_month(connection: Connection, pool: str, month: Month, *, through: int) -> list[Fact]:
-    """Give the entries effective in a month, up to a number, in the order of (effective_on, number)."""
-    day, first, last = entry.c.effective_on, month.first.isoformat(), month.last.isoformat()
-    of_month = and_(entry.c.pool_id == pool, day >= first, day <= last, entry.c.number <= through)
-    rows = connection.execute(select(*_COLUMNS).where(of_month).order_by(day, entry.c.number))
-    return [told(*row) for row in rows]
+def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
+    """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
+    place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
+    within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
+    query = select(*_COLUMNS).where(within, entry.c.effective_on >= first, entry.c.effective_on <= last)
+    return [told(*row) for row in connection.execute(query.order_by(place))]
 
 
 def read_concerning(
