@@ -78,7 +78,7 @@ SPARSE = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7), st.integers(-5
 
 class TestLaws:
     @given(SPARSE)
-    @settings(max_examples=150, deadline=None)
+    @settings(max_examples=150)
     def test_the_total_is_that_of_an_independent_solver(self, given_edges: Edges) -> None:
         edges = [(i, j, weight) for (i, j), weight in {(i, j): weight for i, j, weight in given_edges}.items()]
         graph = nx.Graph()
@@ -93,7 +93,7 @@ class TestLaws:
         assert all(weights[i, j] > 0 for i, (j, _) in found.items())
 
     @given(SPARSE)
-    @settings(max_examples=100, deadline=None)
+    @settings(max_examples=100)
     def test_no_margin_is_smaller_than_what_forbidding_the_pair_loses(self, given_edges: Edges) -> None:
         edges = [(i, j, weight) for (i, j), weight in {(i, j): weight for i, j, weight in given_edges}.items()]
         weights = {(i, j): weight for i, j, weight in edges}
@@ -119,7 +119,6 @@ DAYS = st.lists(st.tuples(st.integers(1, 3), st.integers(739_000, 739_030)), max
 
 
 @given(DAYS, DAYS, st.integers(0, 9))
-@settings(deadline=None)
 def test_candidates_are_all_pairs_of_one_key_within_the_window(
     left: list[tuple[int, int]], right: list[tuple[int, int]], window: int
 ) -> None:

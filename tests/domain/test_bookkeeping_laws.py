@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.bookkeeping import Role, Transaction, transactions
@@ -58,7 +58,6 @@ def part_of(sheet: Sheet, journal: Journal, member: str, kind: type) -> int:
     )
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
 def test_debits_equal_credits_in_every_transaction(
     *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
@@ -74,7 +73,6 @@ def test_debits_equal_credits_in_every_transaction(
             assert all(one.on <= two.on for one, two in pairwise(all_of_it))
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
 def test_over_the_months_the_accounts_have_what_the_sheets_say(
     *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
@@ -100,7 +98,6 @@ def _open(sheet: Sheet, code: str) -> int:
     return lent - sum(each.value or 0 for each in sheet.open_loans if each.borrower == code)
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
 def test_every_month_its_accounts_move_by_what_its_sheet_says(
     *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
@@ -118,7 +115,6 @@ def test_every_month_its_accounts_move_by_what_its_sheet_says(
         assert sum(own.made_up.cost - own.difference for own in sheet.members) == differences
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_rules)
 def test_what_members_pay_each_other_leaves_one_bank_for_the_other(
     *, opening: Opening | None, asked: list[Wish], rules: Rules
@@ -138,7 +134,6 @@ def test_what_members_pay_each_other_leaves_one_bank_for_the_other(
         assert 0 == sum(paid)
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_rules)
 def test_an_open_month_asks_for_no_payments_yet(*, opening: Opening | None, asked: list[Wish], rules: Rules) -> None:
     journal = accepted(opening, asked, rules, in_order=False)

@@ -6,7 +6,7 @@ from dataclasses import fields
 from graphlib import TopologicalSorter
 from itertools import chain
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.entries import Json, Opening
@@ -32,7 +32,6 @@ all_settling = st.builds(under, policies) | st.builds(under, policies, policies,
 """As all_rules, and with every way to settle."""
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_settling, in_order=st.booleans())
 def test_every_explanation_computes_to_its_figure(
     *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
@@ -56,7 +55,6 @@ def test_every_explanation_computes_to_its_figure(
         before = figures
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_settling)
 def test_no_figure_rests_on_itself_but_in_simultaneous_equations(
     *, opening: Opening | None, asked: list[Wish], rules: Rules
@@ -72,7 +70,6 @@ def test_no_figure_rests_on_itself_but_in_simultaneous_equations(
         assert set(rests_on) <= set(TopologicalSorter(rests_on).static_order())
 
 
-@settings(deadline=None)
 @given(opening=openings, asked=wishes(75), rules=all_settling)
 def test_every_number_of_sheet_and_settlement_is_a_figure(
     *, opening: Opening | None, asked: list[Wish], rules: Rules

@@ -47,7 +47,7 @@ def reported(seed: int) -> Report:
 
 class TestOrder:
     @given(SEEDS)
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     def test_no_order_of_the_input_changes_anything(self, seed: int) -> None:
         world, movements = planted(seed, 60, shops=4, days=10), some_taken_back(seed)
         pins = [Pin(entries=(1,), rows=(world.rows[0].identity,), together=False)]
@@ -77,7 +77,7 @@ class TestOrder:
 
 class TestCompleteness:
     @given(SEEDS)
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     def test_every_entry_and_every_row_is_told_of_exactly_once(self, seed: int) -> None:
         world, movements = planted(seed, 60, shops=4, days=10), some_taken_back(seed)
 
@@ -95,7 +95,7 @@ class TestCompleteness:
         assert Counter(row.identity for row in world.rows) == Counter(row for each in findings for row in each.rows)
 
     @given(SEEDS)
-    @settings(max_examples=20, deadline=None)
+    @settings(max_examples=20)
     def test_keys_are_unique(self, seed: int) -> None:
         report = reported(seed)
 
@@ -115,7 +115,7 @@ class TestCompleteness:
 
 class TestProof:
     @given(SEEDS)
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     def test_the_steps_lead_from_the_journal_to_the_record(self, seed: int) -> None:
         report = reported(seed)
 
@@ -123,7 +123,7 @@ class TestProof:
             assert proof.record.change == proof.journal.change + sum(step.credits for step in proof.steps)
 
     @given(SEEDS)
-    @settings(max_examples=20, deadline=None)
+    @settings(max_examples=20)
     def test_journals_movements_add_up_over_the_pool(self, seed: int) -> None:
         report = reported(seed)
 

@@ -79,7 +79,7 @@ def test_the_order_in_which_members_are_named_changes_nothing(
     assert plan(nets, policy, HUB) == plan(dict(data.draw(st.permutations([*nets.items()]))), policy, HUB)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(few_by_member, few_pairs)
 def test_a_mixed_integer_programme_over_all_payments_finds_no_fewer(nets: dict[str, int], pairs: Pairs) -> None:
     """Without go-betweens where that is possible, else with them, with the hub as another where there is no way yet."""

@@ -5,7 +5,7 @@ Own cases."""
 from dataclasses import replace
 from datetime import date
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.matching import AccountProof, Break, DifferenceKind, Movement, Report, match
@@ -149,7 +149,6 @@ class TestTrail:
         st.lists(st.tuples(st.integers(1, 6), st.integers(1, 9), st.booleans()), min_size=1, max_size=30),
         st.randoms(use_true_random=False),
     )
-    @settings(deadline=None)
     def test_a_complete_record_breaks_nowhere_whatever_the_order_of_its_lines(
         self, opening: int, steps: list[tuple[int, int, bool]], chance: object
     ) -> None:

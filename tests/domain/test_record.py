@@ -4,7 +4,7 @@ import random
 from collections import Counter
 from datetime import date, timedelta
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.record import MovementKind, Reading, RowFacts, VendorRow, compare, numbered
@@ -42,7 +42,6 @@ SPANS = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, ma
 
 
 @given(HISTORY, SPANS, st.integers(0, 1000))
-@settings(deadline=None)
 def test_overlapping_files_in_any_order_give_what_happened(
     history: list[tuple[int, int]], spans: list[tuple[int, int]], seed: int
 ) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations, islice
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain import zero_sums
@@ -154,7 +154,6 @@ def test_two_equal_claims_can_be_parted_exactly_when_the_debts_can_be_halved(deb
 # --- against slow twins ----------------------------------------------------------------------------------------------
 
 
-@settings(deadline=None)
 @given(balanced(6, numbers=9) | balanced(300, numbers=9))
 def test_no_partition_of_up_to_9_has_more_groups(numbers: list[int]) -> None:
     assert most_by_partitions(numbers) == len(split(numbers).groups)
@@ -180,7 +179,6 @@ def unless_forbidden(numbers: list[int], forbidden: set[int]) -> Fits:
     return lambda group: len(group) == len(numbers) or (7 * sum(group) + len(group)) % 5 not in forbidden
 
 
-@settings(deadline=None)
 @given(balanced(4, numbers=8), st.sets(st.integers(0, 4)))
 def test_no_partition_into_groups_that_fit_has_more_groups(numbers: list[int], forbidden: set[int]) -> None:
     fits = unless_forbidden(numbers, forbidden)

@@ -79,7 +79,6 @@ SAID = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Zs"
 
 
 @given(st.lists(st.tuples(SAID, SAID), min_size=1, max_size=6), st.sampled_from(table.SEPARATORS))
-@settings(deadline=None)
 def test_what_is_written_by_the_standard_library_is_read_back(rows: list[tuple[str, str]], separator: str) -> None:
     out = io.StringIO()
     csv.writer(out, delimiter=separator, quoting=csv.QUOTE_ALL).writerows([("word", "other"), *rows])
@@ -232,14 +231,14 @@ class TestRefusals:
         assert table.MOST_COLUMNS == len(read_table(wide + b"\n").header)
 
     @given(st.binary(max_size=200))
-    @settings(max_examples=300, deadline=None)
+    @settings(max_examples=300)
     def test_any_bytes_are_read_or_refused(self, content: bytes) -> None:
         found = outcome(content)
 
         assert isinstance(found, int) or {len(found.header)} >= {len(row.cells) for row in found.rows}
 
     @given(st.integers(0, 120), st.sampled_from([b"\x00", b'"', b"\xff", b"\n", b",,", b""]))
-    @settings(max_examples=200, deadline=None)
+    @settings(max_examples=200)
     def test_a_file_cut_or_spoilt_anywhere_is_read_or_refused(self, at: int, spoilt: bytes) -> None:
         good = b'Day,Note,Credits\n2026-10-01,"two\nlines, ""quoted""",5\n2026-10-02,plain,6\n'
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import sepaxml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from xmlschema import XMLSchema
 
@@ -144,7 +144,6 @@ def test_a_message_has_the_cautions_and_what_is_left_out_as_comments() -> None:
     amounts=st.lists(st.integers(1, 10**15 - 1), min_size=1, max_size=4),
     currency=st.sampled_from(("EUR", "JPY", "BHD", "UYW")),
 )
-@settings(deadline=None)
 def test_whatever_the_names_and_amounts_a_message_fits_the_schema(
     *, holder: str, name: str, amounts: list[int], currency: str
 ) -> None:

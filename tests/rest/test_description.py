@@ -147,7 +147,7 @@ class KeeperKey:
 
 
 @described_api.parametrize()
-@settings(max_examples=12, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
 def test_whatever_is_made_up_is_answered_as_described(case: schemathesis.Case[Any], checked: Served) -> None:
     any_text_will_do = case.media_type == "text/csv"
     excluded: Any = [negative_data_rejection] if any_text_will_do else []
@@ -209,7 +209,6 @@ def follow_chains(served: Served) -> set[tuple[str, int]]:
         settings=settings(
             max_examples=80,
             stateful_step_count=6,
-            deadline=None,
             derandomize=True,
             database=None,
             suppress_health_check=list(HealthCheck),

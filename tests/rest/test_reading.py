@@ -106,7 +106,7 @@ def walk(served: Served, address: str) -> list[Any]:
         cursor = f"{'&' if '?' in address else '?'}cursor={page['next']}"
 
 
-@settings(max_examples=15, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(before=st.integers(0, 12), limit=st.integers(1, 5), between=st.lists(st.integers(0, 3), max_size=12))
 def test_a_walk_while_the_book_grows_meets_every_entry_that_was_there_once(
     sqlite_template: SqliteTemplate, before: int, limit: int, between: list[int]

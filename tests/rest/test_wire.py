@@ -58,7 +58,7 @@ def as_read(value: Any) -> Any:
 
 
 @pytest.mark.parametrize("name", BODY_FORMS)
-@settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None)
+@settings(max_examples=25, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_what_the_schema_calls_valid_is_accepted(name: str, data: st.DataObject) -> None:
     body = data.draw(generated(BODY_FORMS[name], GenerationMode.POSITIVE))
@@ -67,7 +67,7 @@ def test_what_the_schema_calls_valid_is_accepted(name: str, data: st.DataObject)
 
 
 @pytest.mark.parametrize("name", BODY_FORMS)
-@settings(max_examples=25, suppress_health_check=list(HealthCheck), deadline=None)
+@settings(max_examples=25, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_what_the_schema_calls_invalid_is_refused(name: str, data: st.DataObject) -> None:
     body = data.draw(generated(BODY_FORMS[name], GenerationMode.NEGATIVE))

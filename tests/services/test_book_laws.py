@@ -393,7 +393,6 @@ def test_no_sequence_of_requests_breaks_a_law(database: Database) -> None:
         settings=settings(
             max_examples=10,
             stateful_step_count=25,
-            deadline=None,
             phases=[Phase.explicit, Phase.generate],
             suppress_health_check=list(HealthCheck),
         ),
