@@ -27,8 +27,10 @@ from pool_api.rest.routes import (
     months,
     pools,
     positions,
+    postings,
     recording,
     settlement_payments,
+    transfers,
     vendor,
 )
 from pool_api.services import keys as key_service
@@ -48,6 +50,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     settlement_payments.router,
     months.router,
     explanations.router,
+    transfers.router,
+    postings.router,
     vendor.router,
 )
 

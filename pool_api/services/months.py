@@ -127,8 +127,7 @@ def statement_of(office: Office, caller: Caller, pool: str, month: Month, member
     asked = found.month(month)
     with reading(office.engine, pool) as connection:
         entries = facts.read_concerning(connection, pool, member, month, asked.numbers)
-        reversed_ = [each.body.entry for each in entries if isinstance(each.body, Reversal)]
-        targets = facts.read_numbered(connection, pool, reversed_)
+        targets = facts.read_targets(connection, pool, entries)
     return MemberMonth(pool=found, month=asked, entries=entries, targets=targets)
 
 

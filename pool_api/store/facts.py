@@ -87,6 +87,11 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
+def read_targets(connection: Connection, pool: str, entries: Iterable[Fact]) -> dict[int, Fact]:
+    """Give what the reversals among entries reverse, by number."""
+    return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
+
+
 def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
     """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()

@@ -74,6 +74,13 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "list_figures": ("kcr", _MONTH, None),
     "read_explanation": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),
     "compare_month": ("kr", _MONTH, None),
+    "read_bank_account": ("kc", {"member": "ALDER"}, None),
+    "put_bank_account": ("kc", {"member": "ALDER"}, {"holder": "Alder", "iban": "AT809990000000000001"}),
+    "erase_bank_account": ("kc", {"member": "ALDER"}, None),
+    "read_payment_file": ("kc", {**_MONTH, "member": "ALDER"}, None),
+    "read_account_codes": ("kcr", {"holder": "ALDER"}, None),
+    "put_account_codes": ("kc", {"holder": "ALDER"}, {"credits": "1400"}),
+    "read_postings": ("kcr", {**_MONTH, "holder": "ALDER"}, None),
     "list_column_profiles": ("kr", {}, None),
     "read_column_profile": ("kr", {"name": "norvane"}, None),
     "put_column_profile": (
