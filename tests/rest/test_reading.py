@@ -169,7 +169,7 @@ def test_every_list_is_the_same_in_pages_of_any_size_and_its_cursor_fits_no_othe
         first = long_lists.send("GET", f"{address}?limit=1", key=key).json()
         cursors[path] = first["next"]
         if key == "keeper":
-            assert whole["items"] == walk(long_lists, f"{address}?limit=1"), path
+            assert walk(long_lists, f"{address}?limit=200") == walk(long_lists, f"{address}?limit=1"), path
 
     for path in PAGED:
         for other, cursor in cursors.items():
