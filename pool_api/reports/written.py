@@ -26,10 +26,34 @@ DUE_WORDS = {
 }
 """Each line of a due in words, in order."""
 
-_BLENDED = ("opening", "draws", "purchases", "outside_in", "loans_to_it", "reversals_in", "reversals_out")
-"""What makes up the credits that a blended unit cost is taken over, by the sheet's own names."""
+GAINED = {
+    "opening": "its own when the month began",
+    "draws": "drawn from stock",
+    "purchases": "bought",
+    "outside_in": "come from outside the pool",
+    "loans_to_it": "borrowed and settled",
+    "reversals_in": "come back by reversals of earlier months",
+    "reversals_out": "taken back by reversals of earlier months",
+}
+"""Each part of a member's month that makes up what it had available, in words, in order; the last is taken off."""
+
+PASSED_ON = {
+    "made_up": "made up for what it had passed on before",
+    "loans_from_it": "lent and settled",
+    "uses": "used on jobs",
+    "outside_out": "gone to outside the pool",
+    "given_back": "given back by reversals of earlier months",
+    "write_offs": "written off",
+    "closing": "its own when the month ended",
+}
+"""Each part that comes out of what was available, in words, in order."""
 
 Text = Callable[[int], str]
+
+
+def state_words(*, closed: bool) -> str:
+    """Give the words for the state of a month."""
+    return "Closed" if closed else "Draft: the month is open"
 
 
 def statement_json(made: Statement) -> Json:
@@ -103,7 +127,7 @@ def _costed(value: Costed, text: Text) -> Json:
 def _blended(made: Statement) -> Json:
     """Give the blended unit cost with the credits and costs that it came from."""
     currency, sheet = made.pool.currency, made.sheet
-    parts = {name: getattr(sheet, name) for name in _BLENDED}
+    parts = {name: getattr(sheet, name) for name in GAINED}
     shown: Json = {
         "from": {name: _costed(part, currency.text) for name, part in parts.items() if any(part)},
         "available": _costed(sheet.available, currency.text),

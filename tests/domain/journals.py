@@ -84,6 +84,24 @@ class Journal:
         return [each for each in self.entries if Month.of(each.effective_on) == month]
 
 
+def worked_example() -> Journal:
+    """Give the worked example of the pool's rules."""
+    journal = Journal()
+    dogwood = OpeningMember(member="DOGWOOD", held=20, cost=19_000, due=0)
+    journal.write(Opening(members=(dogwood,), stock_quantity=0, stock_cost=0))
+    journal.write(bought(500, 345_000), 2)
+    for code, quantity in (("ALDER", 120), ("BIRCH", 150), ("CEDAR", 80)):
+        journal.write(Draw(member=code, quantity=quantity), 3)
+    journal.write(Loan(lender="BIRCH", borrower="DOGWOOD", quantity=24), 5)
+    journal.write(Loan(lender="CEDAR", borrower="DOGWOOD", quantity=30), 6)
+    journal.write(Return(lender="BIRCH", borrower="DOGWOOD", quantity=10), 12)
+    journal.write(bought(100, 79_000, "CEDAR"), 15)
+    journal.write(Draw(member="DOGWOOD", quantity=60), 16)
+    for code, quantity in (("ALDER", 96), ("BIRCH", 110), ("CEDAR", 40), ("DOGWOOD", 70)):
+        journal.write(use(code, quantity), 20)
+    return journal
+
+
 Event = tuple[int, int, int]
 """A day, credits (bought above 0, drawn below), and what they cost (0 for a draw)."""
 

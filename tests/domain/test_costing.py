@@ -26,7 +26,7 @@ from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, StockCosting
 from pool_api.domain.sheets import MemberSheet, Sheet, SheetWarning, sheet_json
 from pool_api.domain.values import STOCK, Currency
-from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, use, write_off
+from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, use, worked_example, write_off
 
 
 def sheets(journal: Journal, costing: StockCosting = StockCosting.MONTH_AVERAGE) -> list[Sheet]:
@@ -41,23 +41,6 @@ def moved(sheet: Sheet) -> dict[str, int]:
     """Give what each due moved by in the month."""
     due = {each.member: each.due.total - each.due.brought_forward for each in sheet.members}
     return {code: amount for code, amount in due.items() if amount}
-
-
-def worked_example() -> Journal:
-    journal = Journal()
-    dogwood = OpeningMember(member="DOGWOOD", held=20, cost=19_000, due=0)
-    journal.write(Opening(members=(dogwood,), stock_quantity=0, stock_cost=0))
-    journal.write(bought(500, 345_000), 2)
-    for code, quantity in (("ALDER", 120), ("BIRCH", 150), ("CEDAR", 80)):
-        journal.write(Draw(member=code, quantity=quantity), 3)
-    journal.write(Loan(lender="BIRCH", borrower="DOGWOOD", quantity=24), 5)
-    journal.write(Loan(lender="CEDAR", borrower="DOGWOOD", quantity=30), 6)
-    journal.write(Return(lender="BIRCH", borrower="DOGWOOD", quantity=10), 12)
-    journal.write(bought(100, 79_000, "CEDAR"), 15)
-    journal.write(Draw(member="DOGWOOD", quantity=60), 16)
-    for code, quantity in (("ALDER", 96), ("BIRCH", 110), ("CEDAR", 40), ("DOGWOOD", 70)):
-        journal.write(use(code, quantity), 20)
-    return journal
 
 
 class TestWorkedExample:

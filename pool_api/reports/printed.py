@@ -1,0 +1,238 @@
+"""A statement as a document to print and sign. Pure: what it says is the statement's, how it looks the typesetter's."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from pool_api.domain.layers import Costed
+from pool_api.domain.values import Currency, Month
+from pool_api.reports.statement import Line, Statement
+from pool_api.reports.typesetter import Column, Document, Section, Signatures, Table, Words, pdf
+from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, state_words
+
+NOTHING = "–"
+_MINUS = "−"
+
+
+def statement_pdf(made: Statement) -> bytes:
+    """Give a statement as PDF; the same statement gives the same bytes."""
+    month, pool = month_words(made.month), made.pool
+    settles = sum(each.amount for each in made.transfers)
+    money = Money(pool.currency)
+    return pdf(
+        Document(
+            title="Statement",
+            subtitle=f"{made.member.name} ({made.member.code}), {month}",
+            state=state_words(closed=made.closed),
+            draft=not made.closed,
+            facts=(
+                ("Member", f"{made.member.name} ({made.member.code})"),
+                ("Month", month),
+                ("Pool", pool.name),
+                ("Vendor", pool.vendor),
+                ("Amounts in", pool.currency.code),
+                ("Days in", pool.time_zone),
+            ),
+            figures=(
+                ("Held at the end, credits", count(made.closing_held)),
+                ("Blended unit cost", money.unit(made.sheet.unit_cost)),
+                ("Due", money.text(made.sheet.due.total)),
+                ("To pay" if settles < 0 else "To expect", money.text(abs(settles))),
+            ),
+            sections=tuple(_sections(made, money)),
+            foot=f"{pool.name} · rests on entry {made.number} of the journal, hash {made.hash[:16]}…",
+        )
+    )
+
+
+def month_words(month: str) -> str:
+    """Give a month as people say it, such as October 2026."""
+    return f"{Month.parse(month).first:%B %Y}"
+
+
+class Money:
+    """Shows the amounts and unit prices of a currency as people read them."""
+
+    def __init__(self, currency: Currency) -> None:
+        self._currency = currency
+        self.head = f"{currency.code}"
+
+    def text(self, minor: int) -> str:
+        """Show minor units, such as −1,342.67."""
+        return _figure(self._currency.text(minor))
+
+    def unit(self, price: Fraction | None) -> str:
+        """Show a unit price of minor units per credit to 4 decimals, or that there is none."""
+        return NOTHING if price is None else _figure(self._currency.unit_text(price))
+
+
+def count(credits: int) -> str:
+    """Show credits."""
+    return _figure(str(credits))
+
+
+def _figure(text: str) -> str:
+    return f"{Decimal(text):,}".replace("-", _MINUS)
+
+
+def _sections(made: Statement, money: Money) -> list[Section]:
+    lent = [_loans(made, money)] if made.loans else []
+    return [
+        Section(heading="What happened", blocks=(_lines(made, money),)),
+        _blended(made, money),
+        *lent,
+        Section(heading="Due", blocks=(_due(made, money), *_due_notes(made))),
+        Section(heading="Payments", blocks=_payments(made, money)),
+        _signing(made),
+    ]
+
+
+def _lines(made: Statement, money: Money) -> Table:
+    first = ("", "", "held when the month began", count(made.opening_held), "")
+    last = ("", "", "held when the month ended", count(made.closing_held), "")
+    return Table(
+        columns=(
+            Column(name="entry", right=True),
+            Column(name="day"),
+            Column(name="what", wide=True),
+            Column(name="credits", right=True),
+            Column(name=f"cost, {money.head}", right=True),
+        ),
+        rows=(first, *(_line(line, money) for line in made.lines), last),
+        strong=(0, len(made.lines) + 1),
+    )
+
+
+def _line(line: Line, money: Money) -> tuple[str, ...]:
+    cost = "" if line.cost is None else money.text(line.cost)
+    return str(line.entry), line.on, line.what, count(line.credits), cost
+
+
+def _blended(made: Statement, money: Money) -> Section:
+    sheet = made.sheet
+    gained = [(words, _signed(name, getattr(sheet, name))) for name, words in GAINED.items()]
+    passed_on = [(words, getattr(sheet, name)) for name, words in PASSED_ON.items()]
+    rows = [(words, part) for words, part in gained if any(part)]
+    rows.append(("available", sheet.available))
+    strong = len(rows) - 1
+    rows += [(words, part) for words, part in passed_on if any(part)]
+    table = Table(
+        columns=(
+            Column(name="own credits of the month", wide=True),
+            Column(name="credits", right=True),
+            Column(name=f"cost, {money.head}", right=True),
+        ),
+        rows=tuple((words, count(part.quantity), money.text(part.cost)) for words, part in rows),
+        strong=(strong,),
+    )
+    differs = _notes(sheet.difference, _DIFFERENCE, money)
+    return Section(heading="Blended unit cost", blocks=(Words(text=_derivation(made, money)), table, *differs))
+
+
+_GAIN = "What credits lent brought, less what they had cost"
+_DIFFERENCE = "What reversals of earlier months brought or took, less what those credits had cost"
+
+
+def _notes(amount: int, words: str, money: Money) -> tuple[Words, ...]:
+    return (Words(text=f"{words}: {money.text(amount)} {money.head}.", kind="note"),) if amount else ()
+
+
+def _signed(name: str, part: Costed) -> Costed:
+    return Costed(-part.quantity, -part.cost) if name == "reversals_out" else part
+
+
+def _derivation(made: Statement, money: Money) -> str:
+    available, code = made.sheet.available, made.pool.currency.code
+    if made.sheet.unit_cost is None:
+        return "No credits were available this month, so there is no blended unit cost."
+    return (
+        f"{money.text(available.cost)} {code} for {count(available.quantity)} credits: "
+        f"{money.unit(made.sheet.unit_cost)} {code} a credit. What left was costed from these credits together."
+    )
+
+
+def _loans(made: Statement, money: Money) -> Section:
+    table = Table(
+        columns=(
+            Column(name="lender"),
+            Column(name="borrower", wide=True),
+            Column(name="credits", right=True),
+            Column(name="unit price", right=True),
+            Column(name=f"amount, {money.head}", right=True),
+        ),
+        rows=tuple(
+            (
+                each.lender,
+                each.borrower,
+                count(each.quantity),
+                money.unit(each.unit_price),
+                money.text(each.amount),
+            )
+            for each in made.loans
+        ),
+    )
+    return Section(heading="Loans settled", blocks=(table, *_notes(made.sheet.lending_gain, _GAIN, money)))
+
+
+def _due(made: Statement, money: Money) -> Table:
+    due = made.sheet.due
+    lines = [(words, getattr(due, name)) for name, words in DUE_WORDS.items()]
+    rows = [(words, money.text(amount)) for words, amount in lines if amount]
+    total = len(rows)
+    rows.append(("due", money.text(due.total)))
+    rows.append(("of it carried forward to the next month", money.text(made.carried)))
+    rows += [("of it too small to pay, carried forward too", money.text(made.small))] if made.small else []
+    settled = sum(each.amount for each in made.transfers)
+    rows.append(("of it settled by the payments below", money.text(settled)))
+    columns = (Column(name="line", wide=True), Column(name=f"amount, {money.head}", right=True))
+    return Table(columns=columns, rows=tuple(rows), strong=(total,))
+
+
+def _due_notes(made: Statement) -> tuple[Words, ...]:
+    said = f"Above zero is owed to {made.member.code}, below zero {made.member.code} owes."
+    return (Words(text=said, kind="note"),)
+
+
+def _payments(made: Statement, money: Money) -> tuple[Table | Words, ...]:
+    if not made.transfers:
+        return (Words(text="Nothing to pay and nothing to expect for this month."),)
+    table = Table(
+        columns=(
+            Column(name="payment"),
+            Column(name="to make or to expect", wide=True),
+            Column(name=f"amount, {money.head}", right=True),
+            Column(name="paid", right=True),
+            Column(name="unpaid", right=True),
+        ),
+        rows=tuple(
+            (
+                each.id or NOTHING,
+                f"to make to {each.other}" if each.amount < 0 else f"to expect from {each.other}",
+                money.text(abs(each.amount)),
+                money.text(each.paid),
+                money.text(abs(each.amount) - each.paid),
+            )
+            for each in made.transfers
+        ),
+    )
+    return (table,)
+
+
+def _signing(made: Statement) -> Section:
+    parties = (f"For {made.member.name}", "For the pool, its keeper")
+    return Section(
+        heading="Signed",
+        together=True,
+        blocks=(
+            Words(
+                text=f"Whoever has the journal up to its entry {made.number} can compute every figure again. "
+                f"The hash of that entry is {made.hash}"
+            ),
+            *_cautions(made.cautions),
+            Signatures(parties=parties, asks="place, day, name and signature"),
+        ),
+    )
+
+
+def _cautions(cautions: Sequence[str]) -> tuple[Words, ...]:
+    return tuple(Words(text=each, kind="note") for each in cautions)

@@ -1,0 +1,104 @@
+"""Statements and month reports for the tests of documents: of journals written by hand, or by chance."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from pool_api.domain.book import held_change
+from pool_api.domain.costing import month_chain
+from pool_api.domain.entries import (
+    Entry,
+    Json,
+    Purchase,
+    Reversal,
+    Use,
+)
+from pool_api.domain.netting import settle
+from pool_api.domain.pool import Member, Policy, Pool
+from pool_api.domain.sheets import Sheet
+from pool_api.domain.values import Currency, Month
+from pool_api.reports.statement import MonthFacts, Statement, statement
+from pool_api.services.costs import settlement_json
+from tests.domain.journals import CODES, MONTHS, Journal, shops
+
+HASH = "5f" * 32
+RIVERSIDE = Pool(
+    id="riverside",
+    name="Riverside",
+    vendor="Norvane Tuning Systems",
+    currency=Currency("EUR"),
+    time_zone="Europe/Vienna",
+    began_on=date(2026, 11, 1),
+)
+
+
+def busy_month(count: int) -> Journal:
+    """Give a month with so many uses of ALDER, on jobs with long names."""
+    journal = Journal()
+    journal.write(Purchase(into="ALDER", paid_by="ALDER", quantity=10 * count, amount=70_00 * count))
+    for place in range(count):
+        job = f"J-{place:05d} fleet of the harbour authority"
+        journal.write(Use(member="ALDER", quantity=place % 9 + 1, item="CAL-M", job=job), place % 30 + 1)
+    return journal
+
+
+def sheets_of(journal: Journal, currency: Currency) -> tuple[dict[Month, Sheet], dict[Month, Json]]:
+    """Give the months' sheets and how each is settled, under the usual policy."""
+    settled: dict[Month, Json] = {}
+
+    def dues_after(sheet: Sheet) -> Mapping[str, int]:
+        found = settle(sheet.dues, sheet.stock.closing.cost, Policy(), dict.fromkeys(CODES, 1), None)
+        settled[sheet.month] = settlement_json(found)
+        return dict(found.carried)
+
+    chain = month_chain(
+        journal.entries,
+        months=MONTHS,
+        policy_of=lambda _month: Policy(),
+        members=shops(),
+        currency=currency,
+        settle=dues_after,
+    )
+    return {sheet.month: sheet for sheet, _ in chain}, settled
+
+
+def targets_of(journal: Journal) -> dict[int, Entry]:
+    """Give what reversals reverse, by number."""
+    reversed_ = {entry.body.entry for entry in journal.entries if isinstance(entry.body, Reversal)}
+    return {entry.number: entry for entry in journal.entries if entry.number in reversed_}
+
+
+def month_facts(journal: Journal, month: Month, *, closed: bool, pool: Pool) -> MonthFacts:
+    """Give what the statements of a month are made from; of a closed one nothing is paid yet."""
+    sheets, settled = sheets_of(journal, pool.currency)
+    planned = settled[month]["payments"]
+    return MonthFacts(
+        pool=pool,
+        sheet=sheets[month],
+        settlement=settled[month],
+        payments=[(f"{month}-{place}" if closed else None, 0) for place, _ in enumerate(planned, start=1)],
+        closed=closed,
+        entries=sorted(journal.of(month), key=lambda each: (each.effective_on, each.number)),
+        targets=targets_of(journal),
+        number=len(journal.entries),
+        hash=HASH,
+    )
+
+
+def statement_of(
+    journal: Journal,
+    code: str,
+    *,
+    month: Month = MONTHS[0],
+    closed: bool = False,
+    pool: Pool = RIVERSIDE,
+    member: Member | None = None,
+) -> Statement:
+    """Give a member's statement of a month."""
+    targets = targets_of(journal)
+    before = sum(
+        held_change(code, entry, targets[entry.body.entry] if isinstance(entry.body, Reversal) else None)
+        for entry in journal.entries
+        if entry.effective_on < month.first
+    )
+    shop = member or Member(code=code, name=f"{code.title()} Workshop", joined_on=date(2026, 1, 1))
+    return statement(month_facts(journal, month, closed=closed, pool=pool), shop, before)
