@@ -161,8 +161,8 @@ def close_of(entry: Entry | None) -> Close:
     return entry.body
 
 
-def held_change(member: str, entry: Entry, target: Entry | None = None) -> int:
-    """Give the credits by which an entry changes what a member holds. target is as of moves."""
+def held_change(member: str | None, entry: Entry, target: Entry | None = None) -> int:
+    """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
     return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
 
 

@@ -1,17 +1,12 @@
 """A statement as a document to print and sign. Pure: what it says is the statement's, how it looks the typesetter's."""
 
 from collections.abc import Sequence
-from decimal import Decimal
-from fractions import Fraction
 
 from pool_api.domain.layers import Costed
-from pool_api.domain.values import Currency, Month
+from pool_api.reports.figures import NOTHING, Money, count, month_words, state_words
 from pool_api.reports.statement import Line, Statement
 from pool_api.reports.typesetter import Column, Document, Section, Signatures, Table, Words, pdf
-from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, state_words
-
-NOTHING = "–"
-_MINUS = "−"
+from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON
 
 
 def statement_pdf(made: Statement) -> bytes:
@@ -43,36 +38,6 @@ def statement_pdf(made: Statement) -> bytes:
             foot=f"{pool.name} · rests on entry {made.number} of the journal, hash {made.hash[:16]}…",
         )
     )
-
-
-def month_words(month: str) -> str:
-    """Give a month as people say it, such as October 2026."""
-    return f"{Month.parse(month).first:%B %Y}"
-
-
-class Money:
-    """Shows the amounts and unit prices of a currency as people read them."""
-
-    def __init__(self, currency: Currency) -> None:
-        self._currency = currency
-        self.head = f"{currency.code}"
-
-    def text(self, minor: int) -> str:
-        """Show minor units, such as −1,342.67."""
-        return _figure(self._currency.text(minor))
-
-    def unit(self, price: Fraction | None) -> str:
-        """Show a unit price of minor units per credit to 4 decimals, or that there is none."""
-        return NOTHING if price is None else _figure(self._currency.unit_text(price))
-
-
-def count(credits: int) -> str:
-    """Show credits."""
-    return _figure(str(credits))
-
-
-def _figure(text: str) -> str:
-    return f"{Decimal(text):,}".replace("-", _MINUS)
 
 
 def _sections(made: Statement, money: Money) -> list[Section]:

@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING, Any, Literal
 from pool_api.domain.entries import Draw, Use
 from pool_api.domain.sheets import MemberSheet
 from pool_api.domain.values import UNIT_PRICE_DECIMALS, Currency, Month
+from pool_api.reports.figures import state_words
 from pool_api.reports.statement import Statement
-from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, state_words
+from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook

@@ -51,11 +51,6 @@ PASSED_ON = {
 Text = Callable[[int], str]
 
 
-def state_words(*, closed: bool) -> str:
-    """Give the words for the state of a month."""
-    return "Closed" if closed else "Draft: the month is open"
-
-
 def statement_json(made: Statement) -> Json:
     """Give a statement as a JSON object."""
     text, sheet = made.pool.currency.text, made.sheet

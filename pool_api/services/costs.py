@@ -68,8 +68,8 @@ class CostedPool:
         reversed_ = {entry.body.entry for entry in self.entries if isinstance(entry.body, Reversal)}
         return {entry.number: entry for entry in self.entries if entry.number in reversed_}
 
-    def held_before(self, month: Month, member: str) -> int:
-        """Give the credits that a member held when a month began."""
+    def held_before(self, month: Month, member: str | None) -> int:
+        """Give the credits that a member held, or that were in stock (None), when a month began."""
         targets = self.targets()
         return sum(
             held_change(member, entry, targets.get(entry.body.entry) if isinstance(entry.body, Reversal) else None)

@@ -16,6 +16,7 @@ from pool_api.domain.netting import settle
 from pool_api.domain.pool import Member, Policy, Pool
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.values import Currency, Month
+from pool_api.reports.overview import Overview, OverviewFacts, overview
 from pool_api.reports.statement import MonthFacts, Statement, statement
 from pool_api.services.costs import settlement_json
 from tests.domain.journals import CODES, MONTHS, Journal, shops
@@ -67,6 +68,16 @@ def targets_of(journal: Journal) -> dict[int, Entry]:
     return {entry.number: entry for entry in journal.entries if entry.number in reversed_}
 
 
+def held_before(journal: Journal, member: str | None, month: Month) -> int:
+    """Give what a member held, or what was in stock (None), when a month began."""
+    targets = targets_of(journal)
+    return sum(
+        held_change(member, entry, targets[entry.body.entry] if isinstance(entry.body, Reversal) else None)
+        for entry in journal.entries
+        if entry.effective_on < month.first
+    )
+
+
 def month_facts(journal: Journal, month: Month, *, closed: bool, pool: Pool) -> MonthFacts:
     """Give what the statements of a month are made from; of a closed one nothing is paid yet."""
     sheets, settled = sheets_of(journal, pool.currency)
@@ -94,11 +105,26 @@ def statement_of(
     member: Member | None = None,
 ) -> Statement:
     """Give a member's statement of a month."""
-    targets = targets_of(journal)
-    before = sum(
-        held_change(code, entry, targets[entry.body.entry] if isinstance(entry.body, Reversal) else None)
-        for entry in journal.entries
-        if entry.effective_on < month.first
-    )
     shop = member or Member(code=code, name=f"{code.title()} Workshop", joined_on=date(2026, 1, 1))
-    return statement(month_facts(journal, month, closed=closed, pool=pool), shop, before)
+    return statement(month_facts(journal, month, closed=closed, pool=pool), shop, held_before(journal, code, month))
+
+
+def overview_of(
+    journal: Journal, month: Month = MONTHS[0], *, closed: bool = False, until: date | None = None
+) -> Overview:
+    """Give the overview of a month, of all its days unless until says otherwise."""
+    facts = month_facts(journal, month, closed=closed, pool=RIVERSIDE)
+    sheets, _ = sheets_of(journal, RIVERSIDE.currency)
+    return overview(
+        OverviewFacts(
+            pool=RIVERSIDE,
+            sheets=[sheet for each, sheet in sheets.items() if each <= month],
+            entries=facts.entries,
+            targets=facts.targets,
+            stock_before=held_before(journal, None, month),
+            until=until or month.last,
+            closed=closed,
+            number=facts.number,
+            hash=facts.hash,
+        )
+    )
