@@ -110,9 +110,9 @@ def statement_of(
 
 
 def overview_of(
-    journal: Journal, month: Month = MONTHS[0], *, closed: bool = False, until: date | None = None
+    journal: Journal, month: Month = MONTHS[0], *, closed: bool = False, today: date = MONTHS[-1].last
 ) -> Overview:
-    """Give the overview of a month, of all its days unless until says otherwise."""
+    """Give the overview of a month, some time after it unless today says otherwise."""
     facts = month_facts(journal, month, closed=closed, pool=RIVERSIDE)
     sheets, _ = sheets_of(journal, RIVERSIDE.currency)
     return overview(
@@ -122,7 +122,7 @@ def overview_of(
             entries=facts.entries,
             targets=facts.targets,
             stock_before=held_before(journal, None, month),
-            until=until or month.last,
+            today=today,
             closed=closed,
             number=facts.number,
             hash=facts.hash,
