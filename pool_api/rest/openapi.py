@@ -81,7 +81,7 @@ def also(*statuses: int) -> dict[int | str, Json]:
 
 
 def files(*media_types: str) -> dict[int | str, Json]:
-    """Give the `responses` of a route that answers with JSON, or with a file for those who accept one of these types."""
+    """Give the `responses` of a route that answers with JSON, or with a file of one of these types."""
     text = {"schema": {"type": "string"}}
     return {200: {"content": {each: text if each.startswith("text/") else {} for each in media_types}}, **also(406)}
 

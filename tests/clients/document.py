@@ -120,7 +120,7 @@ def answered(request: httpx.Request) -> httpx.Response:
     )
     _, operation = min(fitting, key=lambda each: each[0])
     status = int(min(each for each in operation["responses"] if each.startswith("2")))
-    if request.headers["Accept"] == "text/csv":
+    if request.headers["Accept"] != "application/json":
         return httpx.Response(status, text="section,entry\r\n")
     schema = answer_schema(operation)
     if schema is None:

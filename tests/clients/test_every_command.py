@@ -41,7 +41,6 @@ def http(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[httpx.Clie
 def run_example(http: httpx.Client, command: click.Command, *more: str) -> int:
     line = shlex.split((command.epilog or "").removeprefix("Example: pool ").partition(" >")[0])
     line += ["--key", API_KEY] if command.name == "sign-in" else []
-    line = [each for each in line if each != "--csv" or "--json" not in more]
     return run([*line, *more], {"HOME": str(Path.cwd()), **SET}, http)
 
 

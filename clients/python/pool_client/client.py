@@ -139,6 +139,10 @@ class _BookCalls:
     reopen = _OfPool(reading.reopen)
     statement = _OfPool(reading.statement)
     statement_csv = _OfPool(reading.statement_csv)
+    statement_pdf = _OfPool(reading.statement_pdf)
+    statement_xlsx = _OfPool(reading.statement_xlsx)
+    report = _OfPool(reading.report)
+    report_pdf = _OfPool(reading.report_pdf)
     settlement_payments = _OfPool(reading.settlement_payments)
 
     column_profiles = _ListOfPool(vendor.column_profiles)

@@ -8,11 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from pool_client.calls.reading import EntryInFull, Verification
+from pool_client.cells import table as _table
+from pool_client.cells import text as _text
 from pool_client.models.directory import Key, Member, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Blended,
-    Costed,
     Job,
     Lending,
     MemberCost,
@@ -23,39 +24,10 @@ from pool_client.models.months import (
     Sheet,
     Statement,
     StatementLoan,
-    UnitCost,
 )
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
 from pool_client.table import Table
 from pool_client.wire import write
-
-NOTHING = "–"
-
-
-def _table(title: str, columns: str, rows: Iterable[Iterable[object]], *words: str) -> Table:
-    return Table(
-        title=title,
-        columns=tuple(column.strip() for column in columns.split("|")),
-        rows=tuple(tuple(_text(cell) for cell in row) for row in rows),
-        words=words,
-    )
-
-
-def _text(cell: object) -> str:
-    match cell:
-        case None | "":
-            return NOTHING
-        case UnitCost():
-            return str(cell.shown)
-        case Costed():
-            return f"{cell.quantity:,} / {cell.cost:,}" if cell.quantity or cell.cost else NOTHING
-        case Decimal():
-            return f"{cell:,}"
-        case int():
-            return f"{cell:,}"
-        case _:
-            return str(cell)
-
 
 # --- the pool --------------------------------------------------------------------------------------------------------
 
