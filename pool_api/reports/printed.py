@@ -17,7 +17,7 @@ def statement_pdf(made: Statement) -> bytes:
     return pdf(
         Document(
             title="Statement",
-            subtitle=f"{made.member.name} ({made.member.code}), {month}",
+            subtitle=f"{made.member.code}, {month}, {made.member.name}",
             state=state_words(closed=made.closed),
             draft=not made.closed,
             facts=(
@@ -35,7 +35,7 @@ def statement_pdf(made: Statement) -> bytes:
                 ("To pay" if settles < 0 else "To expect", money.text(abs(settles))),
             ),
             sections=tuple(_sections(made, money)),
-            foot=f"{pool.name} · rests on entry {made.number} of the journal, hash {made.hash[:16]}…",
+            foot=f"Entry {made.number} of the journal, hash {made.hash[:16]}…",
         )
     )
 

@@ -17,7 +17,7 @@ def report_pdf(made: Overview) -> bytes:
     return pdf(
         Document(
             title="Month report",
-            subtitle=f"{made.pool.name}, {month}",
+            subtitle=f"{month}, {made.pool.name}",
             state=state_words(closed=made.closed),
             draft=not made.closed,
             facts=(
@@ -39,7 +39,7 @@ def report_pdf(made: Overview) -> bytes:
                 *_warnings(made),
                 _basis(made),
             ),
-            foot=f"{made.pool.name} · rests on entry {made.number} of the journal, hash {made.hash[:16]}…",
+            foot=f"Entry {made.number} of the journal, hash {made.hash[:16]}…",
         )
     )
 
