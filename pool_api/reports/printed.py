@@ -2,15 +2,18 @@
 
 from collections.abc import Sequence
 
-from pool_api.domain.layers import Costed
 from pool_api.reports.figures import NOTHING, Money, count, month_words, state_words
-from pool_api.reports.statement import Line, Statement
+from pool_api.reports.statement import Line, Statement, shortened
 from pool_api.reports.typesetter import Column, Document, Section, Signatures, Table, Words, pdf
-from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON
+from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, gained
+
+MOST_LINES = 2_000
+"""Lines that are printed one by one, on some forty pages; a longer list nobody reads on paper."""
 
 
 def statement_pdf(made: Statement) -> bytes:
-    """Give a statement as PDF; the same statement gives the same bytes."""
+    """Give a statement as PDF; the same statement gives the same bytes. Of more than MOST_LINES lines, those of a day
+    and kind stand together."""
     month, pool = month_words(made.month), made.pool
     settles = sum(each.amount for each in made.transfers)
     money = Money(pool.currency)
@@ -43,7 +46,7 @@ def statement_pdf(made: Statement) -> bytes:
 def _sections(made: Statement, money: Money) -> list[Section]:
     lent = [_loans(made, money)] if made.loans else []
     return [
-        Section(heading="What happened", blocks=(_lines(made, money),)),
+        Section(heading="What happened", blocks=_lines(made, money)),
         _blended(made, money),
         *lent,
         Section(heading="Due", blocks=(_due(made, money), *_due_notes(made))),
@@ -52,10 +55,11 @@ def _sections(made: Statement, money: Money) -> list[Section]:
     ]
 
 
-def _lines(made: Statement, money: Money) -> Table:
+def _lines(made: Statement, money: Money) -> tuple[Table | Words, ...]:
+    short = shortened(made, MOST_LINES)
     first = ("", "", "held when the month began", count(made.opening_held), "")
     last = ("", "", "held when the month ended", count(made.closing_held), "")
-    return Table(
+    table = Table(
         columns=(
             Column(name="entry", right=True),
             Column(name="day"),
@@ -63,9 +67,16 @@ def _lines(made: Statement, money: Money) -> Table:
             Column(name="credits", right=True),
             Column(name=f"cost, {money.head}", right=True),
         ),
-        rows=(first, *(_line(line, money) for line in made.lines), last),
-        strong=(0, len(made.lines) + 1),
+        rows=(first, *(_line(line, money) for line in short.lines), last),
+        strong=(0, len(short.lines) + 1),
     )
+    if short is made:
+        return (table,)
+    said = (
+        f"There are {count(len(made.lines))} lines; those of one day and kind stand together here. The CSV file has "
+        "each of them."
+    )
+    return Words(text=said), table
 
 
 def _line(line: Line, money: Money) -> tuple[str, ...]:
@@ -75,9 +86,9 @@ def _line(line: Line, money: Money) -> tuple[str, ...]:
 
 def _blended(made: Statement, money: Money) -> Section:
     sheet = made.sheet
-    gained = [(words, _signed(name, getattr(sheet, name))) for name, words in GAINED.items()]
+    parts = [(GAINED[name], part) for name, part in gained(sheet).items()]
     passed_on = [(words, getattr(sheet, name)) for name, words in PASSED_ON.items()]
-    rows = [(words, part) for words, part in gained if any(part)]
+    rows = [(words, part) for words, part in parts if any(part)]
     rows.append(("available", sheet.available))
     strong = len(rows) - 1
     rows += [(words, part) for words, part in passed_on if any(part)]
@@ -100,10 +111,6 @@ _DIFFERENCE = "What reversals of earlier months brought or took, less what those
 
 def _notes(amount: int, words: str, money: Money) -> tuple[Words, ...]:
     return (Words(text=f"{words}: {money.text(amount)} {money.head}.", kind="note"),) if amount else ()
-
-
-def _signed(name: str, part: Costed) -> Costed:
-    return Costed(-part.quantity, -part.cost) if name == "reversals_out" else part
 
 
 def _derivation(made: Statement, money: Money) -> str:

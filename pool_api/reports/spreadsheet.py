@@ -17,8 +17,8 @@ from pool_api.domain.entries import Draw, Use
 from pool_api.domain.sheets import MemberSheet
 from pool_api.domain.values import UNIT_PRICE_DECIMALS, Currency, Month
 from pool_api.reports.figures import state_words
-from pool_api.reports.statement import Statement
-from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON
+from pool_api.reports.statement import Statement, shortened
+from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, gained
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -50,8 +50,14 @@ def _money(value: int, formula: str = "") -> _Figure:
     return _Figure("money", value, formula)
 
 
+MOST_LINES = 100_000
+"""Lines that are written one by one; a sheet has room for 1,048,576 rows."""
+
+
 def statement_xlsx(made: Statement) -> bytes:
-    """Give a statement as a workbook of one sheet."""
+    """Give a statement as a workbook of one sheet. Of more than MOST_LINES lines, those of a day and kind stand
+    together."""
+    made = shortened(made, MOST_LINES)
     written = io.BytesIO()
     with _opened(written, made) as workbook:
         page = _Page(workbook, made.pool.currency)
@@ -192,13 +198,12 @@ def _flow(page: _Page, made: Statement, lines: str) -> str:
     """Write how the blended unit cost came about, and give the cells with the cost of what was drawn."""
     page.heading("Blended unit cost", None, None, None, "own credits of the month", "credits", "cost")
     sheet, first = made.sheet, page.row + 1
-    page.add(None, None, None, GAINED["opening"], _credits(sheet.opening.quantity), _money(sheet.opening.cost))
+    parts = gained(sheet)
+    page.add(None, None, None, GAINED["opening"], _credits(parts["opening"].quantity), _money(parts["opening"].cost))
     drawn = _drawn(page, made, lines)
-    for name, words in GAINED.items():
-        part: Costed = getattr(sheet, name)
-        sign = -1 if name == "reversals_out" else 1
+    for name, part in parts.items():
         if any(part) and name not in {"opening", "draws"}:
-            page.add(None, None, None, words, _credits(sign * part.quantity), _money(sign * part.cost))
+            page.add(None, None, None, GAINED[name], _credits(part.quantity), _money(part.cost))
     last = page.row
     available = page.add(
         None,

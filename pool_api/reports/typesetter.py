@@ -7,6 +7,7 @@ words too long for a line are broken. How pages look stands in document.typ.
 
 import json
 import re
+import threading
 from dataclasses import asdict, dataclass, field
 from functools import cache
 from pathlib import Path
@@ -92,12 +93,15 @@ def pdf(document: Document) -> bytes:
     """Set a document, as PDF with the tags that reading aloud needs."""
     import typst  # noqa: PLC0415 - takes a moment to load, and few requests need it
 
-    return typst.compile(
-        _LAYOUT.read_bytes(),
-        font_paths=_own_fonts(),
-        ignore_system_fonts=True,
-        sys_inputs={"said": json.dumps(_printable(asdict(document)), ensure_ascii=False)},
-    )
+    said = json.dumps(_printable(asdict(document)), ensure_ascii=False)
+    with _ONE_AT_A_TIME:
+        return typst.compile(
+            _LAYOUT.read_bytes(), font_paths=_own_fonts(), ignore_system_fonts=True, sys_inputs={"said": said}
+        )
+
+
+_ONE_AT_A_TIME = threading.Lock()
+"""A document of forty pages takes hundreds of MiB while it is set, and all cores."""
 
 
 @cache

@@ -7,7 +7,7 @@ from typing import Any
 
 from pool_api.domain.entries import Json
 from pool_api.domain.layers import Costed
-from pool_api.domain.sheets import Lending
+from pool_api.domain.sheets import Lending, MemberSheet
 from pool_api.reports.statement import Line, Statement, Transfer
 
 DUE_WORDS = {
@@ -49,6 +49,18 @@ PASSED_ON = {
 """Each part that comes out of what was available, in words, in order."""
 
 Text = Callable[[int], str]
+
+
+def gained(sheet: MemberSheet) -> dict[str, Costed]:
+    """Give the parts that make up what a member had available, by the names of GAINED, so that they add up to it: what
+    reversals took back is below zero, and credits that it owed from before don't count (see MemberSheet.made_up)."""
+    found = {name: getattr(sheet, name) for name in GAINED}
+    opening, back = sheet.opening, sheet.reversals_out
+    return {
+        **found,
+        "opening": Costed(max(opening.quantity, 0), opening.cost),
+        "reversals_out": Costed(-back.quantity, -back.cost),
+    }
 
 
 def statement_json(made: Statement) -> Json:

@@ -8,7 +8,7 @@ import pytest
 from pool_api.domain.entries import Charge, Draw, Reversal
 from pool_api.domain.pool import Member
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
-from pool_api.reports.printed import statement_pdf
+from pool_api.reports.printed import MOST_LINES, statement_pdf
 from pool_api.reports.statement import Line
 from tests.domain.journals import CODES, MONTHS, Journal, bought, worked_example
 from tests.reports.made import HASH, RIVERSIDE, busy_month, statement_of
@@ -107,6 +107,20 @@ def test_a_long_list_goes_on_over_pages_under_its_head() -> None:
     assert all("entry day what credits cost, EUR" in page for page in listed)
     assert [f"page {place} of {len(found)}" in page for place, page in enumerate(found, start=1)] == [True] * len(found)
     assert all("Statement · ALDER, November 2026, Alder Workshop" in page for page in found[1:])
+
+
+def test_of_a_list_that_nobody_reads_on_paper_days_and_kinds_stand_together() -> None:
+    made = statement_of(busy_month(MOST_LINES + 100), "ALDER", closed=True)
+    found = pages(statement_pdf(made))
+
+    said = "\n".join(found)
+    assert 3 >= len(found)
+    assert "There are 2,101 lines; those of one day and kind stand together here." in said
+    first = [line for line in made.lines if line.on == "2026-11-01" and line.kind == "use"]
+    assert 70 == len(first)
+    credits, cost = -sum(line.credits for line in first), sum(line.cost or 0 for line in first)
+    assert f"2 2026-11-01 70 entries from 2 on: use −{credits} {cost // 100:,}.{cost % 100:02d}" in said
+    assert "1 2026-11-01 purchase of 21000 into ALDER, paid by ALDER 21,000 147,000.00" in said
 
 
 @pytest.mark.parametrize("text", HOSTILE)

@@ -15,9 +15,9 @@ from pool_api.domain.pool import Member, StockCosting
 from pool_api.domain.sheets import MemberSheet
 from pool_api.domain.values import Currency, Month
 from pool_api.reports.spreadsheet import statement_xlsx
-from pool_api.reports.statement import Line, Statement
-from pool_api.reports.written import GAINED, PASSED_ON
-from tests.domain.journals import CODES, MONTHS, Journal, Wish, accepted, bought, openings, wishes, worked_example
+from pool_api.reports.statement import Line, Statement, shortened
+from pool_api.reports.written import GAINED, PASSED_ON, gained
+from tests.domain.journals import CODES, MONTHS, Journal, Wish, accepted, bought, openings, use, wishes, worked_example
 from tests.reports.made import RIVERSIDE, busy_month, statement_of
 from tests.reports.workbooks import changed, formula_cells, opened, recomputed, row_of
 
@@ -98,10 +98,12 @@ def test_the_formulas_add_up_what_the_sheet_adds_up(
         assert sheet.uses.cost == sum(line.cost or 0 for line in made.lines if line.kind == "use")
         assert due.loans_from_it == sum(each.amount for each in made.loans if each.lender == code)
         assert due.loans_to_it == -sum(each.amount for each in made.loans if each.borrower == code)
-        gained = sum(getattr(sheet, name).cost for name in GAINED) - 2 * sheet.reversals_out.cost
-        assert sheet.available.cost == gained
+        parts = gained(sheet).values()
+        assert sheet.available == (sum(part.quantity for part in parts), sum(part.cost for part in parts))
+        passed_on = [getattr(sheet, name) for name in PASSED_ON]
+        assert sheet.available.quantity == sum(part.quantity for part in passed_on)
         if sheet.available.quantity:
-            assert sheet.available.cost == sum(getattr(sheet, name).cost for name in PASSED_ON)
+            assert sheet.available.cost == sum(part.cost for part in passed_on)
 
 
 def test_totals_follow_a_line_that_is_changed(tmp_path: Path) -> None:
@@ -160,6 +162,17 @@ def test_a_draw_of_an_earlier_month_that_gets_its_cost_now_is_in_the_totals(tmp_
     assert 70 == shown[f"F{row_of(content, 'drawn in earlier months, costed now')}"].value
 
 
+def test_credits_owed_from_before_do_not_lessen_what_was_available(tmp_path: Path) -> None:
+    journal = Journal()
+    journal.write(use("BIRCH", 4), 3)
+    journal.write(bought(100, 700_00), 2, month=1)
+    journal.write(Draw(member="BIRCH", quantity=12), 3, month=1)
+    made = statement_of(journal, "BIRCH", month=MONTHS[1])
+    assert (-4, 12, 4) == (made.sheet.opening.quantity, made.sheet.available.quantity, made.sheet.made_up.quantity)
+
+    agrees(made, statement_xlsx(made), tmp_path)
+
+
 def test_control_characters_and_long_names_lose_nothing() -> None:
     name = "\u202e" + "W" * 200
     plain = statement_of(worked_example(), "BIRCH")
@@ -167,6 +180,15 @@ def test_control_characters_and_long_names_lose_nothing() -> None:
     content = statement_xlsx(made)
 
     assert name in [cell.value for row in opened(content, shown=True).iter_rows() for cell in row]
+
+
+def test_a_list_that_a_sheet_has_no_room_for_is_shortened_to_days_and_kinds_and_still_adds_up(tmp_path: Path) -> None:
+    plain = statement_of(busy_month(400), "ALDER")
+    short = shortened(plain, 300)
+    assert 31 == len(short.lines)
+    assert plain is shortened(plain, 401)
+
+    agrees(short, statement_xlsx(short), tmp_path)
 
 
 def test_every_line_is_there_and_numbers_are_numbers() -> None:
