@@ -49,7 +49,7 @@ def _sections(made: Statement, money: Money) -> list[Section]:
         Section(heading="What happened", blocks=_lines(made, money)),
         _blended(made, money),
         *lent,
-        Section(heading="Due", blocks=(_due(made, money), *_due_notes(made))),
+        Section(heading="Due", together=True, blocks=(_due(made, money), *_due_notes(made))),
         Section(heading="Payments", blocks=_payments(made, money)),
         _signing(made),
     ]
@@ -65,7 +65,7 @@ def _lines(made: Statement, money: Money) -> tuple[Table | Words, ...]:
             Column(name="day"),
             Column(name="what", wide=True),
             Column(name="credits", right=True),
-            Column(name=f"cost, {money.head}", right=True),
+            Column(name=f"amount, {money.head}", right=True),
         ),
         rows=(first, *(_line(line, money) for line in short.lines), last),
         strong=(0, len(short.lines) + 1),

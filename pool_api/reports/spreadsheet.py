@@ -176,8 +176,8 @@ def _head(page: _Page, made: Statement) -> str:
 
 
 def _lines(page: _Page, made: Statement) -> str:
-    """Write the lines, and give their rows as the end of a range: kinds are in column C, costs in F."""
-    page.heading("What happened", "entry", "day", "kind", "what", "credits", "cost")
+    """Write the lines, and give their rows as the end of a range: kinds are in column C, amounts in F."""
+    page.heading("What happened", "entry", "day", "kind", "what", "credits", "amount")
     first = page.add(None, None, None, "held when the month began", _credits(made.opening_held))
     for line in made.lines:
         cost = None if line.cost is None else _money(line.cost)

@@ -16,7 +16,7 @@ from tests.reports.papers import off_the_page, pages
 
 DOGWOOD = """\
 What happened
-entry day what credits cost, EUR
+entry day what credits amount, EUR
 held when the month began 0
 1 2026-11-01 opening 20
 6 2026-11-05 loan from BIRCH 24
@@ -104,7 +104,7 @@ def test_a_long_list_goes_on_over_pages_under_its_head() -> None:
     assert all(f"{line.entry} {line.on} {line.what}" in said for line in made.lines)
     listed = [page for page in found if "use of CAL-M" in page]
     assert 3 < len(listed)
-    assert all("entry day what credits cost, EUR" in page for page in listed)
+    assert all("entry day what credits amount, EUR" in page for page in listed)
     assert [f"page {place} of {len(found)}" in page for place, page in enumerate(found, start=1)] == [True] * len(found)
     assert all("Statement · ALDER, November 2026, Alder Workshop" in page for page in found[1:])
 
