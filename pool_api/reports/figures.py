@@ -24,7 +24,7 @@ class Money:
 
     def __init__(self, currency: Currency) -> None:
         self._currency = currency
-        self.head = f"{currency.code}"
+        self.code = currency.code
 
     def text(self, minor: int) -> str:
         """Show minor units, such as −1,342.67."""

@@ -49,7 +49,7 @@ def _sections(made: Statement, money: Money) -> list[Section]:
         Section(heading="What happened", blocks=_lines(made, money)),
         _blended(made, money),
         *lent,
-        Section(heading="Due", together=True, blocks=(_due(made, money), *_due_notes(made))),
+        _due(made, money),
         Section(heading="Payments", blocks=_payments(made, money)),
         _signing(made),
     ]
@@ -65,7 +65,7 @@ def _lines(made: Statement, money: Money) -> tuple[Table | Words, ...]:
             Column(name="day"),
             Column(name="what", wide=True),
             Column(name="credits", right=True),
-            Column(name=f"amount, {money.head}", right=True),
+            Column(name=f"amount, {money.code}", right=True),
         ),
         rows=(first, *(_line(line, money) for line in short.lines), last),
         strong=(0, len(short.lines) + 1),
@@ -96,7 +96,7 @@ def _blended(made: Statement, money: Money) -> Section:
         columns=(
             Column(name="own credits of the month", wide=True),
             Column(name="credits", right=True),
-            Column(name=f"cost, {money.head}", right=True),
+            Column(name=f"cost, {money.code}", right=True),
         ),
         rows=tuple((words, count(part.quantity), money.text(part.cost)) for words, part in rows),
         strong=(strong,),
@@ -110,7 +110,7 @@ _DIFFERENCE = "What reversals of earlier months brought or took, less what those
 
 
 def _notes(amount: int, words: str, money: Money) -> tuple[Words, ...]:
-    return (Words(text=f"{words}: {money.text(amount)} {money.head}.", kind="note"),) if amount else ()
+    return (Words(text=f"{words}: {money.text(amount)} {money.code}.", kind="note"),) if amount else ()
 
 
 def _derivation(made: Statement, money: Money) -> str:
@@ -130,7 +130,7 @@ def _loans(made: Statement, money: Money) -> Section:
             Column(name="borrower", wide=True),
             Column(name="credits", right=True),
             Column(name="unit price", right=True),
-            Column(name=f"amount, {money.head}", right=True),
+            Column(name=f"amount, {money.code}", right=True),
         ),
         rows=tuple(
             (
@@ -146,7 +146,7 @@ def _loans(made: Statement, money: Money) -> Section:
     return Section(heading="Loans settled", blocks=(table, *_notes(made.sheet.lending_gain, _GAIN, money)))
 
 
-def _due(made: Statement, money: Money) -> Table:
+def _due(made: Statement, money: Money) -> Section:
     due = made.sheet.due
     lines = [(words, getattr(due, name)) for name, words in DUE_WORDS.items()]
     rows = [(words, money.text(amount)) for words, amount in lines if amount]
@@ -156,13 +156,10 @@ def _due(made: Statement, money: Money) -> Table:
     rows += [("of it too small to pay, carried forward too", money.text(made.small))] if made.small else []
     settled = sum(each.amount for each in made.transfers)
     rows.append(("of it settled by the payments below", money.text(settled)))
-    columns = (Column(name="line", wide=True), Column(name=f"amount, {money.head}", right=True))
-    return Table(columns=columns, rows=tuple(rows), strong=(total,))
-
-
-def _due_notes(made: Statement) -> tuple[Words, ...]:
+    columns = (Column(name="line", wide=True), Column(name=f"amount, {money.code}", right=True))
+    table = Table(columns=columns, rows=tuple(rows), strong=(total,))
     said = f"Above zero is owed to {made.member.code}, below zero {made.member.code} owes."
-    return (Words(text=said, kind="note"),)
+    return Section(heading="Due", together=True, blocks=(table, Words(text=said, kind="note")))
 
 
 def _payments(made: Statement, money: Money) -> tuple[Table | Words, ...]:
@@ -172,7 +169,7 @@ def _payments(made: Statement, money: Money) -> tuple[Table | Words, ...]:
         columns=(
             Column(name="payment"),
             Column(name="to make or to expect", wide=True),
-            Column(name=f"amount, {money.head}", right=True),
+            Column(name=f"amount, {money.code}", right=True),
             Column(name="paid", right=True),
             Column(name="unpaid", right=True),
         ),

@@ -52,7 +52,7 @@ def _costs(made: Overview, money: Money) -> Section:
         (member, *(shown.get((member, month), NOTHING) for month in months))
         for member in sorted({member for member, _ in shown})
     ]
-    columns = (Column(name=money.head, wide=True), *(Column(name=month, right=True) for month in months))
+    columns = (Column(name=money.code, wide=True), *(Column(name=month, right=True) for month in months))
     table = Table(columns=columns, rows=(*rows, prices), strong=(len(rows),), size=9 if len(months) < 9 else 7)
     return Section(
         heading="What credits cost, by month and member",
@@ -94,7 +94,7 @@ def _lending(made: Overview, money: Money) -> Section:
             Column(name="lent", right=True),
             Column(name="returned", right=True),
             Column(name="settled", right=True),
-            Column(name=f"for, {money.head}", right=True),
+            Column(name=f"for, {money.code}", right=True),
         ),
         rows=tuple(
             (
