@@ -28,6 +28,9 @@ FIRST_DAY = date(2026, 9, 1)
 NOON = datetime(2026, 11, 10, 12, tzinfo=UTC)
 POOL = "riverside"
 SHOPS = ("ALDER", "BIRCH", "CEDAR", "DOGWOOD")
+DEADLOCK_S = 300
+"""No request takes that long, however busy the machine; one that never ends is to fail."""
+
 UNLIMITED = Rate(burst=1_000_000, per_second=1_000_000)
 
 
@@ -66,7 +69,7 @@ class InProcess(httpx.BaseTransport):
         return httpx.Response(answer.status_code, headers=answer.headers, content=await answer.aread())
 
     def _do(self, work: Any) -> Any:
-        return asyncio.run_coroutine_threadsafe(work, self._loop).result(60)
+        return asyncio.run_coroutine_threadsafe(work, self._loop).result(DEADLOCK_S)
 
     def close(self) -> None:
         self._do(self._life.__aexit__(None, None, None))

@@ -9,7 +9,7 @@ Credits that aren't there when they leave go without cost, those of the last par
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -21,20 +21,21 @@ from pool_api.domain.values import apportion
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blend:
-    """A member's month, with the cost of each of its uses, outside entries out and write-offs by entry number, and its
-    loans with what their credits had cost."""
+    """A member's month, with the cost of each of its uses, outside entries out and write-offs by entry number, and what
+    the credits of each of its loans had cost, in their order."""
 
     sheet: MemberSheet
     costs: dict[int, int]
-    lent: tuple[Lending, ...]
+    lent_costs: tuple[int, ...]
 
 
 def blend(member: str, tally: Tally, lent: Sequence[Lending], borrowed: Sequence[Lending]) -> Blend:
     """Blend a member's month.
 
-    Takes:   tally, complete; lent and borrowed, its settled loans of the month, lent in the order that settles ties."""
+    Takes:   tally, complete; lent and borrowed, all that it passed to members and got from them, lent in the order that
+             settles ties."""
     loans_to_it = _sum([(each.quantity, each.amount) for each in borrowed])
-    flow = _leave(tally, _gained(tally, loans_to_it), lent)
+    flow = _leave(tally, loans_to_it, lent)
     lent_costs = apportion(flow.loans.cost, [each.quantity for each in lent])
     spent_costs = _by_entry(tally.spent, flow.spent.cost)
     written_off_costs = _by_entry(tally.written_off, flow.written_off.cost)
@@ -60,10 +61,20 @@ def blend(member: str, tally: Tally, lent: Sequence[Lending], borrowed: Sequence
         closing=flow.closing,
         lending_gain=received - flow.loans.cost - tally.gain_undone,
         difference=flow.difference,
-        due=replace(Due(**tally.due), loans_from_it=received, loans_to_it=-loans_to_it.cost),
+        due=Due(**tally.due),
     )
-    lent_at_cost = (replace(each, cost=cost) for each, cost in zip(lent, lent_costs, strict=True))
-    return Blend(sheet=sheet, costs=spent_costs | written_off_costs, lent=tuple(lent_at_cost))
+    return Blend(sheet=sheet, costs=spent_costs | written_off_costs, lent_costs=lent_costs)
+
+
+def available(tally: Tally, loans_to_it: Costed) -> tuple[Costed, Costed]:
+    """Give what a member has available, and what reversals took of it at the original amounts: all or, where it can't
+    bear that, nothing. Credits that are owed from before don't lessen it: they come out of it, as made up."""
+    own = tally.opening._replace(quantity=max(tally.opening.quantity, 0))
+    gained = _sum([own, tally.draws, tally.purchases, tally.outside_in, loans_to_it, tally.reversals_in])
+    back = tally.reversals_out
+    if gained == back or (gained.quantity > back.quantity and gained.cost >= back.cost):
+        return Costed(gained.quantity - back.quantity, gained.cost - back.cost), back
+    return gained, NOTHING
 
 
 class _Leaving(NamedTuple):
@@ -80,40 +91,33 @@ class _Leaving(NamedTuple):
     difference: int
 
 
-def _leave(tally: Tally, gained: Costed, lent: Sequence[Lending]) -> _Leaving:
-    """Apportion all that a member gained over what leaves it and what it keeps."""
-    back = tally.reversals_out
-    bears = gained == back or (gained.quantity > back.quantity and gained.cost >= back.cost)
-    available = Costed(gained.quantity - back.quantity, gained.cost - back.cost) if bears else gained
+def _leave(tally: Tally, loans_to_it: Costed, lent: Sequence[Lending]) -> _Leaving:
+    """Apportion all that a member has available over what leaves it and what it keeps."""
+    there, taken_back = available(tally, loans_to_it)
+    back = NOTHING if taken_back == tally.reversals_out else tally.reversals_out
     asked = (
         max(-tally.opening.quantity, 0),
         sum(each.quantity for each in lent),
         sum(quantity for _, quantity in tally.spent),
-        0 if bears else back.quantity,
+        back.quantity,
         sum(quantity for _, quantity in tally.written_off),
     )
-    served = covered(asked, available.quantity)
-    weights = [*served, available.quantity - sum(served)]
-    parts = apportion(available.cost, weights) if available.quantity else (0,) * len(weights)
+    served = covered(asked, there.quantity)
+    weights = [*served, there.quantity - sum(served)]
+    parts = apportion(there.cost, weights) if there.quantity else (0,) * len(weights)
     made_up, loans, spent, given_back, written_off = map(Costed, asked, parts[:-1])
-    stranded = 0 if available.quantity else available.cost
+    stranded = 0 if there.quantity else there.cost
     return _Leaving(
-        taken_back=back if bears else NOTHING,
-        available=available,
+        taken_back=taken_back,
+        available=there,
         made_up=made_up,
         loans=loans,
         spent=spent,
         given_back=given_back,
         written_off=written_off,
-        closing=Costed(available.quantity - sum(asked), parts[-1]),
-        difference=(0 if bears else back.cost - given_back.cost) - stranded,
+        closing=Costed(there.quantity - sum(asked), parts[-1]),
+        difference=back.cost - given_back.cost - stranded,
     )
-
-
-def _gained(tally: Tally, loans_to_it: Costed) -> Costed:
-    """Give all that came in. Credits that are owed from before don't lessen it: they come out of it, as made up."""
-    own = tally.opening._replace(quantity=max(tally.opening.quantity, 0))
-    return _sum([own, tally.draws, tally.purchases, tally.outside_in, loans_to_it, tally.reversals_in])
 
 
 def _by_entry(entries: Sequence[tuple[int, int]], cost: int) -> dict[int, int]:

@@ -28,6 +28,7 @@ from pool_api.domain.entries import (
     WriteOff,
     quantity_of,
 )
+from pool_api.domain.pool import Policy, Pool
 from pool_api.domain.values import STOCK, Month
 
 
@@ -108,8 +109,10 @@ class Book:
         elif move.borrower is None:
             self.held[move.member] = self.held.get(move.member, 0) + move.change
         else:
-            pair = (move.member, move.borrower)
-            self.open[pair] = self.open.get(pair, 0) + move.change
+            there = self.at(move) + move.change
+            self.open[move.member, move.borrower] = max(there, 0)
+            if there < 0:
+                self._move(Move(-there, move.borrower, move.member))
 
     def _pay(self, payment: str, amount: int) -> None:
         self.payments[payment] = replace(self.payments[payment], paid=self.payments[payment].paid + amount)
@@ -129,7 +132,10 @@ class Book:
     def _settle_loans(self, close: Close, sign: int) -> None:
         """Take what a close settled out of the open loans (or put it back). Each pair is netted: a return that came
         after the month leaves a loan the other way."""
-        settled = {(loan["lender"], loan["borrower"]): sign * loan["quantity"] for loan in close.sheet["loans_settled"]}
+        settled: dict[tuple[str, str], int] = {}
+        for loan in (*close.sheet["loans_settled"], *close.sheet.get("carried_settled", ())):
+            pair = (loan["lender"], loan["borrower"])
+            settled[pair] = settled.get(pair, 0) + sign * loan["quantity"]
         pairs = {(min(pair), max(pair)) for pair in (*self.open, *settled)}
         for one, two in sorted(pairs):
             net = self.open.get((one, two), 0) - self.open.get((two, one), 0)
@@ -161,6 +167,25 @@ def close_of(entry: Entry | None) -> Close:
     return entry.body
 
 
+def closes_of(entries: Iterable[Entry]) -> dict[Month, Entry]:
+    """Give the close that stands for each closed month. Takes: the entries of a pool's journal, in order."""
+    found: dict[Month, Entry] = {}
+    for entry in entries:
+        match entry.body:
+            case Close(month=month):
+                found[Month.parse(month)] = entry
+            case Reopening(month=month):
+                del found[Month.parse(month)]
+    return found
+
+
+def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
+    """Give the policy that a month is costed under: the one that its close froze, or else the one agreed for it."""
+    if close is None:
+        return pool.policy_of(month)
+    return Policy.from_json(close_of(close).sheet["policy"])
+
+
 def held_change(member: str | None, entry: Entry, target: Entry | None = None) -> int:
     """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
     return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
@@ -169,17 +194,17 @@ def held_change(member: str | None, entry: Entry, target: Entry | None = None) -
 def moves(entry: Entry, target: Entry | None = None) -> tuple[Move, ...]:
     """Give the credits that an entry moves. target is the entry that a reversal reverses.
 
-    A loan or a return reversed in a later month leaves the open loans alone: its own month settled it."""
+    A loan or a return reversed in a later month leaves the open loans alone unless it was still open."""
     body = entry.body
     if not isinstance(body, Reversal):
         return tuple(moves_of(body, quantity_of(body) or 0))
     if target is None:
         raise ValueError("a reversal goes with the entry that it reverses")
-    same_month = Month.of(target.effective_on) == Month.of(entry.effective_on)
+    open_ = body.still_open or Month.of(target.effective_on) == Month.of(entry.effective_on)
     return tuple(
         replace(move, change=-move.change)
         for move in moves_of(target.body, body.quantity or 0)
-        if move.borrower is None or same_month
+        if move.borrower is None or open_
     )
 
 

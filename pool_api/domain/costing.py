@@ -5,23 +5,23 @@ need, and the pool's terms. To the minor unit, whatever was recorded and however
 the closing stock; all cost that came in is in stock, with members, used or written off, less lending gains and
 differences.
 
-This file settles loans, shares write-offs of stock and puts the parts together. What each kind of entry does stands in
-effects.py, how the stock flows in stock.py, how cost blends within a member in blending.py, what a sheet says in
-sheets.py.
+This file shares write-offs of stock and puts the parts together. What each kind of entry does stands in effects.py, how
+the stock flows in stock.py, what becomes of loans in lending.py, how cost blends within a member in blending.py, what a
+sheet says in sheets.py.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
-from itertools import chain
 
 from pool_api.domain.blending import Blend, blend
-from pool_api.domain.effects import Original, Tallies, plus
+from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
-from pool_api.domain.pool import Member, Policy
+from pool_api.domain.lending import MonthLoans, month_loans
+from pool_api.domain.pool import LoanPrice, Member, Policy
 from pool_api.domain.reversals import Divisible, Standing, split
-from pool_api.domain.sheets import Lending, Position, Sheet, SheetWarning, closing
+from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning, closing
 from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
 
@@ -41,7 +41,7 @@ def month_sheet(
     Takes:   opening, what the month before left; entries effective in the month, in any order; originals of the earlier
              months' entries that they reverse (others may be there too); members of the pool, those who left too.
     Gives:   the sheet, for an open month as far as it has come.
-    Refuses: nothing: what is missing or impossible is a warning; a sheet that lacks_price can't be closed."""
+    Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
     standing, reversals = split(entries)
     position = _opened(opening, standing)
     tallies = _tallied(position, standing)
@@ -50,17 +50,23 @@ def month_sheet(
     stock = flow(month, position.stock, moved, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
-    settled, agreed = _settled(tallies.open, price), _agreed(tallies.agreed, currency)
-    blends = _blends(tallies, (*settled, *agreed), members)
-    lent = {_name(each): each for each in chain.from_iterable(each.lent for each in blends)}
+    loans = month_loans(tallies, policy, price, currency)
+    _settle(tallies, loans)
+    blends = _blends(tallies, loans, members)
+    loans = loans.at_cost(_lent_costs(loans, blends))
     return Sheet(
         month=month,
         policy=policy,
         opening=position,
         price=price,
         stock=stock,
-        loans_settled=tuple(lent[_name(each)] for each in settled),
-        loans_agreed=tuple(lent[_name(each)] for each in agreed),
+        loans_settled=loans.settled,
+        loans_carried=loans.carried,
+        loans_returned=loans.returned,
+        loans_agreed=loans.agreed,
+        carried_settled=loans.carried_settled,
+        open_loans=loans.open,
+        without_supply=loans.without_supply,
         members=tuple(each.sheet for each in blends),
         costs=_costs(stock, blends),
         shares=shares,
@@ -79,14 +85,14 @@ def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Orig
     for reversal in reversals:
         if isinstance(reversal.body, Reversal) and (original := found.get(reversal.body.entry)):
             found[reversal.body.entry] = original.without(reversal.body.quantity or 1)
-    lent = {(each.lender, each.borrower): each for each in sheet.loans_settled}
+    value_of = _pair_values(sheet)
     agreed = {each.entry: each for each in sheet.loans_agreed}
     for entry, quantity, amount in standing:
         match entry.body:
             case Loan(unit_price=None) as loan:
-                value, cost = _of_pair(sheet.price, lent.get((loan.lender, loan.borrower)), quantity)
+                value, cost = value_of(loan.lender, loan.borrower, quantity)
             case Return() as back:
-                value, cost = _of_pair(sheet.price, lent.get((back.borrower, back.lender)), quantity)
+                value, cost = value_of(back.borrower, back.lender, quantity)
             case Loan():
                 value, cost = agreed[entry.number].amount, agreed[entry.number].cost
             case _:
@@ -139,15 +145,35 @@ def month_chain(
         yield sheet, position
 
 
-def _of_pair(price: Fraction | None, lent: Lending | None, quantity: int) -> tuple[int, int]:
-    """Give what credits passed within a pair were settled for, and what they had cost the giver: its share of the cost
-    of what the pair settled, or their value where the pair settled nothing that way."""
-    value = half_up(price * quantity) if price is not None else 0
-    return value, value if lent is None else half_up(Fraction(lent.cost * quantity, lent.quantity))
+def _pair_values(sheet: Sheet) -> Callable[[str, str, int], tuple[int, int]]:
+    """Give what tells, for credits that one member passed to another by a loan or return, their value and what they had
+    cost the giver: as what went that way on balance, or by the value of what went the other way and was offset with
+    them. Where nothing did on balance, credits have the pool's price, or what they cost the giver where the lender's
+    price counts."""
+    passed: dict[tuple[str, str], list[Lending]] = {}
+    for each in (*sheet.loans_settled, *sheet.loans_carried, *sheet.loans_returned):
+        passed.setdefault((each.lender, each.borrower), []).append(each)
+    blended = {each.member: each.unit_cost for each in sheet.members}
+
+    def value_of(giver: str, receiver: str, quantity: int) -> tuple[int, int]:
+        own = passed.get((giver, receiver))
+        usual = blended[giver] if sheet.policy.loan_price is LoanPrice.LENDER else sheet.price
+        value = half_up(_unit_price(own or passed.get((receiver, giver)), usual) * quantity)
+        if own is None:
+            return value, value
+        cost, credits = sum(each.cost for each in own), sum(each.quantity for each in own)
+        return value, half_up(Fraction(cost * quantity, credits))
+
+    return value_of
 
 
-def _name(lending: Lending) -> tuple[int | None, str, str]:
-    return lending.entry, lending.lender, lending.borrower
+def _unit_price(passed: Sequence[Lending] | None, usual: Fraction | None) -> Fraction:
+    """Give the unit price of what was passed, usual where nothing was; 0 where there is no price at all."""
+    if not passed:
+        return usual or Fraction()
+    if len(passed) == 1:
+        return passed[0].unit_price or Fraction()
+    return Fraction(sum(each.amount for each in passed), sum(each.quantity for each in passed))
 
 
 def _opened(opening: Position, standing: Sequence[Standing]) -> Position:
@@ -156,7 +182,10 @@ def _opened(opening: Position, standing: Sequence[Standing]) -> Position:
     loans = list(opening.loans)
     for entry, _, _ in standing:
         if isinstance(entry.body, Opening):
-            loans += entry.body.loans
+            loans += [
+                OpenLoan(lender=each.lender, borrower=each.borrower, quantity=each.quantity, value=None)
+                for each in entry.body.loans
+            ]
             for each in entry.body.members:
                 there = found.get(each.member, OpeningMember(member=each.member, held=0, cost=0, due=0))
                 found[each.member] = OpeningMember(
@@ -180,6 +209,9 @@ def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
         tally.opening = Costed(each.held, each.cost)
         tally.due["brought_forward"] = each.due
     for loan in position.loans:
+        if loan.value is not None:
+            tallies.carried.append(OpenChange(loan.lender, loan.borrower, loan.quantity, loan.value))
+            continue
         lender, borrower = tallies.members[loan.lender], tallies.members[loan.borrower]
         lender.opening = plus(lender.opening, loan.quantity, 0)
         borrower.opening = plus(borrower.opening, -loan.quantity, 0)
@@ -199,7 +231,7 @@ def _undo(tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, 
         if isinstance(reversal.body, Reversal):
             of, quantity = reversal.body.entry, reversal.body.quantity or 1
             part, body = left[of].part(quantity), left[of].body
-            tallies.undo(reversal.effective_on, body, part)
+            tallies.undo(reversal.effective_on, body, part, still_open=reversal.body.still_open)
             moved.append(undone(reversal, of, body, Costed(part.quantity, part.cost)))
             left[of] = left[of].without(quantity)
     return [each for each in moved if each]
@@ -222,7 +254,7 @@ def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Memb
 
 def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     """Share a cost among the members of a day by their shares; equally when none of them has one."""
-    present = sorted((each.code, each.share) for each in members if each.is_in(on, on)) or [
+    present = sorted((each.code, each.share) for each in members if each.is_in(on)) or [
         (each.code, 1) for each in members
     ]
     weights = [share for _, share in present]
@@ -230,53 +262,29 @@ def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     return {code: part for (code, _), part in zip(present, parts, strict=True)}
 
 
-def _settled(open_loans: Mapping[tuple[str, str], int], price: Fraction | None) -> list[Lending]:
-    """Settle what each pair of members has open, netted, at the pool price; in order of (lender, borrower)."""
-    net: dict[tuple[str, str], int] = {}
-    for (lender, borrower), quantity in open_loans.items():
-        pair = (min(lender, borrower), max(lender, borrower))
-        net[pair] = net.get(pair, 0) + (quantity if pair[0] == lender else -quantity)
-    directed = ((pair, q) if q > 0 else (pair[::-1], -q) for pair, q in net.items() if q)
-    return [
-        Lending(
-            lender=lender,
-            borrower=borrower,
-            quantity=quantity,
-            unit_price=price,
-            amount=half_up(price * quantity) if price is not None else 0,
-        )
-        for (lender, borrower), quantity in sorted(directed)
-    ]
+def _settle(tallies: Tallies, loans: MonthLoans) -> None:
+    """Bring to the dues what the close settles in money."""
+    settled = [(each.borrower, each.lender, each.amount) for each in (*loans.settled, *loans.agreed)]
+    settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
+    for borrower, lender, amount in settled:
+        tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
 
 
-def _agreed(loans: Iterable[Standing], currency: Currency) -> list[Lending]:
-    """Settle the loans that have a price of their own; in the order in which they took effect."""
-    found = []
-    for entry, quantity, _ in loans:
-        if isinstance(entry.body, Loan) and entry.body.unit_price is not None:
-            price = currency.unit_price(entry.body.unit_price)
-            found.append(
-                Lending(
-                    lender=entry.body.lender,
-                    borrower=entry.body.borrower,
-                    quantity=quantity,
-                    unit_price=price,
-                    amount=half_up(price * quantity),
-                    entry=entry.number,
-                )
-            )
-    return found
-
-
-def _blends(tallies: Tallies, lendings: Iterable[Lending], members: Iterable[Member]) -> list[Blend]:
+def _blends(tallies: Tallies, loans: MonthLoans, members: Iterable[Member]) -> list[Blend]:
     """Blend each member's month, in order of code."""
     lent: dict[str, list[Lending]] = {}
     borrowed: dict[str, list[Lending]] = {}
-    for each in lendings:
+    for each in loans.moved:
         lent.setdefault(each.lender, []).append(each)
         borrowed.setdefault(each.borrower, []).append(each)
     codes = sorted({*tallies.members, *(each.code for each in members)})
     return [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
+
+
+def _lent_costs(loans: MonthLoans, blends: Iterable[Blend]) -> Iterator[int]:
+    """Give what the credits of each of the loans, in their order, had cost who gave them."""
+    by_giver = {each.sheet.member: iter(each.lent_costs) for each in blends}
+    return (next(by_giver[each.lender]) for each in loans.moved)
 
 
 def _costs(stock: StockMonth, blends: Iterable[Blend]) -> dict[int, int]:

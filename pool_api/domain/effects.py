@@ -50,24 +50,39 @@ class Tally:
     days: dict[date, int] = field(default_factory=lambda: defaultdict(int))
 
 
+class OpenChange(NamedTuple):
+    """A change of what one member has open from another, at a value of its own; both below 0 where it gets less."""
+
+    lender: str
+    borrower: str
+    quantity: int
+    value: int
+
+
 @dataclass(slots=True)
 class Tallies:
-    """A month while it is added up. open counts what each lender has open from each borrower (below zero where more was
-    returned than lent), agreed are the loans that have a price of their own, in order."""
+    """A month while it is added up. open counts what each lender lent each borrower in the month (below zero where more
+    was returned than lent), agreed are the loans that have a price of their own, in order; carried is what earlier
+    months left open, followed by what reversals of their loans and returns change of it."""
 
     members: dict[str, Tally] = field(default_factory=lambda: defaultdict(Tally))
     open: dict[tuple[str, str], int] = field(default_factory=lambda: defaultdict(int))
     agreed: list[Standing] = field(default_factory=list)
+    carried: list[OpenChange] = field(default_factory=list)
 
     def add(self, standing: Standing) -> None:
         """Add what an entry of the month does; to be called in the order of (effective_on, number)."""
         _apply(standing.entry.body, self, standing)
 
-    def undo(self, on: date, body: Body, part: "Part") -> None:
-        """Add what the reversal of a part of an earlier month's entry does; body is that entry's."""
+    def undo(self, on: date, body: Body, part: "Part", *, still_open: bool) -> None:
+        """Add what the reversal of a part of an earlier month's entry does; body is that entry's. One that is
+        still_open changes what is open instead of dues."""
+        if still_open and isinstance(body, Loan | Return):
+            sign = -1 if isinstance(body, Loan) else 1
+            self.carried.append(OpenChange(body.lender, body.borrower, sign * part.quantity, sign * part.value))
         for effect in _undo(body, part):
             tally = self.members[effect.member]
-            tally.due["reversals"] += effect.due
+            tally.due["reversals"] += 0 if still_open else effect.due
             tally.gain_undone += effect.gain
             tally.days[on] += effect.credits
             if effect.credits > 0:

@@ -191,11 +191,13 @@ class Payment:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reversal:
     """Undoes an earlier entry; quantity None means all that is left of it. Recorded ones always state the quantity,
-    except for kinds without credits, which are reversed as a whole and state None."""
+    except for kinds without credits, which are reversed as a whole and state None. still_open tells of a loan or return
+    of an earlier month that it was carried on, not settled: its reversal changes the open loan and no due."""
 
     kind: ClassVar[str] = "reversal"
     entry: int
     quantity: int | None = None
+    still_open: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,10 +317,11 @@ def digest(value: Any) -> str:
 
 
 def body_json(body: Body) -> Json:
-    """Give a body as a JSON object, every field stated."""
+    """Give a body as a JSON object, every field stated but a still_open that is false: it is younger than the kind."""
     if isinstance(body, Opening):
         return asdict(body)
-    return {name: getattr(body, name) for name in body.__slots__}
+    unsaid = "still_open" if isinstance(body, Reversal) and not body.still_open else None
+    return {name: getattr(body, name) for name in body.__slots__ if name != unsaid}
 
 
 def body_from(kind: str, stored: Json) -> Body:

@@ -10,8 +10,8 @@
     │                   StockCostImpossible
     ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
-    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoHub, OpeningTooLate,
-    │                   OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
+    │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoSupply, NoHub, PolicyFrozen,
+    │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide
@@ -358,6 +358,25 @@ class PaymentsRecorded(DomainError):
 class NoPrice(DomainError):
     says: ClassVar[str] = "{month} has loans to settle but the stock never had a price; record a purchase first."
     month: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NoSupply(DomainError):
+    """lenders: each lent to the next, the last is the first again; or one alone, who lent what it never had."""
+
+    says: ClassVar[str] = (
+        "In {month} credits were lent that came from nowhere, so that their lender's price has no solution: {lenders}; "
+        "record what is missing or agree a price on these loans."
+    )
+    month: str
+    lenders: str
+
+
+@dataclass(kw_only=True, eq=False)
+class PolicyFrozen(DomainError):
+    says: ClassVar[str] = "The policy of {month} is frozen by its close; the book is closed through {closed_through}."
+    month: str
+    closed_through: str
 
 
 @dataclass(kw_only=True, eq=False)

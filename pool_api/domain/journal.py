@@ -4,22 +4,24 @@ Deciding is pure: a Desk holds the facts (terms, members, the book so far, today
 and says either the body to record or why not. What an entry then does to the book stands in book.py.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from pool_api.domain import stock
-from pool_api.domain.book import Book, Move, close_of, moves, moves_of, planned
+from pool_api.domain.book import Book, Move, close_of, closes_of, moves, moves_of, planned, policy_under
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,
     Close,
     Command,
     Entry,
+    Loan,
     Opening,
     Payment,
     Relocation,
     Reopening,
+    Return,
     Reversal,
     chained,
     parties,
@@ -54,12 +56,14 @@ from pool_api.domain.errors import (
     PreviewStale,
     ReversalBeforeEntry,
     SameMember,
+    StockCostImpossible,
     TooFarAhead,
     UnknownMember,
     UnknownSettlementPayment,
 )
-from pool_api.domain.pool import Member, Pool
-from pool_api.domain.values import STOCK, Month, checked_quantity
+from pool_api.domain.layers import Impossible
+from pool_api.domain.pool import LoansAtClose, Member, Pool
+from pool_api.domain.values import STOCK, Month, checked_quantity, months_between
 
 IRREVERSIBLE = {
     "relocation": "record another relocation back",
@@ -131,19 +135,21 @@ class Desk:
             raise MonthClosed(effective_on=day.isoformat(), closed_through=str(closed))
 
     def _check_sides(self, body: Body, day: date) -> None:
+        """A payment that a close asked for is taken after its side has left, too."""
         sides = _named(body)
+        settles = isinstance(body, Payment) and body.pays is not None
         for code in sides:
-            self._check_member(code, day)
+            self._check_member(code, day, may_have_left=settles)
         if len(sides) == 2 and sides[0] == sides[1]:
             raise SameMember(member=sides[0])
 
-    def _check_member(self, code: str, day: date) -> None:
+    def _check_member(self, code: str, day: date, *, may_have_left: bool) -> None:
         member = self.members.get(code)
         if member is None:
             raise UnknownMember(member=code)
         if day < member.joined_on:
             raise MemberNotYetJoined(member=code, joined_on=member.joined_on.isoformat(), effective_on=day.isoformat())
-        if member.left_on is not None and day > member.left_on:
+        if member.left_on is not None and day > member.left_on and not may_have_left:
             raise MemberLeft(member=code, left_on=member.left_on.isoformat(), effective_on=day.isoformat())
 
     def _check_moves(self, asked: Iterable[Move]) -> None:
@@ -210,12 +216,38 @@ class Desk:
         later = Month.of(command.effective_on) != Month.of(target.effective_on)
         if later and isinstance(target.body, Opening):
             raise NotReversible(entry=target.number, kind=target.kind, reason="its month is over")
-        reversal = Reversal(entry=target.number, quantity=resolved)
+        still_open = later and self._is_carried(target, Month.of(command.effective_on))
+        reversal = Reversal(entry=target.number, quantity=resolved, still_open=still_open)
         candidate = chained(self.pool.id, self.book.number + 1, self.book.hash, replace(command, body=reversal), "")
-        self._check_moves(moves(candidate, target))
+        self._check_moves(move for move in moves(candidate, target) if not (still_open and move.borrower))
         if later and any(move.member is None for move in moves_of(target.body, 1)):
-            stock.replay((*self.history(), candidate), self.pool.policy.stock_costing)
+            self._check_stock_cost(candidate)
         return reversal
+
+    def _is_carried(self, target: Entry, to: Month) -> bool:
+        """Whether a loan or return of an earlier month without an agreed price is carried on to a month, by the policy
+        of each close between them. Should that change after all, the reversal leaves a loan the other way."""
+        match target.body:
+            case Loan(unit_price=None) | Return():
+                between = months_between(Month.of(target.effective_on), to.previous())
+                return all(self.pool.policy_of(each).loans_at_close is LoansAtClose.CARRY for each in between)
+            case _:
+                return False
+
+    def _check_stock_cost(self, candidate: Entry) -> None:
+        """Refuse a reversal that makes the stock's cost impossible, but not for what is impossible without it."""
+        entries = tuple(self.history())
+        found = self._impossible((*entries, candidate))
+        known = {each[:3] for each in self._impossible(entries)} if found else set()
+        for entry, quantity, on, credits, cost in found:
+            if (entry, quantity, on) not in known:
+                raise StockCostImpossible(entry=entry, quantity=quantity, credits=credits, cost=cost)
+
+    def _impossible(self, entries: Sequence[Entry]) -> list[Impossible]:
+        """Give what is impossible in the stock's cost, each month under its own policy."""
+        closes = closes_of(entries)
+        months = stock.replay(entries, lambda month: policy_under(self.pool, closes.get(month), month).stock_costing)
+        return [each for month in months.values() for each in month.impossible]
 
     def _resolved(self, target: Entry, quantity: int | None) -> int | None:
         if target.kind in IRREVERSIBLE:
@@ -247,7 +279,7 @@ class Desk:
             raise MonthsOutOfOrder(month=body.month, next_month=str(expected))
         if self.today <= month.last:
             raise MonthNotReached(month=body.month, from_day=month.next().first.isoformat())
-        if self.moved_since(month, body.computed_at):
+        if self.moved_since(month, body.computed_at) or body.sheet["policy"] != self.pool.policy_of(month).as_json():
             raise PreviewStale(month=body.month, seen=body.digest)
         return body
 

@@ -3,13 +3,13 @@
 Days are days in the pool's time zone; smallest_payment is in minor units; shares are weights, not fractions.
 """
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from enum import StrEnum
 from typing import Any
 
-from pool_api.domain.values import Currency
+from pool_api.domain.values import Currency, Month
 
 
 class StockCosting(StrEnum):
@@ -21,9 +21,17 @@ class StockCosting(StrEnum):
 
 
 class LoanPrice(StrEnum):
-    """At what price open loans are settled at the close."""
+    """At what price loans without an agreed price are valued: the pool's, or the lender's own blended unit cost."""
 
     POOL = "pool"
+    LENDER = "lender"
+
+
+class LoansAtClose(StrEnum):
+    """What becomes of loans without an agreed price that are open at the close: settled in money, or carried on."""
+
+    SETTLE = "settle"
+    CARRY = "carry"
 
 
 class StockFunding(StrEnum):
@@ -46,6 +54,7 @@ class Policy:
 
     stock_costing: StockCosting = StockCosting.MONTH_AVERAGE
     loan_price: LoanPrice = LoanPrice.POOL
+    loans_at_close: LoansAtClose = LoansAtClose.SETTLE
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: int = 0
@@ -56,21 +65,28 @@ class Policy:
 
     @classmethod
     def from_json(cls, stored: Mapping[str, Any]) -> "Policy":
-        """Read a policy back: Policy.from_json(p.as_json()) == p."""
-        return cls(
-            stock_costing=StockCosting(stored["stock_costing"]),
-            loan_price=LoanPrice(stored["loan_price"]),
-            stock_funding=StockFunding(stored["stock_funding"]),
-            payment_plan=PaymentPlan(stored["payment_plan"]),
-            smallest_payment=stored["smallest_payment"],
-        )
+        """Read a policy back: Policy.from_json(p.as_json()) == p. A rule that isn't stated, because it came up after
+        the policy was written, is the usual one."""
+        return cls(**{name: _RULES[name](value) for name, value in stored.items()})
+
+
+_RULES: Mapping[str, Callable[[Any], Any]] = {
+    "stock_costing": StockCosting,
+    "loan_price": LoanPrice,
+    "loans_at_close": LoansAtClose,
+    "stock_funding": StockFunding,
+    "payment_plan": PaymentPlan,
+    "smallest_payment": int,
+}
+"""How each rule of a policy is read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pool:
     """A group's shared book: one vendor, one currency, one time zone.
 
-    keeper_member is the hub of a `hub` payment plan; custodian holds the stock until a relocation says otherwise."""
+    keeper_member is the hub of a `hub` payment plan; custodian holds the stock until a relocation says otherwise.
+    policy is the one that the pool began with, policies are those agreed since, each from a later month on."""
 
     id: str
     name: str
@@ -81,6 +97,22 @@ class Pool:
     keeper_member: str | None = None
     custodian: str | None = None
     policy: Policy = Policy()
+    policies: Mapping[Month, Policy] = field(default_factory=dict)
+
+    @property
+    def first_month(self) -> Month:
+        """The month that the pool began in."""
+        return Month.of(self.began_on)
+
+    def agreed(self) -> dict[Month, Policy]:
+        """Give every policy by the month that it begins with, in their order."""
+        later = {month: self.policies[month] for month in sorted(self.policies) if month > self.first_month}
+        return {self.first_month: self.policy, **later}
+
+    def policy_of(self, month: Month) -> Policy:
+        """Give the policy that counts for a month: the last that began with it or an earlier one, or else the first."""
+        agreed = self.agreed()
+        return agreed[max((each for each in agreed if each <= month), default=self.first_month)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,9 +134,9 @@ class Member:
     share: int = 1
     handles: tuple[Handle, ...] = ()
 
-    def is_in(self, first: date, last: date) -> bool:
-        """Tell whether the member is in the pool on any day from first to last."""
-        return self.joined_on <= last and (self.left_on is None or first <= self.left_on)
+    def is_in(self, day: date) -> bool:
+        """Tell whether the member is in the pool on a day."""
+        return self.joined_on <= day and (self.left_on is None or day <= self.left_on)
 
     def handle_on(self, day: date) -> str | None:
         """Give the vendor account that the member has on a day, None when it has none yet."""

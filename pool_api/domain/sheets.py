@@ -12,7 +12,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from pool_api.domain.entries import Json, OpeningLoan, OpeningMember
+from pool_api.domain.entries import Json, OpeningMember
+from pool_api.domain.errors import DomainError, NoPrice, NoSupply
 from pool_api.domain.layers import EMPTY, Costed, Layer, StockState, Waiting
 from pool_api.domain.pool import Policy
 from pool_api.domain.stock import StockMonth
@@ -20,24 +21,35 @@ from pool_api.domain.values import Month
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OpenLoan:
+    """Credits that stay open between two members over a close, with the value that they were carried on at. None for a
+    loan of the old books, which has no value yet: its credits' cost is still the lender's."""
+
+    lender: str
+    borrower: str
+    quantity: int
+    value: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Position:
     """What one month hands to the next. A position says the same as an opening entry, and with the same words.
 
     members in order of code, each at most once; a member that is absent has nothing. held is below zero when a member
-    passed on credits before it had them; cost is never that of credits it borrowed, and is of those it lent.
+    passed on credits before it had them; cost is that of credits it lent or borrowed while the loan has no value.
     loans are those still open; price is the last known pool price, None when there never was one."""
 
     members: tuple[OpeningMember, ...] = ()
-    loans: tuple[OpeningLoan, ...] = ()
+    loans: tuple[OpenLoan, ...] = ()
     stock: StockState = EMPTY
     price: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lending:
-    """Credits lent and settled for money. entry is the loan with an agreed price, None for what a pair of members had
-    open over the month; cost is what the credits had cost the lender. Without any pool price, unit_price is None and
-    the amount 0: such a month can't be closed."""
+    """Credits passed from one member to another for an amount. entry is the loan with an agreed price, None for what
+    went between two members on balance over the month; cost is what the credits had cost who gave them. What has no
+    price has unit_price None and amount 0: such a month can't be closed."""
 
     lender: str
     borrower: str
@@ -76,11 +88,13 @@ class MemberSheet:
     """One member's month. Everything from opening to reversals_in makes up available, less reversals_out; everything
     from made_up to closing comes out of it.
 
-    opening counts the credits that are the member's own: held, more what it had lent and less what it had borrowed.
-    reversals_in and reversals_out are movements of earlier months' entries at their original amounts; made_up is for
-    credits that it passed on in earlier months before it had them; given_back are reversals that its available could
-    not bear at the original amount. lending_gain is what it got for loans less what those credits had cost; difference
-    is the same for what it gave back, less cost that came without any credits to carry it."""
+    opening counts the credits that are the member's own: held, but while a loan of the old books has no value, more
+    what it had lent and less what it had borrowed. loans_to_it and loans_from_it are all credits that went between
+    members, returns too, at the amounts of their Lending. reversals_in and reversals_out are movements of earlier
+    months' entries at their original amounts; made_up is for credits that it passed on in earlier months before it had
+    them; given_back are reversals that its available could not bear at the original amount. lending_gain is what it got
+    for loans less what those credits had cost; difference is the same for what it gave back, less cost that came
+    without any credits to carry it."""
 
     member: str
     opening: Costed
@@ -119,9 +133,13 @@ class Sheet:
     """The costing of one month.
 
     opening includes an opening entry of the month; price is the month's pool price, or else the last known.
-    loans_settled in order of (lender, borrower), loans_agreed of (effective_on, number), members of code, costs of
-    number: the cost of each draw, use, write-off and outside entry out; shares tells who bears each write-off of stock;
-    warnings in order of (on, holder)."""
+    loans_settled is what members lent on balance and the close settles, loans_carried the same where the policy carries
+    loans on; loans_returned are credits given back of earlier months' loans, for their value (the lender is who gave
+    them back), carried_settled earlier months' loans that the close settles for their value, open_loans all that stays
+    open. without_supply names lenders for whose price there is no solution (see reciprocal.py). All these in order of
+    (lender, borrower), loans_agreed of (effective_on, number), members of code, costs of number: the cost of each draw,
+    use, write-off and outside entry out; shares tells who bears each write-off of stock; warnings in order of
+    (on, holder)."""
 
     month: Month
     policy: Policy
@@ -129,16 +147,26 @@ class Sheet:
     price: Fraction | None
     stock: StockMonth
     loans_settled: tuple[Lending, ...]
+    loans_carried: tuple[Lending, ...]
+    loans_returned: tuple[Lending, ...]
     loans_agreed: tuple[Lending, ...]
+    carried_settled: tuple[OpenLoan, ...]
+    open_loans: tuple[OpenLoan, ...]
+    without_supply: tuple[str, ...]
     members: tuple[MemberSheet, ...]
     costs: Mapping[int, int]
     shares: Mapping[int, Mapping[str, int]]
     warnings: tuple[SheetWarning, ...]
 
     @property
-    def lacks_price(self) -> bool:
-        """Whether loans are to be settled and there never was a pool price: such a month can't be closed."""
-        return self.price is None and bool(self.loans_settled)
+    def obstacle(self) -> DomainError | None:
+        """The refusal that a close meets while some loan has no price."""
+        if all(each.unit_price is not None for each in (*self.loans_settled, *self.loans_carried)):
+            return None
+        if self.without_supply:
+            again = self.without_supply[:1] if len(self.without_supply) > 1 else ()
+            return NoSupply(month=str(self.month), lenders=" to ".join((*self.without_supply, *again)))
+        return NoPrice(month=str(self.month))
 
     @property
     def dues(self) -> dict[str, int]:
@@ -159,6 +187,7 @@ def closing(sheet: Sheet, dues: Mapping[str, int]) -> Position:
             for each in sheet.members
             if any(each.closing) or dues.get(each.member)
         ),
+        loans=sheet.open_loans,
         stock=sheet.stock.closing,
         price=sheet.price,
     )
@@ -184,7 +213,7 @@ def position_from(stored: Json) -> Position:
     waiting = ({**each, "on": date.fromisoformat(each["on"])} for each in stored["stock"]["waiting"])
     return Position(
         members=tuple(OpeningMember(**each) for each in stored["members"]),
-        loans=tuple(OpeningLoan(**each) for each in stored["loans"]),
+        loans=tuple(OpenLoan(**each) for each in stored["loans"]),
         stock=StockState(layers=tuple(layers), waiting=tuple(Waiting(**each) for each in waiting)),
         price=None if stored["price"] is None else Fraction(stored["price"]),
     )

@@ -5,7 +5,7 @@ order; a reversal of an earlier month's entry moves the original amounts. The fo
 costs and dues are not known here. Credits are whole credits, costs minor units.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -14,8 +14,18 @@ from typing import NamedTuple
 
 from pool_api.domain import values
 from pool_api.domain.entries import Body, Draw, Entry, Opening, Purchase, Reversal, WriteOff
-from pool_api.domain.errors import StockCostImpossible
-from pool_api.domain.layers import EMPTY, Costed, Impossible, Layer, Movement, StockState, Way, averaged, layered
+from pool_api.domain.layers import (
+    EMPTY,
+    Costed,
+    Impossible,
+    Layer,
+    Movement,
+    Passage,
+    StockState,
+    Way,
+    averaged,
+    layered,
+)
 from pool_api.domain.pool import StockCosting
 from pool_api.domain.reversals import IN_ORDER, Divisible, Standing, split
 from pool_api.domain.values import Month
@@ -99,8 +109,8 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     """Cost what leaves the stock in one month.
 
     Takes:   opening, what the month before left, opened; the month's movements in any order.
-    Gives:   the flow; cost in = cost out + closing cost, whatever happens.
-    Refuses: nothing: what is impossible is reported here, and refused by replay."""
+    Gives:   the flow; cost in = cost out + closing cost, whatever happens. Where nothing moves, nothing is mixed.
+    Refuses: nothing: what is impossible is reported here, and refused where it would be recorded."""
     ordered = sorted(movements, key=lambda each: (each.on, each.entry))
     sums = {way: _sum(each for each in ordered if each.way is way) for way in Way}
     owed = sum(each.quantity for each in opening.waiting if each.holder is None)
@@ -110,7 +120,9 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
         sum(each.quantity for each in gained) - sums[Way.WITHDRAWN].quantity - owed,
         sum(each.cost for each in gained) - sums[Way.WITHDRAWN].cost,
     )
-    if costing is StockCosting.MONTH_AVERAGE:
+    if not ordered:
+        passage = Passage(closing=opening)
+    elif costing is StockCosting.MONTH_AVERAGE:
         passage = averaged(opening, ordered, available)
     else:
         passage = layered(opening, ordered, merged=costing is StockCosting.MOVING_AVERAGE)
@@ -131,12 +143,11 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     )
 
 
-def replay(entries: Iterable[Entry], costing: StockCosting) -> dict[Month, StockMonth]:
-    """Fold the stock's movements of all months.
+def replay(entries: Iterable[Entry], costing_of: Callable[[Month], StockCosting]) -> dict[Month, StockMonth]:
+    """Fold the stock's movements of all months, each by its own costing.
 
     Takes:   the entries of a pool's journal from its beginning, in any order.
-    Gives:   the flow of each month in which the stock moved, in the order of the months.
-    Refuses: StockCostImpossible when a reversal would leave the stock with cost but no credits, or a cost below 0."""
+    Gives:   the flow of each month in which the stock moved, in the order of the months."""
     bodies: dict[int, Body] = {}
     originals: dict[int, Divisible] = {}
     state, found = EMPTY, {}
@@ -152,14 +163,7 @@ def replay(entries: Iterable[Entry], costing: StockCosting) -> dict[Month, Stock
         opening = opened(state, standing)
         if not movements and opening == state:
             continue
-        found[month] = flow(month, opening, movements, costing)
-        for impossible in found[month].impossible:
-            raise StockCostImpossible(
-                entry=impossible.entry,
-                quantity=impossible.quantity,
-                credits=impossible.credits,
-                cost=impossible.cost,
-            )
+        found[month] = flow(month, opening, movements, costing_of(month))
         state = found[month].closing
         originals |= _originals(movements, found[month])
         bodies.update((each.entry.number, each.entry.body) for each in standing if each.entry.number in originals)

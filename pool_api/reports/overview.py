@@ -16,7 +16,7 @@ from pool_api.domain.book import held_change
 from pool_api.domain.entries import Entry, Loan, Return, Reversal
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Pool
-from pool_api.domain.sheets import Sheet
+from pool_api.domain.sheets import Lending, OpenLoan, Sheet
 
 MOST_MONTHS = 12
 """How many months are compared at the most, the one reported included."""
@@ -49,7 +49,8 @@ class StockLevel(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pair:
-    """What a lender lent a borrower in a month and got back, and the loans that the month settles with their amount."""
+    """What a lender lent a borrower in a month and got back; the loans that the month settles in money, with their
+    amount, and those that stay open after it."""
 
     lender: str
     borrower: str
@@ -57,6 +58,7 @@ class Pair:
     returned: int
     settled: int
     amount: int
+    open: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,19 +157,24 @@ def _stock(facts: OverviewFacts) -> list[StockLevel]:
 def _pairs(facts: OverviewFacts) -> list[Pair]:
     """Give who lent whom how much. A reversal takes back what it reverses; that of an earlier month's loan counts as
     credits returned, that of an earlier month's return as credits lent."""
-    moved: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0, 0])
+    moved: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0, 0, 0])
     for entry in facts.entries:
         target = _target(entry, facts)
         body = entry.body if target is None else target.body
         if isinstance(body, Loan | Return):
             _count(moved[body.lender, body.borrower], entry, body, target)
-    for loan in (*facts.sheets[-1].loans_settled, *facts.sheets[-1].loans_agreed):
-        moved[loan.lender, loan.borrower][2] += loan.quantity
-        moved[loan.lender, loan.borrower][3] += loan.amount
+    sheet = facts.sheets[-1]
+    settled: list[Lending | OpenLoan] = [*sheet.loans_settled, *sheet.loans_agreed, *sheet.carried_settled]
+    for each in settled:
+        counts = moved[each.lender, each.borrower]
+        counts[2] += each.quantity
+        counts[3] += (each.amount if isinstance(each, Lending) else each.value) or 0
+    for loan in sheet.open_loans:
+        moved[loan.lender, loan.borrower][4] += loan.quantity
     return [
-        Pair(lender=lender, borrower=borrower, lent=lent, returned=returned, settled=settled, amount=amount)
-        for (lender, borrower), (lent, returned, settled, amount) in sorted(moved.items())
-        if lent or returned or settled
+        Pair(lender=lender, borrower=borrower, lent=lent, returned=back, settled=paid, amount=amount, open=left)
+        for (lender, borrower), (lent, back, paid, amount, left) in sorted(moved.items())
+        if lent or back or paid or left
     ]
 
 

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
+from pool_api.domain.sheets import Lending
 from pool_api.reports.figures import NOTHING, Money, count, month_words, state_words
 from pool_api.reports.statement import Line, Statement, shortened
 from pool_api.reports.typesetter import Column, Document, Section, Signatures, Table, Words, pdf
-from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, gained
+from pool_api.reports.written import DUE_WORDS, GAINED, LOANS, PASSED_ON, amount_of, gained
 
 MOST_LINES = 2_000
 """Lines that are printed one by one, on some forty pages; a longer list nobody reads on paper."""
@@ -44,11 +45,10 @@ def statement_pdf(made: Statement) -> bytes:
 
 
 def _sections(made: Statement, money: Money) -> list[Section]:
-    lent = [_loans(made, money)] if made.loans else []
     return [
         Section(heading="What happened", blocks=_lines(made, money)),
         _blended(made, money),
-        *lent,
+        *_loans(made, money),
         _due(made, money),
         Section(heading="Payments", blocks=_payments(made, money)),
         _signing(made),
@@ -123,27 +123,33 @@ def _derivation(made: Statement, money: Money) -> str:
     )
 
 
-def _loans(made: Statement, money: Money) -> Section:
+def _loans(made: Statement, money: Money) -> list[Section]:
+    rows = [
+        (
+            each.lender,
+            each.borrower,
+            words,
+            count(each.quantity),
+            money.unit(each.unit_price) if isinstance(each, Lending) else NOTHING,
+            money.text(amount_of(each)),
+        )
+        for name, words in LOANS.items()
+        for each in getattr(made, name)
+    ]
+    if not rows:
+        return []
     table = Table(
         columns=(
             Column(name="lender"),
-            Column(name="borrower", wide=True),
+            Column(name="borrower"),
+            Column(name="what became of it", wide=True),
             Column(name="credits", right=True),
             Column(name="unit price", right=True),
             Column(name=f"amount, {money.code}", right=True),
         ),
-        rows=tuple(
-            (
-                each.lender,
-                each.borrower,
-                count(each.quantity),
-                money.unit(each.unit_price),
-                money.text(each.amount),
-            )
-            for each in made.loans
-        ),
+        rows=tuple(rows),
     )
-    return Section(heading="Loans settled", blocks=(table, *_notes(made.sheet.lending_gain, _GAIN, money)))
+    return [Section(heading="Loans", blocks=(table, *_notes(made.sheet.lending_gain, _GAIN, money)))]
 
 
 def _due(made: Statement, money: Money) -> Section:

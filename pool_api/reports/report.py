@@ -95,6 +95,7 @@ def _lending(made: Overview, money: Money) -> Section:
             Column(name="returned", right=True),
             Column(name="settled", right=True),
             Column(name=f"for, {money.code}", right=True),
+            Column(name="open", right=True),
         ),
         rows=tuple(
             (
@@ -104,6 +105,7 @@ def _lending(made: Overview, money: Money) -> Section:
                 count(pair.returned),
                 count(pair.settled),
                 money.text(pair.amount),
+                count(pair.open),
             )
             for pair in made.pairs
         ),

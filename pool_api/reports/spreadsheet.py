@@ -14,11 +14,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal
 
 from pool_api.domain.entries import Draw, Use
-from pool_api.domain.sheets import MemberSheet
+from pool_api.domain.sheets import Lending, MemberSheet
 from pool_api.domain.values import UNIT_PRICE_DECIMALS, Currency, Month
 from pool_api.reports.figures import state_words
 from pool_api.reports.statement import Statement, shortened
-from pool_api.reports.written import DUE_WORDS, GAINED, PASSED_ON, gained
+from pool_api.reports.written import DUE_WORDS, GAINED, LOANS, PASSED_ON, amount_of, gained
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -248,15 +248,26 @@ def _passed_on(page: _Page, sheet: MemberSheet, available: int, lines: str) -> N
 
 
 def _loans(page: _Page, made: Statement) -> str:
-    """Write the loans settled, and give their rows as _lines does; an empty text when there are none."""
-    if not made.loans:
+    """Write the loans, those first that are settled in money, and give the rows of these as _lines does; an empty text
+    when there are none."""
+    loans = {name: getattr(made, name) for name in sorted(LOANS, key=lambda name: name not in _IN_MONEY)}
+    if not any(loans.values()):
         return ""
-    page.heading("Loans settled", "lender", "borrower", None, None, "credits", "amount", "unit price")
+    columns = ("lender", "borrower", None, "what became of it", "credits", "amount", "unit price")
+    page.heading("Loans", *columns)
     first = page.row + 1
-    for each in made.loans:
-        price = None if each.unit_price is None else _Figure("price", each.unit_price)
-        page.add(each.lender, each.borrower, None, None, _credits(each.quantity), _money(each.amount), price)
-    return f"{first}:{page.row}"
+    for name, found in loans.items():
+        for each in found:
+            known = isinstance(each, Lending) and each.unit_price is not None
+            price = _Figure("price", each.unit_price) if known else None
+            amount = _money(amount_of(each))
+            page.add(each.lender, each.borrower, None, LOANS[name], _credits(each.quantity), amount, price)
+    settled = sum(len(loans[name]) for name in _IN_MONEY)
+    return f"{first}:{first + settled - 1}" if settled else ""
+
+
+_IN_MONEY = ("loans", "carried_settled")
+"""The lists of loans whose amounts are in the due."""
 
 
 def _due(page: _Page, made: Statement, member: str, drawn: str, loans: str) -> int:

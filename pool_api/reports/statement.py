@@ -5,9 +5,9 @@ and the due is what is carried forward plus what is paid. All figures are the mo
 here and become text where the statement is written out.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
@@ -32,9 +32,11 @@ from pool_api.domain.entries import (
 )
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
-from pool_api.domain.sheets import Due, Lending, MemberSheet, Sheet
+from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
 from pool_api.domain.values import STOCK
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
+
+_Loan = TypeVar("_Loan", Lending, OpenLoan)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +63,8 @@ class Transfer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
-    """What a member is sent. number and hash name the entry of the journal that it rests on."""
+    """What a member is sent. number and hash name the entry of the journal that it rests on; loans are those that the
+    month settles, the fields after them those of sheets.Sheet with like names."""
 
     pool: Pool
     member: Member
@@ -74,6 +77,10 @@ class Statement:
     closing_held: int
     lines: tuple[Line, ...]
     loans: tuple[Lending, ...]
+    loans_carried: tuple[Lending, ...]
+    loans_returned: tuple[Lending, ...]
+    carried_settled: tuple[OpenLoan, ...]
+    open_loans: tuple[OpenLoan, ...]
     carried: int
     small: int
     transfers: tuple[Transfer, ...]
@@ -115,9 +122,11 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
         opening_held=held_before,
         closing_held=held_before + sum(line.credits for line in lines),
         lines=lines,
-        loans=tuple(
-            each for each in (*sheet.loans_settled, *sheet.loans_agreed) if code in (each.lender, each.borrower)
-        ),
+        loans=_with(code, (*sheet.loans_settled, *sheet.loans_agreed)),
+        loans_carried=_with(code, sheet.loans_carried),
+        loans_returned=_with(code, sheet.loans_returned),
+        carried_settled=_with(code, sheet.carried_settled),
+        open_loans=_with(code, sheet.open_loans),
         carried=_of(facts.settlement["carried"], code),
         small=_of(facts.settlement["small"], code),
         transfers=tuple(_transfers(code, facts)),
@@ -146,6 +155,10 @@ def _together(lines: Sequence[Line]) -> Line:
         credits=sum(line.credits for line in lines),
         cost=sum(costs) if costs else None,
     )
+
+
+def _with(code: str, loans: Iterable[_Loan]) -> tuple[_Loan, ...]:
+    return tuple(each for each in loans if code in (each.lender, each.borrower))
 
 
 def _empty(code: str) -> MemberSheet:

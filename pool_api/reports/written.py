@@ -7,7 +7,7 @@ from typing import Any
 
 from pool_api.domain.entries import Json
 from pool_api.domain.layers import Costed
-from pool_api.domain.sheets import Lending, MemberSheet
+from pool_api.domain.sheets import Lending, MemberSheet, OpenLoan
 from pool_api.reports.statement import Line, Statement, Transfer
 
 DUE_WORDS = {
@@ -31,7 +31,7 @@ GAINED = {
     "draws": "drawn from stock",
     "purchases": "bought",
     "outside_in": "come from outside the pool",
-    "loans_to_it": "borrowed and settled",
+    "loans_to_it": "come from other members by loans",
     "reversals_in": "come back by reversals of earlier months",
     "reversals_out": "taken back by reversals of earlier months",
 }
@@ -39,7 +39,7 @@ GAINED = {
 
 PASSED_ON = {
     "made_up": "made up for what it had passed on before",
-    "loans_from_it": "lent and settled",
+    "loans_from_it": "gone to other members by loans",
     "uses": "used on jobs",
     "outside_out": "gone to outside the pool",
     "given_back": "given back by reversals of earlier months",
@@ -47,6 +47,15 @@ PASSED_ON = {
     "closing": "its own when the month ended",
 }
 """Each part that comes out of what was available, in words, in order."""
+
+LOANS = {
+    "loans": "settled",
+    "loans_carried": "carried on",
+    "loans_returned": "returned",
+    "carried_settled": "settled of earlier months",
+    "open_loans": "open",
+}
+"""The lists of loans in a statement, with what became of those in it."""
 
 Text = Callable[[int], str]
 
@@ -81,6 +90,10 @@ def statement_json(made: Statement) -> Json:
         "closing": {"held": made.closing_held, "own": _costed(sheet.closing, text)},
         "blended": _blended(made),
         "loans": [_loan(made, each) for each in made.loans],
+        "loans_carried": [_loan(made, each) for each in made.loans_carried],
+        "loans_returned": [_loan(made, each) for each in made.loans_returned],
+        "carried_settled": [_open(each, text) for each in made.carried_settled],
+        "open_loans": [_open(each, text) for each in made.open_loans],
         "lending_gain": text(sheet.lending_gain),
         "difference": text(sheet.difference),
         "due": [
@@ -115,6 +128,16 @@ def _loan(made: Statement, each: Lending) -> Json:
         "amount": currency.text(each.amount),
     }
     return shown if each.unit_price is None else {**shown, "unit_price": currency.unit_text(each.unit_price)}
+
+
+def _open(each: OpenLoan, text: Text) -> Json:
+    value = text(amount_of(each))
+    return {"lender": each.lender, "borrower": each.borrower, "quantity": each.quantity, "amount": value}
+
+
+def amount_of(loan: Lending | OpenLoan) -> int:
+    """Give what a loan amounts to in minor units: settled for, or carried on at."""
+    return loan.amount if isinstance(loan, Lending) else loan.value or 0
 
 
 def _transfer(each: Transfer, text: Text) -> Json:
@@ -160,8 +183,9 @@ def statement_csv(made: Statement) -> str:
         *(("blended", "", "", name, "", part["quantity"], part["cost"]) for name, part in blended["from"].items()),
         ("blended", "", "", "available", blended.get("unit_cost", ""), available["quantity"], available["cost"]),
         *(
-            ("loan", "", "", "", f"{loan['lender']} to {loan['borrower']}", loan["quantity"], loan["amount"])
-            for loan in said["loans"]
+            ("loan", "", "", kind, f"{loan['lender']} to {loan['borrower']}", loan["quantity"], loan["amount"])
+            for name, kind in LOANS.items()
+            for loan in said[name]
         ),
         *(("due", "", "", due["line"], due["words"], "", due["amount"]) for due in said["due"]),
         ("due", "", "", "total", "", "", said["due_total"]),

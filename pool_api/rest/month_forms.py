@@ -13,7 +13,7 @@ from pydantic import Field
 from pool_api.domain.book import payment_id
 from pool_api.domain.entries import Close
 from pool_api.domain.layers import Costed
-from pool_api.domain.sheets import Due, Lending, MemberSheet
+from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan
 from pool_api.domain.values import Currency
 from pool_api.reports.cautions import SETTLEMENT
 from pool_api.rest.terms_forms import PolicyShown, show_policy
@@ -48,7 +48,8 @@ class CostedShown(WireModel):
 
 
 class LendingShown(WireModel):
-    """Credits lent and settled for money; entry is the loan with an agreed price, absent for what a pair had open."""
+    """Credits passed from one member to another for an amount; entry is the loan with an agreed price, absent for what
+    went between two members on balance over the month. unit_price is absent where there is none yet."""
 
     lender: MemberCode
     borrower: MemberCode
@@ -57,6 +58,22 @@ class LendingShown(WireModel):
     amount: MoneyText
     cost: MoneyText
     entry: EntryNumber | None = None
+
+
+class OpenLoanShown(WireModel):
+    """Credits that stay open between two members over a close, with the value that they are carried on at."""
+
+    lender: MemberCode
+    borrower: MemberCode
+    quantity: CreditChange
+    value: MoneyText
+
+
+class ObstacleShown(WireModel):
+    """What keeps a month from being closed: the code of the refusal that a close would meet, and its sentence."""
+
+    code: str
+    detail: str
 
 
 class DueShown(WireModel):
@@ -140,7 +157,12 @@ class EntryCostShown(WireModel):
 
 
 class SheetShown(WireModel):
-    """The costing of one month; of an open one as far as it has come."""
+    """The costing of one month; of an open one as far as it has come.
+
+    loans_settled is what the close settles of the month's loans without an agreed price, loans_carried what it carries
+    on; loans_returned are credits given back of loans carried on before (the lender is who gave them back),
+    carried_settled such loans that the close settles; open_loans stay open. obstacle is absent when nothing keeps the
+    month from being closed."""
 
     month: MonthText
     state: Literal["open", "closed"]
@@ -149,7 +171,12 @@ class SheetShown(WireModel):
     pool_price: UnitCostShown | None = None
     stock: StockShown
     loans_settled: list[LendingShown]
+    loans_carried: list[LendingShown]
+    loans_returned: list[LendingShown]
     loans_agreed: list[LendingShown]
+    carried_settled: list[OpenLoanShown]
+    open_loans: list[OpenLoanShown]
+    obstacle: ObstacleShown | None = None
     members: list[MemberSheetShown]
     costs: list[EntryCostShown]
     warnings: list[WarningShown]
@@ -214,6 +241,15 @@ def _lending(value: Lending, currency: Currency) -> Json:
     return shown
 
 
+def _open_loan(value: OpenLoan, currency: Currency) -> Json:
+    return {
+        "lender": value.lender,
+        "borrower": value.borrower,
+        "quantity": value.quantity,
+        "value": currency.text(value.value or 0),
+    }
+
+
 def show_due(due: Due, currency: Currency) -> Json:
     """Give a due line by line, with its total."""
     lines = {field.name: currency.text(getattr(due, field.name)) for field in fields(due)}
@@ -233,6 +269,9 @@ def show_member(sheet: MemberSheet, currency: Currency) -> Json:
     shown["difference"] = currency.text(sheet.difference)
     shown["due"] = show_due(sheet.due, currency)
     return shown
+
+
+_LENDINGS = ("loans_settled", "loans_carried", "loans_returned", "loans_agreed")
 
 
 def show_sheet(month: CostedMonth, currency: Currency) -> Json:
@@ -261,8 +300,9 @@ def show_sheet(month: CostedMonth, currency: Currency) -> Json:
             ],
             "closing": _costed(Costed(stock.closing.quantity, stock.closing.cost), currency),
         },
-        "loans_settled": [_lending(each, currency) for each in sheet.loans_settled],
-        "loans_agreed": [_lending(each, currency) for each in sheet.loans_agreed],
+        **{name: [_lending(each, currency) for each in getattr(sheet, name)] for name in _LENDINGS},
+        "carried_settled": [_open_loan(each, currency) for each in sheet.carried_settled],
+        "open_loans": [_open_loan(each, currency) for each in sheet.open_loans],
         "members": [show_member(each, currency) for each in sheet.members],
         "costs": [{"entry": entry, "cost": currency.text(cost)} for entry, cost in sheet.costs.items()],
         "warnings": [
@@ -272,6 +312,8 @@ def show_sheet(month: CostedMonth, currency: Currency) -> Json:
     }
     if sheet.price is not None:
         shown["pool_price"] = show_unit_cost(sheet.price, currency)
+    if sheet.obstacle is not None:
+        shown["obstacle"] = {"code": sheet.obstacle.code, "detail": str(sheet.obstacle)}
     return shown
 
 

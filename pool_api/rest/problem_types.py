@@ -95,6 +95,8 @@ _MONTHS: tuple[Row, ...] = (
     (rules.NotLastClosed, 409, "Not the last closed month", "Reopen the later months first, last one first."),
     (rules.PaymentsRecorded, 409, "Payments recorded", "Reverse the payments of the month's settlement first."),
     (rules.NoPrice, 409, "No price", "Record a purchase into the stock, or agree a price on the loans."),
+    (rules.NoSupply, 409, "No supply", "Record the draw or purchase that is missing, or agree a price on the loans."),
+    (rules.PolicyFrozen, 409, "Policy frozen", "Let the change begin with an open month, or reopen the month first."),
     (rules.NoHub, 409, "No hub", "Name the keeper's member in the pool's terms, or pay by the fewest payments."),
     (rules.OpeningTooLate, 409, "Opening too late", "Correct single figures by entries instead."),
     (rules.OpeningTwice, 409, "Opening recorded already", "Reverse the opening that stands first."),

@@ -1,10 +1,28 @@
-"""How a policy is shown on the wire, with a pool's terms and with each month that was costed under it."""
+"""How a policy is asked for and shown on the wire, with a pool's terms, from a month on, and with each month that was
+costed under it."""
 
+from decimal import Decimal
 from typing import Any
 
-from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, StockCosting, StockFunding
+from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
 from pool_api.domain.values import Currency
-from pool_api.rest.wire import MoneyText, WireModel
+from pool_api.rest.wire import Money, MoneyText, WireModel
+
+
+class PolicyForm(WireModel):
+    """The rules by which a pool costs and settles a month."""
+
+    stock_costing: StockCosting = StockCosting.MONTH_AVERAGE
+    loan_price: LoanPrice = LoanPrice.POOL
+    loans_at_close: LoansAtClose = LoansAtClose.SETTLE
+    stock_funding: StockFunding = StockFunding.PAYERS
+    payment_plan: PaymentPlan = PaymentPlan.FEWEST
+    smallest_payment: Money = Decimal(0)
+
+    def policy(self, currency: Currency) -> Policy:
+        """Give the policy asked for. Refuses: as the currency does for an amount."""
+        asked = {name: getattr(self, name) for name in type(self).model_fields}
+        return Policy(**{**asked, "smallest_payment": currency.minor(self.smallest_payment)})
 
 
 class PolicyShown(WireModel):
@@ -12,6 +30,7 @@ class PolicyShown(WireModel):
 
     stock_costing: StockCosting
     loan_price: LoanPrice
+    loans_at_close: LoansAtClose
     stock_funding: StockFunding
     payment_plan: PaymentPlan
     smallest_payment: MoneyText
@@ -19,10 +38,4 @@ class PolicyShown(WireModel):
 
 def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:
     """Give a policy as it is shown."""
-    return {
-        "stock_costing": policy.stock_costing,
-        "loan_price": policy.loan_price,
-        "stock_funding": policy.stock_funding,
-        "payment_plan": policy.payment_plan,
-        "smallest_payment": currency.text(policy.smallest_payment),
-    }
+    return {**policy.as_json(), "smallest_payment": currency.text(policy.smallest_payment)}

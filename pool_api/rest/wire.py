@@ -13,7 +13,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Any
 
-from fastapi import Header, Path
+from fastapi import Header
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
@@ -129,7 +129,6 @@ MonthText = Annotated[
     str,
     Field(pattern=r"^2[0-9]{3}-(0[1-9]|1[0-2])$", examples=["2026-11"], description="A month in the pool's time zone."),
 ]
-MonthPath = Annotated[MonthText, Path()]
 
 
 def _existing(instant: str) -> str:

@@ -1,19 +1,19 @@
 """A pool's months, costed one after the other, and kept for as long as the book doesn't move.
 
 Months that are closed are costed again from their entries, under the policy and with the dues that their close froze;
-open ones under the pool's policy, as they would be settled now. What is kept counts while its Stamp is the present one.
+open ones under the policy agreed for them, as they would be settled now. What is kept counts while its Stamp is the
+present one.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from pool_api.domain.book import held_change
+from pool_api.domain.book import closes_of, held_change, policy_under
 from pool_api.domain.costing import month_chain
-from pool_api.domain.entries import Close, Entry, Json, Reopening, Reversal, digest
+from pool_api.domain.entries import Close, Entry, Json, Reversal, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
-from pool_api.domain.pool import Policy
 from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
@@ -106,11 +106,19 @@ def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
     Refuses: NotFound."""
     until = min(as_of, office.pool_today(pool))
     with reading(office.engine, pool) as connection:
-        head = journal.read_head(connection, pool)
-        if head is None:
-            raise NotFound(what="pool", name=pool)
-        entries = tuple(journal.read_entries(connection, pool, EntryFilter(to_day=as_of)))
-        return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=until)
+        return costed_within(connection, pool, EntryFilter(to_day=as_of), until=until)
+
+
+def costed_within(connection: Connection, pool: str, wanted: EntryFilter, *, until: date) -> CostedPool:
+    """Cost a pool's months up to a day's from some of its entries, by the terms and members that a connection sees:
+    those that its own transaction has changed, too.
+
+    Refuses: NotFound."""
+    head = journal.read_head(connection, pool)
+    if head is None:
+        raise NotFound(what="pool", name=pool)
+    entries = tuple(journal.read_entries(connection, pool, wanted))
+    return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=until)
 
 
 def _directory(connection: Connection, pool: str) -> Directory:
@@ -138,7 +146,7 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
     chain = month_chain(
         entries,
         months=months_between(first, last),
-        policy_of=lambda month: _policy(closes.get(month), facts.pool.policy),
+        policy_of=lambda month: policy_under(facts.pool, closes.get(month), month),
         members=sorted(facts.members.values(), key=lambda member: member.code),
         currency=facts.pool.currency,
         settle=dues_after,
@@ -156,24 +164,12 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
     return CostedPool(directory=facts, number=head[0], hash=head[1], entries=entries, months=months)
 
 
-def closes_of(entries: Iterable[Entry]) -> dict[Month, Entry]:
-    """Give the close that stands for each closed month."""
-    found: dict[Month, Entry] = {}
-    for entry in entries:
-        match entry.body:
-            case Close(month=month):
-                found[Month.parse(month)] = entry
-            case Reopening(month=month):
-                del found[Month.parse(month)]
-    return found
-
-
 def _settled(sheet: Sheet, facts: Directory) -> Json:
     settlement = settle(
         sheet.dues,
         sheet.stock.closing.cost,
         sheet.policy,
-        {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.first, sheet.month.last)},
+        {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.last)},
         facts.pool.keeper_member,
     )
     return settlement_json(settlement)
@@ -189,10 +185,3 @@ def settlement_json(settlement: Settlement) -> Json:
         "lower_bound": settlement.lower_bound,
         "proven": settlement.proven,
     }
-
-
-def _policy(close: Entry | None, present: Policy) -> Policy:
-    """Give the policy that a closed month was closed under; the present one for an open month."""
-    if close is None or not isinstance(close.body, Close):
-        return present
-    return Policy.from_json(close.body.sheet["policy"])

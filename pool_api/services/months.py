@@ -17,7 +17,6 @@ from pool_api.domain.entries import Close, Command, Entry, Reopening, Reversal, 
 from pool_api.domain.errors import (
     MonthHasDifferences,
     MonthHasWarnings,
-    NoPrice,
     NotFound,
     PreviewStale,
 )
@@ -220,7 +219,7 @@ async def close_month(
 
     Takes:   seen — the preview's digest.
     Refuses: PreviewStale when the book has moved since; MonthHasWarnings and MonthHasDifferences unless accepted;
-             NoPrice; NotFound, NotPermitted; as the writer says."""
+             NoPrice, NoSupply; NotFound, NotPermitted; as the writer says."""
     access.permit_into(caller, pool, Right.CLOSE)
     stated, operation = {"month": str(month), "digest": seen, "note": note}, f"close {month}"
     for attempt in range(MOST_TRIES):
@@ -273,8 +272,8 @@ def _close_body(
         raise PreviewStale(month=str(month.month), seen=seen)
     if warnings and not accept_warnings:
         raise MonthHasWarnings(month=str(month.month), count=warnings)
-    if month.sheet.lacks_price:
-        raise NoPrice(month=str(month.month))
+    if (obstacle := month.sheet.obstacle) is not None:
+        raise obstacle
     return Close(
         month=str(month.month),
         computed_at=month.computed_at,

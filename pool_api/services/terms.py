@@ -11,20 +11,25 @@ from pool_api.domain import access
 from pool_api.domain.access import Caller, Reach, Right
 from pool_api.domain.book import Book
 from pool_api.domain.errors import (
+    BeforePoolBegan,
     HandleTaken,
     MemberNotClear,
     NoHub,
     NotFound,
+    PolicyFrozen,
     TermFixed,
     UnknownMember,
     UnknownTimeZone,
 )
-from pool_api.domain.pool import Member, PaymentPlan, Pool
+from pool_api.domain.pool import Member, PaymentPlan, Policy, Pool
+from pool_api.domain.values import Month
+from pool_api.services.costs import costed_within
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.journal import EntryFilter
 
 
 def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> list[Pool]:
@@ -50,17 +55,18 @@ def read_terms(office: Office, caller: Caller, pool: str) -> tuple[Pool, int]:
 def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None) -> tuple[Pool, int]:
     """Make a pool (version None) or change its terms, and give them with their new version.
 
-    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, UnknownTimeZone, UnknownMember, TermFixed."""
+    Takes:   wanted — its policies are left as they are.
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, UnknownTimeZone, UnknownMember, TermFixed, NoHub,
+             PolicyFrozen when the policy is another than now and the pool's first month is closed."""
     access.permit_into(caller, wanted.id, Right.MAKE_POOL if version is None else Right.CHANGE_TERMS)
     if wanted.time_zone not in available_timezones():
         raise UnknownTimeZone(time_zone=wanted.time_zone)
-    if wanted.policy.payment_plan is PaymentPlan.HUB and wanted.keeper_member is None:
-        raise NoHub
     with writing(office.engine, wanted.id) as connection:
         head = journal.lock_head(connection, wanted.id)
         there = None if head is None else directory.read_pool_version(connection, wanted.id)
         agree("pool", wanted.id, there, version)
         found = directory.read_directory(connection, wanted.id)
+        _check_hub(replace(wanted, policies={} if found is None else found.pool.policies))
         for code in (wanted.keeper_member, wanted.custodian):
             if code is not None and (found is None or code not in found.members):
                 raise UnknownMember(member=code)
@@ -68,6 +74,8 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
             directory.create_pool(connection, wanted)
         else:
             _check_fixed_terms(found.pool, wanted, journal_is_empty=head.number == 0)
+            if wanted.policy != found.pool.policy:
+                _check_open(connection, wanted, wanted.first_month)
             directory.change_pool(connection, wanted, journal_is_empty=head.number == 0)
     return wanted, (version or 0) + 1
 
@@ -83,6 +91,69 @@ def _check_fixed_terms(now: Pool, wanted: Pool, *, journal_is_empty: bool) -> No
         raise TermFixed(term="first day", reason="the journal has entries")
     if wanted.custodian != now.custodian:
         raise TermFixed(term="first custodian", reason="the journal has entries; record a relocation instead")
+
+
+def _check_hub(terms: Pool) -> None:
+    hub = any(policy.payment_plan is PaymentPlan.HUB for policy in terms.agreed().values())
+    if hub and terms.keeper_member is None:
+        raise NoHub
+
+
+def _check_open(connection: Connection, terms: Pool, month: Month) -> None:
+    book = journal.read_book(connection, terms.id) or Book()
+    if book.closed_through is not None and month <= book.closed_through:
+        raise PolicyFrozen(month=str(month), closed_through=str(book.closed_through))
+
+
+def list_policies(office: Office, caller: Caller, pool: str) -> Pool:
+    """Give the terms of a pool with every policy agreed. Refuses: NotFound, NotPermitted."""
+    return read_terms(office, caller, pool)[0]
+
+
+def read_policy(office: Office, caller: Caller, pool: str, month: Month) -> tuple[Policy, int]:
+    """Give the policy that begins with a month, and its version. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_TERMS)
+    with reading(office.engine, pool) as connection:
+        found = directory.read_directory(connection, pool)
+        version = None if found is None else _policy_version(connection, found.pool, month)
+    if version is None or found is None:
+        raise NotFound(what="policy from", name=str(month))
+    return found.pool.agreed()[month], version
+
+
+def put_policy(
+    office: Office, caller: Caller, pool: str, wanted: Policy, version: int | None, *, month: Month
+) -> tuple[Policy, int]:
+    """Agree a policy from a month on (version None) or change one, and give it with its new version.
+
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, BeforePoolBegan, NoHub, PolicyFrozen for a closed
+             month."""
+    access.permit_into(caller, pool, Right.CHANGE_TERMS)
+    with writing(office.engine, pool) as connection:
+        head = journal.lock_head(connection, pool)
+        found = directory.read_directory(connection, pool)
+        if head is None or found is None:
+            raise NotFound(what="pool", name=pool)
+        terms = found.pool
+        if month < terms.first_month:
+            raise BeforePoolBegan(effective_on=str(month), began_on=terms.began_on.isoformat())
+        agree("policy from", str(month), _policy_version(connection, terms, month), version)
+        _check_open(connection, terms, month)
+        if month == terms.first_month:
+            changed = replace(terms, policy=wanted)
+            _check_hub(changed)
+            directory.change_pool(connection, changed, journal_is_empty=head.number == 0)
+        else:
+            _check_hub(replace(terms, policies={**terms.policies, month: wanted}))
+            directory.write_policy(connection, pool, month, wanted, exists=version is not None)
+    return wanted, (version or 0) + 1
+
+
+def _policy_version(connection: Connection, terms: Pool, month: Month) -> int | None:
+    """Give the version of the policy that begins with a month; the first one is of the pool's terms."""
+    if month == terms.first_month:
+        return directory.read_pool_version(connection, terms.id)
+    return directory.read_policy_version(connection, terms.id, month)
 
 
 def list_members(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[Member]:
@@ -117,9 +188,11 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         there = directory.read_member_version(connection, pool, wanted.code)
         agree("member", wanted.code, there, version)
         _check_handles(found, wanted)
-        if wanted.left_on is not None:
-            _check_clear(connection, pool, wanted)
         directory.write_member(connection, pool, wanted, exists=there is not None)
+        before = found.members.get(wanted.code)
+        if wanted.left_on is not None and (before is None or wanted.left_on != before.left_on):
+            _check_clear(connection, pool, wanted.code)
+            _check_due(connection, pool, wanted.code, office.today(found.pool.time_zone))
     return wanted, (version or 0) + 1
 
 
@@ -140,14 +213,27 @@ def _gone(member: Member, day: date) -> bool:
     return member.left_on is not None and member.left_on < day
 
 
-def _check_clear(connection: Connection, pool: str, leaving: Member) -> None:
+def _check_clear(connection: Connection, pool: str, code: str) -> None:
     book = journal.read_book(connection, pool) or Book()
-    code = leaving.code
     if book.held.get(code, 0):
         raise MemberNotClear(member=code, reason=f"it holds {book.held[code]} credits")
+    if book.custodian == code and book.stock:
+        raise MemberNotClear(member=code, reason="the stock is in its vendor account; record a relocation")
     loans = {pair: quantity for pair, quantity in book.open.items() if code in pair and quantity}
     for (lender, borrower), quantity in sorted(loans.items()):
         raise MemberNotClear(member=code, reason=f"{quantity} credits are open from {lender} to {borrower}")
     for payment in book.payments.values():
         if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
+
+
+def _check_due(connection: Connection, pool: str, code: str, today: date) -> None:
+    """Refuse while a month that isn't closed yet has a due of the member, or would ask it to pay or be paid at its
+    close. Its leaving is written already, so that a stock financed by shares is financed without it from then on."""
+    found = costed_within(connection, pool, EntryFilter(), until=today)
+    text = found.directory.pool.currency.text
+    for month in found.months.values():
+        nets = {each["member"]: each["amount"] for each in month.settlement["nets"]}
+        due = month.sheet.dues.get(code, 0) or nets.get(code, 0)
+        if month.close is None and due:
+            raise MemberNotClear(member=code, reason=f"its due of {month.month} is {text(due)}")

@@ -6,7 +6,7 @@ directory version, which the writer compares under its lock, so that a change co
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -14,8 +14,8 @@ from sqlalchemy import Connection, Row, delete, insert, or_, select, update
 
 from pool_api.domain.entries import GENESIS, canonical
 from pool_api.domain.pool import Handle, Member, Policy, Pool
-from pool_api.domain.values import Currency
-from pool_api.store.tables import api_key, handle, head, member, pool, service_setting
+from pool_api.domain.values import Currency, Month
+from pool_api.store.tables import api_key, handle, head, member, policy, pool, service_setting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,11 +55,13 @@ def read_directory(connection: Connection, pool_id: str) -> Directory | None:
         handles.setdefault(row.member, []).append(Handle(handle=row.handle, since=date.fromisoformat(row.since)))
     rows = connection.execute(select(member).where(member.c.pool_id == pool_id).order_by(member.c.code))
     members = {row.code: _member(row, handles.get(row.code, [])) for row in rows}
-    return Directory(version=version, pool=_pool(terms), members=members)
+    agreed = connection.execute(select(policy).where(policy.c.pool_id == pool_id).order_by(policy.c.month))
+    policies = {Month.parse(row.month): _policy(row.policy) for row in agreed}
+    return Directory(version=version, pool=replace(_pool(terms), policies=policies), members=members)
 
 
 def read_pools(connection: Connection, *, after: str, limit: int) -> list[Pool]:
-    """Give the pools whose id comes after a text, by id."""
+    """Give the pools whose id comes after a text, by id; without the policies agreed since they began."""
     query = select(pool).where(pool.c.pool_id > after).order_by(pool.c.pool_id).limit(limit)
     return [_pool(row) for row in connection.execute(query)]
 
@@ -75,6 +77,12 @@ def read_member_version(connection: Connection, pool_id: str, code: str) -> int 
     return connection.execute(query).scalar_one_or_none()
 
 
+def read_policy_version(connection: Connection, pool_id: str, month: Month) -> int | None:
+    """Give the version of the policy agreed from a month on, None when none is."""
+    query = select(policy.c.version).where(policy.c.pool_id == pool_id, policy.c.month == str(month))
+    return connection.execute(query).scalar_one_or_none()
+
+
 def create_pool(connection: Connection, made: Pool) -> None:
     """Write a new pool with an empty journal, at version 1."""
     connection.execute(insert(pool).values(pool_id=made.id, version=1, **_terms(made)))
@@ -86,13 +94,25 @@ def create_pool(connection: Connection, made: Pool) -> None:
 
 
 def change_pool(connection: Connection, changed: Pool, *, journal_is_empty: bool) -> None:
-    """Replace a pool's terms. While the journal is empty its custodian holds the stock from the start."""
+    """Replace a pool's terms, but not the policies agreed since. While the journal is empty its custodian holds the
+    stock from the start."""
     connection.execute(
         update(pool).where(pool.c.pool_id == changed.id).values(version=pool.c.version + 1, **_terms(changed))
     )
     if journal_is_empty:
         connection.execute(update(head).where(head.c.pool_id == changed.id).values(custodian=changed.custodian))
     raise_version(connection, changed.id)
+
+
+def write_policy(connection: Connection, pool_id: str, month: Month, agreed: Policy, *, exists: bool) -> None:
+    """Write a policy agreed from a month on at version 1, or replace one."""
+    text = canonical(agreed.as_json()).decode()
+    if exists:
+        at = (policy.c.pool_id == pool_id) & (policy.c.month == str(month))
+        connection.execute(update(policy).where(at).values(policy=text, version=policy.c.version + 1))
+    else:
+        connection.execute(insert(policy).values(pool_id=pool_id, month=str(month), policy=text, version=1))
+    raise_version(connection, pool_id)
 
 
 def write_member(connection: Connection, pool_id: str, written: Member, *, exists: bool) -> None:
@@ -148,8 +168,12 @@ def _pool(row: Row[Any]) -> Pool:
         began_on=date.fromisoformat(row.began_on),
         keeper_member=row.keeper_member,
         custodian=row.custodian,
-        policy=Policy.from_json(json.loads(row.policy)),
+        policy=_policy(row.policy),
     )
+
+
+def _policy(text: str) -> Policy:
+    return Policy.from_json(json.loads(text))
 
 
 def _member(row: Row[Any], handles: list[Handle]) -> Member:

@@ -4,8 +4,9 @@ Text and whole numbers only: days are ISO dates and instants RFC 3339 text, so t
 them alike. pool_id leads every primary key, unique constraint and foreign key, so that pools can be spread over several
 databases; service_setting belongs to no pool, and api_key is looked up before a pool is known.
 
-`entry` is the journal. `head`, `holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what
-folding the journal gives, kept so that deciding needs no fold. Triggers and row security stand in the migrations.
+`pool.policy` is the policy that a pool began with, `policy` has those agreed since. `entry` is the journal. `head`,
+`holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what folding the journal gives, kept so
+that deciding needs no fold. Triggers and row security stand in the migrations.
 """
 
 from sqlalchemy import (
@@ -71,6 +72,18 @@ pool = Table(
     _text("policy"),
     _whole("version"),
     PrimaryKeyConstraint("pool_id"),
+    sqlite_strict=True,
+)
+
+policy = Table(
+    "policy",
+    metadata,
+    _text("pool_id"),
+    _text("month"),
+    _text("policy"),
+    _whole("version"),
+    PrimaryKeyConstraint("pool_id", "month"),
+    _of_pool(),
     sqlite_strict=True,
 )
 

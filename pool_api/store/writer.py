@@ -13,7 +13,7 @@ when the key comes again, for as long as the journal lives.
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import chain
 from threading import Lock
@@ -370,8 +370,9 @@ def _same(used: Entry, command: Command) -> Entry:
     """Give the entry that a reference was used for when the command says the same again."""
     said = (used.body, used.effective_on, used.note)
     body = command.body
-    if isinstance(body, Reversal) and body.quantity is None and isinstance(used.body, Reversal):
-        body = Reversal(entry=body.entry, quantity=used.body.quantity)
+    if isinstance(body, Reversal) and isinstance(used.body, Reversal):
+        quantity = used.body.quantity if body.quantity is None else body.quantity
+        body = replace(used.body, entry=body.entry, quantity=quantity)
     if said != (body, command.effective_on, command.note):
         raise ReferenceTaken(reference=command.reference or "", entry=used.number)
     return used

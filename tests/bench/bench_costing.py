@@ -12,10 +12,10 @@ from random import Random
 import pandas as pd  # type: ignore[import-untyped]
 
 from pool_api.domain.entries import Body, Draw, Entry, Loan
-from pool_api.domain.pool import StockCosting
+from pool_api.domain.pool import Policy, StockCosting
 from pool_api.domain.stock import replay
 from tests.bench.timing import timed
-from tests.domain.journals import MONTHS, bought, numbered, sheet_of, shops, use
+from tests.domain.journals import MONTHS, bought, by, numbered, sheet_of, shops, use
 
 SHOPS = [f"SHOP-{number}" for number in range(50)]
 
@@ -58,10 +58,10 @@ def main() -> None:
     for costing in StockCosting:
 
         def cost(costing: StockCosting = costing) -> object:
-            return sheet_of(entries, costing, members)
+            return sheet_of(entries, Policy(stock_costing=costing), members)
 
         def guard(costing: StockCosting = costing) -> object:
-            return replay(entries, costing)
+            return replay(entries, by(costing))
 
         (sheet, _), (stock, _) = timed(cost), timed(guard)
         sys.stdout.write(f"{costing:<15} sheet {sheet:.3f} s ({sheet / floor:.1f} x), stock alone {stock:.3f} s\n")

@@ -19,7 +19,7 @@ from pool_api.reports.spreadsheet import statement_xlsx
 from pool_api.reports.statement import Statement
 from pool_api.reports.written import statement_csv, statement_json
 from tests.bench.timing import timed
-from tests.domain.journals import worked_example
+from tests.domain.examples import worked_example
 from tests.reports.made import busy_month, overview_of, statement_of
 
 FORMS: dict[str, Callable[[Statement], str | bytes]] = {

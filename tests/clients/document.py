@@ -27,6 +27,8 @@ _BY_PATTERN = {
 }
 
 _OWN = {"quantity": 54, "cost": "402.79"}
+_OPEN = {"lender": "BIRCH", "borrower": "DOGWOOD", "quantity": 14, "amount": "98.93"}
+_LOAN = {**_OPEN, "unit_price": "7.0667"}
 _FREE: dict[tuple[str, str], Any] = {
     ("EntryShown", "kind"): "loan",
     ("EntryShown", "body"): {"lender": "BIRCH", "borrower": "DOGWOOD", "quantity": 24, "unit_price": "7.5"},
@@ -35,9 +37,11 @@ _FREE: dict[tuple[str, str], Any] = {
     ("StatementShown", "opening"): {"held": 20, "own": _OWN},
     ("StatementShown", "closing"): {"held": 54, "own": _OWN},
     ("StatementShown", "blended"): {"from": {"draws": _OWN}, "available": _OWN, "uses": _OWN, "unit_cost": "7.4591"},
-    ("StatementShown", "loans"): [
-        {"lender": "BIRCH", "borrower": "DOGWOOD", "quantity": 14, "unit_price": "7.0667", "amount": "98.93"}
-    ],
+    ("StatementShown", "loans"): [_LOAN],
+    ("StatementShown", "loans_carried"): [_LOAN],
+    ("StatementShown", "loans_returned"): [_LOAN],
+    ("StatementShown", "carried_settled"): [_OPEN],
+    ("StatementShown", "open_loans"): [_OPEN],
     ("StatementShown", "due"): [{"line": "draws", "words": "draws from stock", "amount": "-848.00"}],
     ("StatementShown", "payments"): [
         {"id": "2026-11-1", "other": "BIRCH", "direction": "to make", "amount": "961.07", "paid": "0.00"}

@@ -6,7 +6,7 @@ from typing import Any
 
 from pool_client.calls.call import Call
 from pool_client.client import Book, Client
-from pool_client.models.directory import Handle, Member, Policy, Pool, Role
+from pool_client.models.directory import Handle, LoansAtClose, Member, Policy, PolicyFrom, Pool, Role
 from pool_client.models.entries import (
     Acknowledgement,
     Charge,
@@ -73,6 +73,7 @@ POOL = Pool(
     custodian="ALDER",
     policy=Policy(smallest_payment=Decimal("5.00")),
 )
+POLICY = PolicyFrom(from_month="2026-11", loans_at_close=LoansAtClose.CARRY)
 MEMBER = Member(
     code="ALDER",
     name="Alder Workshop",
@@ -107,6 +108,9 @@ OF_SERVICE: dict[str, list[Told]] = {
 }
 OF_POOL: dict[str, list[Told]] = {
     "terms": [((), {})],
+    "policies": [((), {})],
+    "policy": [((), {"month": "2026-11"})],
+    "put_policy": [((POLICY,), {"tag": '"3"'})],
     "members": [((), {"limit": 5})],
     "member": [((), {"code": "ALDER"})],
     "put_member": [((MEMBER,), {"tag": '"3"'})],

@@ -143,6 +143,20 @@ def test_the_terms_keep_what_is_not_given(shop: Shop) -> None:
     )
 
 
+@pytest.mark.parametrize(("month", "tag"), [("2026-11", '"3"'), ("2026-12", None)])
+def test_a_policy_keeps_what_is_not_given_of_the_one_that_counts_for_its_month(
+    shop: Shop, month: str, tag: str | None
+) -> None:
+    """One begins with 2026-11: for that month it is changed, for a later one another is made."""
+    assert 0 == shop.run("agree-policy", month, "--loans-at-close", "carry", **SET)
+    before = answered(shop.requests[0]).json()["items"][0]
+    put = shop.requests[-1]
+
+    assert "2026-11" == before.pop("from_month")
+    assert {**before, "loans_at_close": "carry"} == json.loads(put.content)
+    assert (f"/v1/pools/riverside/policies/{month}", tag) == (put.url.path, put.headers.get("If-Match"))
+
+
 @pytest.mark.parametrize(
     ("line", "words"),
     [

@@ -61,11 +61,20 @@ def test_a_sheet_says_whether_it_can_still_change_and_where_its_price_comes_from
 
 def test_a_sheet_tells_its_warnings_and_loans_where_there_are_some() -> None:
     warning = SheetWarning(rule="below_zero", on=date(2026, 11, 3), holder="BIRCH", size=24)
-    bare = replace(SHEET, loans_settled=(), loans_agreed=(), warnings=())
+    lists = ("loans_settled", "loans_agreed", "loans_carried", "loans_returned", "carried_settled", "open_loans")
+    bare = replace(SHEET, **dict.fromkeys(lists, ()), warnings=())
 
     assert "Warning: BIRCH below zero by 24 on 2026-11-03." in lines(show.sheet(replace(SHEET, warnings=(warning,))))
-    assert ["Month 2026-11", "Loans settled"] == [table.title[:13] for table in show.sheet(SHEET)]
+    assert [
+        *("Loans settled", "Loans carried on", "Returned of earlier loans"),
+        *("Settled of earlier loans", "Open loans"),
+    ] == [table.title for table in show.sheet(SHEET)[1:]]
     assert 1 == len(show.sheet(bare))
+
+
+def test_a_sheet_tells_what_keeps_its_month_from_being_closed() -> None:
+    assert f"Can't be closed: {SHEET.obstacle.detail}" in lines(show.sheet(SHEET))
+    assert not any("Can't be closed" in line for line in lines(show.sheet(replace(SHEET, obstacle=None))))
 
 
 @pytest.mark.parametrize(("proven", "words"), [(True, "no plan has fewer"), (False, "no plan has fewer than 1")])
@@ -116,11 +125,15 @@ def test_a_statement_says_how_its_blended_unit_cost_came_about() -> None:
 def test_a_statement_tells_loans_dues_payments_and_what_it_rests_on() -> None:
     shown = show.statement(replace(STATEMENT, too_small_to_pay=Decimal("-0.40")))
 
-    assert ["Statement", "Loans", "Due", "Payments"] == [table.title.split()[0] for table in shown]
-    assert ("too small to pay", "-0.40") == shown[2].rows[-1]
-    assert ("to make", "BIRCH", "961.07", "0.00") == shown[3].rows[0]
-    assert {f"Rests on entry 14, hash {'0' * 64}.", *STATEMENT.cautions} == {*shown[3].words}
-    assert 3 == len(show.statement(replace(STATEMENT, loans=())))
+    assert [
+        *("Loans settled", "Loans carried on", "Returned of earlier loans"),
+        *("Settled of earlier loans", "Open loans", "Due", "Payments"),
+    ] == [table.title for table in shown[1:]]
+    assert ("too small to pay", "-0.40") == shown[-2].rows[-1]
+    assert ("to make", "BIRCH", "961.07", "0.00") == shown[-1].rows[0]
+    assert {f"Rests on entry 14, hash {'0' * 64}.", *STATEMENT.cautions} == {*shown[-1].words}
+    lists = ("loans", "loans_carried", "loans_returned", "carried_settled", "open_loans")
+    assert 3 == len(show.statement(replace(STATEMENT, **dict.fromkeys(lists, ()))))
 
 
 def test_positions_tell_of_which_day_they_are() -> None:

@@ -1,6 +1,6 @@
 """Journals for the tests of costing: written by hand, or by chance as the book would have accepted them."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from random import Random
@@ -29,8 +29,7 @@ from pool_api.domain.entries import (
     WriteOffReason,
     quantity_of,
 )
-from pool_api.domain.errors import StockCostImpossible
-from pool_api.domain.pool import Member, Policy, StockCosting
+from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy, StockCosting
 from pool_api.domain.sheets import Position, Sheet
 from pool_api.domain.stock import StockMonth, replay
 from pool_api.domain.values import STOCK, Currency, Month
@@ -84,24 +83,6 @@ class Journal:
         return [each for each in self.entries if Month.of(each.effective_on) == month]
 
 
-def worked_example() -> Journal:
-    """Give the worked example of the pool's rules."""
-    journal = Journal()
-    dogwood = OpeningMember(member="DOGWOOD", held=20, cost=19_000, due=0)
-    journal.write(Opening(members=(dogwood,), stock_quantity=0, stock_cost=0))
-    journal.write(bought(500, 345_000), 2)
-    for code, quantity in (("ALDER", 120), ("BIRCH", 150), ("CEDAR", 80)):
-        journal.write(Draw(member=code, quantity=quantity), 3)
-    journal.write(Loan(lender="BIRCH", borrower="DOGWOOD", quantity=24), 5)
-    journal.write(Loan(lender="CEDAR", borrower="DOGWOOD", quantity=30), 6)
-    journal.write(Return(lender="BIRCH", borrower="DOGWOOD", quantity=10), 12)
-    journal.write(bought(100, 79_000, "CEDAR"), 15)
-    journal.write(Draw(member="DOGWOOD", quantity=60), 16)
-    for code, quantity in (("ALDER", 96), ("BIRCH", 110), ("CEDAR", 40), ("DOGWOOD", 70)):
-        journal.write(use(code, quantity), 20)
-    return journal
-
-
 Event = tuple[int, int, int]
 """A day, credits (bought above 0, drawn below), and what they cost (0 for a draw)."""
 
@@ -111,7 +92,7 @@ def month_of(events: Sequence[Event], costing: StockCosting) -> StockMonth:
     journal = Journal()
     for day, quantity, amount in events:
         journal.write(bought(quantity, amount) if quantity > 0 else Draw(member="BIRCH", quantity=-quantity), day)
-    return replay(journal.entries, costing)[MONTHS[0]]
+    return replay(journal.entries, by(costing))[MONTHS[0]]
 
 
 def costs(month: StockMonth) -> list[int]:
@@ -119,27 +100,51 @@ def costs(month: StockMonth) -> list[int]:
     return [outflow.cost for outflow in month.outflows]
 
 
-def chained(journal: Journal, costing: StockCosting) -> Iterator[tuple[Sheet, Position]]:
+Rules = Mapping[Month, Policy]
+"""The policy of each month."""
+
+
+def under(*policies: Policy) -> Rules:
+    """Give the rules by which each month has its policy, or all the one that is given."""
+    return dict(zip(MONTHS, policies if len(policies) > 1 else policies * len(MONTHS), strict=True))
+
+
+def by(costing: StockCosting) -> Callable[[Month], StockCosting]:
+    """Give one costing for every month."""
+    return lambda _month: costing
+
+
+policies = st.builds(
+    Policy,
+    stock_costing=st.sampled_from(StockCosting),
+    loan_price=st.sampled_from(LoanPrice),
+    loans_at_close=st.sampled_from(LoansAtClose),
+)
+all_rules = st.builds(under, policies) | st.builds(under, policies, policies, policies)
+"""One policy for all months, or another in each."""
+
+
+def chained(journal: Journal, rules: Rules) -> Iterator[tuple[Sheet, Position]]:
     """Give the months' sheets and positions. The first shop alone carries the cost of the closing stock: any carrying
     must keep the books."""
     return month_chain(
         journal.entries,
         months=MONTHS,
-        policy_of=lambda _month: Policy(stock_costing=costing),
+        policy_of=rules.__getitem__,
         members=shops(),
         currency=Currency("EUR"),
         settle=lambda sheet: {CODES[0]: sheet.stock.closing.cost},
     )
 
 
-def sheet_of(entries: Iterable[Entry], costing: StockCosting, members: Sequence[Member]) -> Sheet:
+def sheet_of(entries: Iterable[Entry], policy: Policy, members: Sequence[Member]) -> Sheet:
     """Give the first month's sheet, with nothing before it."""
     return month_sheet(
         month=MONTHS[0],
         opening=Position(),
         entries=entries,
         originals={},
-        policy=Policy(stock_costing=costing),
+        policy=policy,
         members=members,
         currency=Currency("EUR"),
     )
@@ -251,27 +256,27 @@ openings = st.none() | st.builds(
 )
 
 
-def accepted(opening: Opening | None, asked: Sequence[Wish], costing: StockCosting, *, in_order: bool) -> Journal:
+def accepted(opening: Opening | None, asked: Sequence[Wish], rules: Rules, *, in_order: bool) -> Journal:
     """Give the journal of what the book accepts of some wishes: nobody passes on more than it has now, no more is
     reversed than is left, and no reversal leaves the stock with an impossible cost. Days are those of the wishes, late
     ones too, or in_order."""
     journal, book = Journal(), Book(payments={SETTLEMENT.id: SETTLEMENT})
     if opening:
-        _record(journal, book, opening, FIRST, costing)
+        _record(journal, book, opening, FIRST, rules)
     for wish in sorted(asked, key=lambda each: each.day) if in_order else asked:
         on = FIRST + timedelta(days=wish.day)
-        if body := _wanted(journal, book, wish, on):
-            _record(journal, book, body, on, costing)
+        if body := _wanted(journal, book, wish, on, rules):
+            _record(journal, book, body, on, rules)
     return journal
 
 
-def _wanted(journal: Journal, book: Book, wish: Wish, on: date) -> Body | None:
+def _wanted(journal: Journal, book: Book, wish: Wish, on: date, rules: Rules) -> Body | None:
     if wish.kind >= len(_BODIES):
-        return _reversal(journal, book, wish, on)
+        return _reversal(journal, book, wish, on, rules)
     return _BODIES[wish.kind](CODES[wish.one], CODES[(wish.one + wish.two) % len(CODES)], wish)
 
 
-def _reversal(journal: Journal, book: Book, wish: Wish, on: date) -> Reversal | None:
+def _reversal(journal: Journal, book: Book, wish: Wish, on: date, rules: Rules) -> Reversal | None:
     if not journal.entries:
         return None
     target = journal.entries[wish.target % len(journal.entries)]
@@ -281,17 +286,27 @@ def _reversal(journal: Journal, book: Book, wish: Wish, on: date) -> Reversal | 
     left = (whole or 1) - book.undone.get(target.number, 0)
     if not left:
         return None
-    return Reversal(entry=target.number, quantity=None if whole is None else min(left, wish.quantity))
+    return Reversal(
+        entry=target.number,
+        quantity=None if whole is None else min(left, wish.quantity),
+        still_open=_is_carried(target, Month.of(on), rules),
+    )
 
 
-def _record(journal: Journal, book: Book, body: Body, on: date, costing: StockCosting) -> None:
+def _is_carried(target: Entry, to: Month, rules: Rules) -> bool:
+    passed = [each for each in MONTHS if Month.of(target.effective_on) <= each < to]
+    unpriced = isinstance(target.body, Return) or (isinstance(target.body, Loan) and not target.body.unit_price)
+    return unpriced and bool(passed) and all(rules[each].loans_at_close is LoansAtClose.CARRY for each in passed)
+
+
+def _record(journal: Journal, book: Book, body: Body, on: date, rules: Rules) -> None:
     entry = numbered(len(journal.entries) + 1, body, on)
     target = journal.entries[body.entry - 1] if isinstance(body, Reversal) else None
-    if any(book.at(move) + move.change < 0 for move in moves(entry, target)):
+    carried = isinstance(body, Reversal) and body.still_open
+    if any(book.at(move) + move.change < 0 for move in moves(entry, target) if not (carried and move.borrower)):
         return
-    try:
-        replay((*journal.entries, entry), costing)
-    except StockCostImpossible:
+    months = replay((*journal.entries, entry), lambda month: rules[month].stock_costing)
+    if any(month.impossible for month in months.values()):
         return
     book.apply(entry, target)
     journal.entries.append(entry)

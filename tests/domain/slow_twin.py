@@ -35,9 +35,12 @@ def mix(heap: Iterable[Credit]) -> None:
 
 @dataclass
 class Twin:
-    """A pool in which credits are passed from hand to hand; keeps what left, and who lent how many to whom."""
+    """A pool in which credits are passed from hand to hand; keeps what left, and who lent how many to whom. prices are
+    the lenders' own, to be tried; who has none lends at the pool's."""
 
     costing: StockCosting
+    prices: dict[str, Fraction] = field(default_factory=dict)
+    means: dict[str, Fraction] = field(default_factory=dict)
     stock: list[Credit] = field(default_factory=list)
     drawn: dict[str, list[Credit]] = field(default_factory=lambda: defaultdict(list))
     own: dict[str, list[Credit]] = field(default_factory=lambda: defaultdict(list))
@@ -104,13 +107,14 @@ class Twin:
         sales = list(self.agreed)
         for (lender, borrower), quantity in self.lent.items():
             still = quantity - max(self.lent.get((borrower, lender), 0), 0)
-            sales += [(lender, borrower, still, self.price())] if still > 0 else []
+            sales += [(lender, borrower, still, self.prices.get(lender, self.price()))] if still > 0 else []
         for lender, borrower, quantity, price in sales:
             self.leaves[lender] += quantity
             self.own[borrower] += [Credit(price) for _ in range(quantity)]
         for member in {*self.own, *self.drawn}:
             hand = self.own[member] + self.drawn[member]
             mix(hand)
+            self.means[member] = worth(hand) / max(len(hand), 1)
             self.own[member] = hand[self.leaves[member] :]
 
     def price(self) -> Fraction:

@@ -123,6 +123,24 @@ def test_a_loan_reversed_in_a_later_month_goes_back_without_touching_the_open_lo
     assert all(move.borrower is None for move in moves(reversal, entry))
 
 
+def test_one_that_was_still_open_is_taken_from_the_open_loan_and_beyond_it_is_open_the_other_way() -> None:
+    lent = numbered(1, Loan(lender="ALDER", borrower="BIRCH", quantity=14), SEPTEMBER)
+    book = Book(held={"ALDER": 20, "BIRCH": 20}, open={("ALDER", "BIRCH"): 10})
+    for number, quantity, left in ((2, 4, (6, 0)), (3, 10, (0, 4))):
+        book.apply(numbered(number, Reversal(entry=1, quantity=quantity, still_open=True), OCTOBER), lent)
+        assert left == (book.open["ALDER", "BIRCH"], book.open.get(("BIRCH", "ALDER"), 0))
+
+
+def test_a_close_that_settles_takes_earlier_months_loans_too() -> None:
+    pair = {"lender": "ALDER", "borrower": "BIRCH"}
+    sheet = {"loans_settled": [{**pair, "quantity": 4}], "carried_settled": [{**pair, "quantity": 6}]}
+    book = Book(open={("ALDER", "BIRCH"): 10})
+    close = numbered(1, replace(closing([]), sheet=sheet), SEPTEMBER)
+    book.apply(close)
+
+    assert 0 == book.open["ALDER", "BIRCH"]
+
+
 def test_a_relocation_makes_the_other_side_custodian() -> None:
     book = start()
     book.apply(numbered(1, Relocation(from_member="ALDER", to_member="BIRCH", quantity=7), SEPTEMBER))

@@ -22,25 +22,26 @@ from pool_api.domain.entries import (
     Reversal,
     canonical,
 )
+from pool_api.domain.errors import NoPrice
 from pool_api.domain.layers import Costed
-from pool_api.domain.pool import Member, StockCosting
-from pool_api.domain.sheets import MemberSheet, Sheet, SheetWarning, sheet_json
+from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy, StockCosting
+from pool_api.domain.sheets import Sheet, SheetWarning, sheet_json
 from pool_api.domain.values import STOCK, Currency
-from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, use, worked_example, write_off
+from tests.domain.examples import moved, of, worked_example
+from tests.domain.journals import CODES, Journal, bought, chained, sheet_of, under, use, write_off
+
+MONTH_AVERAGE = Policy()
+EVERY_POLICY = [
+    Policy(stock_costing=costing, loan_price=price, loans_at_close=at_close)
+    for costing in StockCosting
+    for price in LoanPrice
+    for at_close in LoansAtClose
+]
+each_policy = pytest.mark.parametrize("policy", EVERY_POLICY, ids=str)
 
 
-def sheets(journal: Journal, costing: StockCosting = StockCosting.MONTH_AVERAGE) -> list[Sheet]:
-    return [sheet for sheet, _ in chained(journal, costing)]
-
-
-def of(sheet: Sheet, code: str) -> MemberSheet:
-    return next(each for each in sheet.members if each.member == code)
-
-
-def moved(sheet: Sheet) -> dict[str, int]:
-    """Give what each due moved by in the month."""
-    due = {each.member: each.due.total - each.due.brought_forward for each in sheet.members}
-    return {code: amount for code, amount in due.items() if amount}
+def sheets(journal: Journal, policy: Policy = MONTH_AVERAGE) -> list[Sheet]:
+    return [sheet for sheet, _ in chained(journal, under(policy))]
 
 
 class TestWorkedExample:
@@ -59,7 +60,7 @@ class TestWorkedExample:
         ],
     )
     def test_the_draws_by_each_costing(self, costing: StockCosting, draws: list[int], closing: int) -> None:
-        sheet = sheets(worked_example(), costing)[0]
+        sheet = sheets(worked_example(), Policy(stock_costing=costing))[0]
 
         assert draws == [each.cost for each in sheet.stock.outflows]
         assert (190, closing) == (sheet.stock.closing.quantity, sheet.stock.closing.cost)
@@ -177,7 +178,7 @@ class TestKinds:
             Member(code="CEDAR", name="Cedar", joined_on=date(2026, 11, 11)),
             Member(code="ELM", name="Elm", joined_on=date(2026, 11, 10), left_on=date(2026, 11, 10)),
         ]
-        sheet = sheet_of(journal.entries, StockCosting.MONTH_AVERAGE, members)
+        sheet = sheet_of(journal.entries, Policy(), members)
 
         assert {"ALDER": 25, "DOGWOOD": 50, "ELM": 25} == sheet.shares[2]
         assert {"ALDER": 975, "DOGWOOD": -50, "ELM": -25} == moved(sheet)
@@ -197,7 +198,7 @@ class TestKinds:
         journal.write(Loan(lender="BIRCH", borrower="CEDAR", quantity=4), 2)
         sheet = sheets(journal)[0]
 
-        assert sheet.lacks_price
+        assert isinstance(sheet.obstacle, NoPrice)
         assert [(4, None, 0)] == [(each.quantity, each.unit_price, each.amount) for each in sheet.loans_settled]
 
     def test_a_month_without_supply_uses_the_last_price(self) -> None:
@@ -209,7 +210,7 @@ class TestKinds:
 
         assert january.stock.price is None
         assert [2_800] == [each.amount for each in january.loans_settled]
-        assert not january.lacks_price
+        assert january.obstacle is None
 
     def test_loans_that_were_open_when_the_book_began_are_settled_with_the_month_s(self) -> None:
         journal = Journal()
@@ -238,15 +239,16 @@ class TestKinds:
 class TestReversalsInALaterMonth:
     """100 credits for 700.00 in November, of which BIRCH drew 20; December reverses what November did beside."""
 
-    def december(self, body: Body, quantity: int | None) -> Sheet:
+    def december(self, body: Body, quantity: int | None, policy: Policy = MONTH_AVERAGE) -> Sheet:
         journal = Journal()
         journal.write(bought(100, 70_000), 1)
         journal.write(Draw(member="BIRCH", quantity=20), 2)
         journal.write(Draw(member="CEDAR", quantity=20), 2)
         number = journal.write(body, 3)
         journal.write(Reversal(entry=number, quantity=quantity), 4, month=1)
-        return sheets(journal)[1]
+        return sheets(journal, policy)[1]
 
+    @each_policy
     @pytest.mark.parametrize(
         ("body", "quantity", "dues", "held"),
         [
@@ -293,9 +295,10 @@ class TestReversalsInALaterMonth:
         ],
     )
     def test_each_kind_takes_back_its_original_amount(
-        self, body: Body, quantity: int | None, dues: dict[str, int], held: dict[str, int]
+        self, body: Body, quantity: int | None, dues: dict[str, int], held: dict[str, int], policy: Policy
     ) -> None:
-        sheet = self.december(body, quantity)
+        """One that was settled by then, under every policy; all credits cost the same."""
+        sheet = self.december(body, quantity, policy)
         change = {
             each.member: each.closing.quantity - each.opening.quantity
             for each in sheet.members

@@ -4,6 +4,7 @@ The journals are by chance, as the book would have accepted them, with entries d
 in later ones, and openings with loans."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,8 +12,10 @@ from hypothesis import strategies as st
 from pool_api.domain.book import Book
 from pool_api.domain.entries import (
     Charge,
+    Close,
     Direction,
     Entry,
+    Json,
     Opening,
     Outside,
     Payment,
@@ -22,26 +25,30 @@ from pool_api.domain.entries import (
     WriteOff,
     quantity_of,
 )
-from pool_api.domain.pool import StockCosting
+from pool_api.domain.pool import Policy, StockCosting
 from pool_api.domain.reversals import Divisible
-from pool_api.domain.sheets import position_from, position_json
+from pool_api.domain.sheets import position_from, position_json, sheet_json
 from pool_api.domain.stock import replay
 from pool_api.domain.values import STOCK, Month
 from tests.domain.journals import (
     CODES,
     SETTLEMENT,
     Journal,
+    Rules,
     Wish,
     accepted,
+    all_rules,
     chained,
     numbered,
     openings,
+    policies,
     sheet_of,
     shops,
+    under,
     wishes,
 )
 
-costings = st.sampled_from(StockCosting)
+NO_PAYMENTS: Json = {"payments": []}
 
 
 def taken_parts(journal: Journal, amounts: Mapping[int, tuple[int, int]]) -> int:
@@ -68,22 +75,22 @@ def standing(journal: Journal, entry: Entry) -> tuple[int, int]:
     return whole.left, whole.left_amount
 
 
-@given(opening=openings, asked=wishes(75), costing=costings, in_order=st.booleans())
+@given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
 def test_the_dues_are_the_cost_of_the_closing_stock(
-    *, opening: Opening | None, asked: list[Wish], costing: StockCosting, in_order: bool
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
 ) -> None:
-    for sheet, _ in chained(accepted(opening, asked, costing, in_order=in_order), costing):
+    for sheet, _ in chained(accepted(opening, asked, rules, in_order=in_order), rules):
         assert sheet.stock.closing.cost == sum(sheet.dues.values())
 
 
-@given(opening=openings, asked=wishes(75), costing=costings, in_order=st.booleans())
+@given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
 def test_all_cost_that_came_in_is_somewhere(
-    *, opening: Opening | None, asked: list[Wish], costing: StockCosting, in_order: bool
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
 ) -> None:
     """All cost bought or opened, less what reversals took back, is in stock, with members, used or written off, less
     lending gains and differences."""
-    journal = accepted(opening, asked, costing, in_order=in_order)
-    sheets = [sheet for sheet, _ in chained(journal, costing)]
+    journal = accepted(opening, asked, rules, in_order=in_order)
+    sheets = [sheet for sheet, _ in chained(journal, rules)]
     came = {
         each.number: standing(journal, each)
         for each in journal.entries
@@ -106,13 +113,13 @@ def test_all_cost_that_came_in_is_somewhere(
     assert came_in == kept + went_out - gains
 
 
-@given(opening=openings, asked=wishes(75), costing=costings, in_order=st.booleans())
+@given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
 def test_credits_are_where_the_book_has_them(
-    *, opening: Opening | None, asked: list[Wish], costing: StockCosting, in_order: bool
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
 ) -> None:
-    journal = accepted(opening, asked, costing, in_order=in_order)
+    journal = accepted(opening, asked, rules, in_order=in_order)
     by_number = {each.number: each for each in journal.entries}
-    for sheet, position in chained(journal, costing):
+    for sheet, position in chained(journal, rules):
         book = Book(payments={SETTLEMENT.id: SETTLEMENT})
         for entry in journal.entries:
             if Month.of(entry.effective_on) <= sheet.month:
@@ -125,24 +132,57 @@ def test_credits_are_where_the_book_has_them(
         assert position == position_from(position_json(position))
 
 
-@given(opening=openings, asked=wishes(75), costing=costings, in_order=st.booleans())
-def test_a_sheet_and_the_replay_cost_the_stock_alike(
-    *, opening: Opening | None, asked: list[Wish], costing: StockCosting, in_order: bool
+@given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
+def test_what_stays_open_is_open_in_the_book(
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
 ) -> None:
-    journal = accepted(opening, asked, costing, in_order=in_order)
-    replayed = replay(journal.entries, costing)
-    for sheet, _ in chained(journal, costing):
+    journal = accepted(opening, asked, rules, in_order=in_order)
+    by_number = {each.number: each for each in journal.entries}
+    book = Book(payments={SETTLEMENT.id: SETTLEMENT})
+    for sheet, position in chained(journal, rules):
+        for entry in journal.of(sheet.month):
+            book.apply(entry, by_number[entry.body.entry] if isinstance(entry.body, Reversal) else None)
+        close = Close(month=str(sheet.month), computed_at=0, digest="", sheet=sheet_json(sheet), settlement=NO_PAYMENTS)
+        book.apply(numbered(len(journal.entries) + 1, close, sheet.month.last))
+
+        assert {pair: quantity for pair, quantity in book.open.items() if quantity} == {
+            (each.lender, each.borrower): each.quantity for each in position.loans
+        }
+
+
+@given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
+def test_what_one_gets_for_a_loan_another_pays_sooner_or_later(
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
+) -> None:
+    """The value of all that was lent is returned, settled, or still open."""
+    for sheet, position in chained(accepted(opening, asked, rules, in_order=in_order), rules):
+        due = [each.due for each in sheet.members]
+        assert 0 == sum(each.loans_from_it + each.loans_to_it for each in due)
+        assert sum(each.loans_from_it for each in due) == (
+            sum(each.amount for each in (*sheet.loans_settled, *sheet.loans_agreed))
+            + sum(each.value or 0 for each in sheet.carried_settled)
+        )
+        assert all(each.value is not None and each.quantity > 0 for each in position.loans)
+
+
+@given(opening=openings, asked=wishes(75), rules=all_rules, in_order=st.booleans())
+def test_a_sheet_and_the_replay_cost_the_stock_alike(
+    *, opening: Opening | None, asked: list[Wish], rules: Rules, in_order: bool
+) -> None:
+    journal = accepted(opening, asked, rules, in_order=in_order)
+    replayed = replay(journal.entries, lambda month: rules[month].stock_costing)
+    for sheet, _ in chained(journal, rules):
         if sheet.month in replayed:
             assert replayed[sheet.month] == sheet.stock
 
 
-@given(opening=openings, asked=wishes(75), costing=costings)
+@given(opening=openings, asked=wishes(75), rules=all_rules)
 def test_the_entries_of_a_month_add_up_to_its_lines(
-    *, opening: Opening | None, asked: list[Wish], costing: StockCosting
+    *, opening: Opening | None, asked: list[Wish], rules: Rules
 ) -> None:
-    for sheet, _ in chained(accepted(opening, asked, costing, in_order=False), costing):
+    for sheet, _ in chained(accepted(opening, asked, rules, in_order=False), rules):
         out = [each.uses.cost + each.outside_out.cost + each.write_offs.cost for each in sheet.members]
-        lent = [*sheet.loans_settled, *sheet.loans_agreed]
+        lent = [*sheet.loans_settled, *sheet.loans_carried, *sheet.loans_returned, *sheet.loans_agreed]
 
         assert sum(sheet.costs.values()) == sum(out) + sum(each.cost for each in sheet.stock.outflows)
         assert sum(each.cost for each in lent) == sum(each.loans_from_it.cost for each in sheet.members)
@@ -151,11 +191,14 @@ def test_the_entries_of_a_month_add_up_to_its_lines(
             assert len(CODES) == len(shares)
 
 
-@given(asked=wishes(30), order=st.permutations(range(45)))
-def test_under_the_month_average_arrival_changes_no_figure(*, asked: list[Wish], order: list[int]) -> None:
+@given(asked=wishes(30), order=st.permutations(range(45)), policy=policies)
+def test_under_the_month_average_arrival_changes_no_figure(
+    *, asked: list[Wish], order: list[int], policy: Policy
+) -> None:
     """For entries of different days (on one day a tie of remainders goes to the earlier number)."""
+    policy = replace(policy, stock_costing=StockCosting.MONTH_AVERAGE)
     apart = {wish.day: wish for wish in asked}
-    journal = accepted(None, list(apart.values()), StockCosting.MONTH_AVERAGE, in_order=True)
+    journal = accepted(None, list(apart.values()), under(policy), in_order=True)
     name = {each.number: order[each.number] + 1 for each in journal.entries}
     shuffled = []
     for each in journal.entries:
@@ -164,7 +207,7 @@ def test_under_the_month_average_arrival_changes_no_figure(*, asked: list[Wish],
             body = Reversal(entry=name[body.entry], quantity=body.quantity)
         shuffled.append(numbered(name[each.number], body, each.effective_on))
     one, two = (
-        sheet_of(entries, StockCosting.MONTH_AVERAGE, shops())
+        sheet_of(entries, policy, shops())
         for entries in (journal.entries, sorted(shuffled, key=lambda each: each.number))
     )
 
@@ -175,9 +218,9 @@ def test_under_the_month_average_arrival_changes_no_figure(*, asked: list[Wish],
     assert one.stock.closing == two.stock.closing
 
 
-@given(asked=wishes(75), costing=costings)
-def test_money_alone_moves_no_cost(*, asked: list[Wish], costing: StockCosting) -> None:
-    journal = accepted(None, asked, costing, in_order=True)
+@given(asked=wishes(75), rules=all_rules)
+def test_money_alone_moves_no_cost(*, asked: list[Wish], rules: Rules) -> None:
+    journal = accepted(None, asked, rules, in_order=True)
     money = {each.number for each in journal.entries if isinstance(each.body, Charge | Payment)}
     without = Journal(
         [
@@ -186,7 +229,7 @@ def test_money_alone_moves_no_cost(*, asked: list[Wish], costing: StockCosting) 
             if each.number not in money and not (isinstance(each.body, Reversal) and each.body.entry in money)
         ]
     )
-    for (one, _), (two, _) in zip(chained(journal, costing), chained(without, costing), strict=True):
+    for (one, _), (two, _) in zip(chained(journal, rules), chained(without, rules), strict=True):
         assert [each.closing for each in one.members] == [each.closing for each in two.members]
         assert one.stock == two.stock
         assert one.costs == two.costs

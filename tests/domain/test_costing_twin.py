@@ -5,11 +5,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import given
-from hypothesis import strategies as st
 
 from pool_api.domain.entries import Entry, Outside, Purchase
-from pool_api.domain.pool import StockCosting
-from tests.domain.journals import Wish, accepted, sheet_of, shops, wishes
+from pool_api.domain.pool import LoanPrice, Policy
+from tests.domain.journals import Wish, accepted, policies, sheet_of, shops, under, wishes
 from tests.domain.slow_twin import Twin, worth
 
 GRAIN = 10**12
@@ -28,11 +27,13 @@ def enlarged(entries: Iterable[Entry]) -> list[Entry]:
     ]
 
 
-@given(asked=wishes(30, reversals=False), costing=st.sampled_from(StockCosting))
-def test_every_single_credit_costs_what_the_sheet_says(*, asked: list[Wish], costing: StockCosting) -> None:
-    entries = enlarged(accepted(None, asked, costing, in_order=True).entries)
-    sheet = sheet_of(entries, costing, shops())
-    twin = Twin(costing)
+@given(asked=wishes(30, reversals=False), policy=policies)
+def test_every_single_credit_costs_what_the_sheet_says(*, asked: list[Wish], policy: Policy) -> None:
+    entries = enlarged(accepted(None, asked, under(policy), in_order=True).entries)
+    sheet = sheet_of(entries, policy, shops())
+    lent = (*sheet.loans_settled, *sheet.loans_carried)
+    by_lender = policy.loan_price is LoanPrice.LENDER
+    twin = Twin(policy.stock_costing, {each.lender: each.unit_price or Fraction() for each in lent if by_lender})
     twin.play(each.body for each in entries)
 
     assert (twin.price() if twin.bought else None) == sheet.price
@@ -42,3 +43,5 @@ def test_every_single_credit_costs_what_the_sheet_says(*, asked: list[Wish], cos
         assert len(twin.own[member.member]) == member.closing.quantity
         assert abs(twin.draws.get(member.member, Fraction()) - member.draws.cost) < ROUNDINGS
         assert abs(worth(twin.own[member.member]) - member.closing.cost) < ROUNDINGS
+    for lender, price in twin.prices.items():
+        assert abs(twin.means[lender] - price) < ROUNDINGS, "the price is what the lender's own credits cost"

@@ -128,3 +128,11 @@ def test_any_change_of_an_entry_changes_its_hash() -> None:
 
     assert len(changed) + 1 == len({entry.hash, *(entry_hash("riverside", each) for each in changed)})
     assert entry.hash != entry_hash("hillside", entry)
+
+
+def test_a_reversal_says_that_a_loan_was_still_open_only_if_it_was() -> None:
+    """So that those recorded before there were carried loans keep their hashes."""
+    assert {"entry": 3, "quantity": 2} == body_json(Reversal(entry=3, quantity=2))
+    still_open = Reversal(entry=3, quantity=2, still_open=True)
+    assert {"entry": 3, "quantity": 2, "still_open": True} == body_json(still_open)
+    assert still_open == body_from("reversal", body_json(still_open))

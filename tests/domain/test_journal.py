@@ -35,7 +35,7 @@ from pool_api.domain.entries import (
 )
 from pool_api.domain.errors import DomainError
 from pool_api.domain.journal import IRREVERSIBLE, Desk
-from pool_api.domain.pool import Member, Pool
+from pool_api.domain.pool import Member, Policy, Pool, StockCosting
 from pool_api.domain.values import STOCK, Currency, Month
 from tests.domain.journals import numbered
 
@@ -74,7 +74,7 @@ CLOSE = Close(
     month="2026-09",
     computed_at=5,
     digest="d",
-    sheet={"loans_settled": []},
+    sheet={"loans_settled": [], "policy": TERMS.policy.as_json()},
     settlement={"payments": [{"payer": "BIRCH", "payee": "ALDER", "amount": 500}]},
 )
 TARGETS = {
@@ -137,6 +137,10 @@ FINE: dict[str, At] = {
     "the custodian passing on all of the stock": At(Relocation(from_member="ALDER", to_member="BIRCH", quantity=60)),
     "the last part of a settlement payment": At(
         Payment(from_member="BIRCH", to_member="ALDER", amount=300, pays="2026-09-1")
+    ),
+    "the last part of one whose payer has left": At(
+        Payment(from_member="CEDAR", to_member="ALDER", amount=300, pays="2026-09-1"),
+        facts={"book": replace(BOOK, payments={ASKED.id: replace(ASKED, payer="CEDAR")})},
     ),
     "a payment that answers nothing": At(Payment(from_member="ALDER", to_member="BIRCH", amount=10**9)),
     "tomorrow": At(Draw(member="ALDER", quantity=1), date(2026, 11, 11)),
@@ -324,6 +328,10 @@ REFUSED: dict[str, tuple[At, DomainError]] = {
     ),
     "closing on figures that are no longer true": (
         At(closing("2026-10"), facts={"moved_since": lambda month, number: (month, number) == (Month(2026, 10), 5)}),
+        errors.PreviewStale(month="2026-10", seen="d"),
+    ),
+    "closing under a policy that is no longer agreed": (
+        At(closing("2026-10", sheet={"policy": Policy(stock_costing=StockCosting.FIFO).as_json()})),
         errors.PreviewStale(month="2026-10", seen="d"),
     ),
     "reopening an open month": (

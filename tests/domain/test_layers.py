@@ -12,7 +12,7 @@ from pool_api.domain.entries import Draw, Reversal
 from pool_api.domain.layers import EMPTY, Layer, Movement, StockState, Way
 from pool_api.domain.pool import StockCosting
 from pool_api.domain.stock import flow, replay
-from tests.domain.journals import MONTHS, Event, Journal, bought, costs, month_of
+from tests.domain.journals import MONTHS, Event, Journal, bought, by, costs, month_of
 
 AVERAGE, MOVING, FIFO = StockCosting.MONTH_AVERAGE, StockCosting.MOVING_AVERAGE, StockCosting.FIFO
 NOVEMBER = MONTHS[0]
@@ -106,14 +106,14 @@ class TestDempsey:
         return journal
 
     def test_moving_average(self) -> None:
-        month = replay(self.journal().entries, MOVING)[NOVEMBER]
+        month = replay(self.journal().entries, by(MOVING))[NOVEMBER]
 
         assert costs(month) == [100 * 1_675, 158_447]
         assert month.closing == StockState(layers=(Layer(None, 120, 220_053),))
         assert round((568_000 - sum(costs(month))) / 100) == 2_421
 
     def test_first_in_first_out(self) -> None:
-        month = replay(self.journal().entries, FIFO)[NOVEMBER]
+        month = replay(self.journal().entries, by(FIFO))[NOVEMBER]
 
         assert sum(costs(month)) == 312_000
         assert month.closing.cost == 50 * 1_800 + 50 * 2_000 + 20 * 2_200

@@ -19,9 +19,10 @@ from pool_api.domain.values import Currency, Month
 from pool_api.reports.overview import Overview, OverviewFacts, overview
 from pool_api.reports.statement import MonthFacts, Statement, statement
 from pool_api.services.costs import settlement_json
-from tests.domain.journals import CODES, MONTHS, Journal, shops
+from tests.domain.journals import CODES, MONTHS, Journal, Rules, shops, under
 
 HASH = "5f" * 32
+USUAL = under(Policy())
 RIVERSIDE = Pool(
     id="riverside",
     name="Riverside",
@@ -42,19 +43,19 @@ def busy_month(count: int) -> Journal:
     return journal
 
 
-def sheets_of(journal: Journal, currency: Currency) -> tuple[dict[Month, Sheet], dict[Month, Json]]:
-    """Give the months' sheets and how each is settled, under the usual policy."""
+def sheets_of(journal: Journal, currency: Currency, rules: Rules) -> tuple[dict[Month, Sheet], dict[Month, Json]]:
+    """Give the months' sheets and how each is settled, under each month's policy."""
     settled: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
-        found = settle(sheet.dues, sheet.stock.closing.cost, Policy(), dict.fromkeys(CODES, 1), None)
+        found = settle(sheet.dues, sheet.stock.closing.cost, rules[sheet.month], dict.fromkeys(CODES, 1), None)
         settled[sheet.month] = settlement_json(found)
         return dict(found.carried)
 
     chain = month_chain(
         journal.entries,
         months=MONTHS,
-        policy_of=lambda _month: Policy(),
+        policy_of=rules.__getitem__,
         members=shops(),
         currency=currency,
         settle=dues_after,
@@ -78,9 +79,9 @@ def held_before(journal: Journal, member: str | None, month: Month) -> int:
     )
 
 
-def month_facts(journal: Journal, month: Month, *, closed: bool, pool: Pool) -> MonthFacts:
+def month_facts(journal: Journal, month: Month, *, closed: bool, pool: Pool, rules: Rules) -> MonthFacts:
     """Give what the statements of a month are made from; of a closed one nothing is paid yet."""
-    sheets, settled = sheets_of(journal, pool.currency)
+    sheets, settled = sheets_of(journal, pool.currency, rules)
     planned = settled[month]["payments"]
     return MonthFacts(
         pool=pool,
@@ -102,19 +103,22 @@ def statement_of(
     month: Month = MONTHS[0],
     closed: bool = False,
     pool: Pool = RIVERSIDE,
+    rules: Rules = USUAL,
     member: Member | None = None,
 ) -> Statement:
     """Give a member's statement of a month."""
     shop = member or Member(code=code, name=f"{code.title()} Workshop", joined_on=date(2026, 1, 1))
-    return statement(month_facts(journal, month, closed=closed, pool=pool), shop, held_before(journal, code, month))
+    return statement(
+        month_facts(journal, month, closed=closed, pool=pool, rules=rules), shop, held_before(journal, code, month)
+    )
 
 
 def overview_of(
     journal: Journal, month: Month = MONTHS[0], *, closed: bool = False, today: date = MONTHS[-1].last
 ) -> Overview:
     """Give the overview of a month, some time after it unless today says otherwise."""
-    facts = month_facts(journal, month, closed=closed, pool=RIVERSIDE)
-    sheets, _ = sheets_of(journal, RIVERSIDE.currency)
+    facts = month_facts(journal, month, closed=closed, pool=RIVERSIDE, rules=USUAL)
+    sheets, _ = sheets_of(journal, RIVERSIDE.currency, USUAL)
     return overview(
         OverviewFacts(
             pool=RIVERSIDE,

@@ -10,7 +10,8 @@ from pool_api.domain.pool import Member
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 from pool_api.reports.printed import MOST_LINES, statement_pdf
 from pool_api.reports.statement import Line
-from tests.domain.journals import CODES, MONTHS, Journal, bought, worked_example
+from tests.domain.examples import worked_example
+from tests.domain.journals import CODES, MONTHS, Journal, bought
 from tests.reports.made import HASH, RIVERSIDE, busy_month, statement_of
 from tests.reports.papers import off_the_page, pages
 
@@ -30,14 +31,14 @@ Blended unit cost
 own credits of the month credits cost, EUR
 its own when the month began 20 190.00
 drawn from stock 60 424.00
-borrowed and settled 44 310.93
+come from other members by loans 44 310.93
 available 124 924.93
 used on jobs 70 522.14
 its own when the month ended 54 402.79
-Loans settled
-lender borrower credits unit price amount, EUR
-BIRCH DOGWOOD 14 7.0667 98.93
-CEDAR DOGWOOD 30 7.0667 212.00
+Loans
+lender borrower what became of it credits unit price amount, EUR
+BIRCH DOGWOOD settled 14 7.0667 98.93
+CEDAR DOGWOOD settled 30 7.0667 212.00
 Due
 line amount, EUR
 draws from stock −424.00
@@ -156,7 +157,7 @@ def test_a_member_without_anything_gets_a_statement_too(code: str) -> None:
 
     assert "No credits were available this month" in said
     assert "Nothing to pay and nothing to expect for this month." in said
-    assert "Loans settled" not in said
+    assert "what became of it" not in said
 
 
 def test_a_difference_by_reversals_of_earlier_months_is_explained() -> None:

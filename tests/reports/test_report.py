@@ -12,12 +12,12 @@ from hypothesis import given, settings
 
 from pool_api.domain.entries import Draw, Loan, Opening, Return, Reversal
 from pool_api.domain.layers import Costed
-from pool_api.domain.pool import StockCosting
 from pool_api.reports.overview import MemberCost, MonthCosts, Overview, Pair
 from pool_api.reports.plots import MOST_BARS, MOST_LINES, costs_plot, lending_plot, stock_plot
 from pool_api.reports.report import report_pdf
-from tests.domain.journals import MONTHS, Journal, Wish, accepted, bought, openings, wishes, worked_example
-from tests.reports.made import overview_of
+from tests.domain.examples import worked_example
+from tests.domain.journals import MONTHS, Journal, Wish, accepted, bought, openings, wishes
+from tests.reports.made import USUAL, overview_of
 from tests.reports.papers import IMAGE, PATH, kinds_of_objects, off_the_page, pages
 
 
@@ -33,15 +33,16 @@ def test_the_worked_example_in_figures() -> None:
         day: levels[day] for day in (1, 2, 3, 14, 15, 16, 30)
     }
     assert {"BIRCH": (14, 0), "CEDAR": (30, 0), "DOGWOOD": (0, 44)} == made.balances()
-    assert [("BIRCH", "DOGWOOD", 24, 10, 14, 98_93), ("CEDAR", "DOGWOOD", 30, 0, 30, 212_00)] == [
-        (each.lender, each.borrower, each.lent, each.returned, each.settled, each.amount) for each in made.pairs
+    assert [("BIRCH", "DOGWOOD", 24, 10, 14, 98_93, 0), ("CEDAR", "DOGWOOD", 30, 0, 30, 212_00, 0)] == [
+        (each.lender, each.borrower, each.lent, each.returned, each.settled, each.amount, each.open)
+        for each in made.pairs
     ]
 
 
 @settings(deadline=None, max_examples=60)
 @given(opening=openings, asked=wishes(60))
 def test_the_stock_ends_where_the_next_month_begins(opening: Opening | None, asked: list[Wish]) -> None:
-    journal = accepted(opening, asked, StockCosting.MONTH_AVERAGE, in_order=False)
+    journal = accepted(opening, asked, USUAL, in_order=False)
     made = [overview_of(journal, month) for month in MONTHS]
 
     assert [each.stock[-1].credits for each in made[:-1]] == [each.stock_before for each in made[1:]]
@@ -86,7 +87,7 @@ def of_many(count: int) -> Overview:
         ),
     )
     pairs = tuple(
-        Pair(lender=lender, borrower=borrower, lent=place, returned=0, settled=place, amount=700 * place)
+        Pair(lender=lender, borrower=borrower, lent=place, returned=0, settled=place, amount=700 * place, open=0)
         for place, (lender, borrower) in enumerate(pairwise(codes), start=1)
     )
     return replace(overview_of(worked_example()), costs=(costs,), pairs=pairs)
@@ -117,7 +118,7 @@ def test_the_report_has_the_plots_the_words_and_the_tables() -> None:
         "pool price 7.0667",
         "2026-11-03 −350 150",
         "2026-11-15 +100 250",
-        "CEDAR DOGWOOD 30 0 30 212.00",
+        "CEDAR DOGWOOD 30 0 30 212.00 0",
         "BIRCH 150 / 1,060.00 7.0667 14 / 98.94 110 / 777.33 26 / 183.73 −0.01 −961.07",
     ):
         assert row in said

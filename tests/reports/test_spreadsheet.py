@@ -9,15 +9,29 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from pool_api.domain.entries import Draw, Opening
+from pool_api.domain.entries import Draw, Opening, Return
 from pool_api.domain.layers import Costed
-from pool_api.domain.pool import Member, StockCosting
-from pool_api.domain.sheets import MemberSheet
+from pool_api.domain.pool import LoansAtClose, Member, Policy
+from pool_api.domain.sheets import Lending, MemberSheet, OpenLoan
 from pool_api.domain.values import Currency, Month
 from pool_api.reports.spreadsheet import statement_xlsx
 from pool_api.reports.statement import Line, Statement, shortened
-from pool_api.reports.written import GAINED, PASSED_ON, gained
-from tests.domain.journals import CODES, MONTHS, Journal, Wish, accepted, bought, openings, use, wishes, worked_example
+from pool_api.reports.written import GAINED, PASSED_ON, amount_of, gained
+from tests.domain.examples import worked_example
+from tests.domain.journals import (
+    CODES,
+    MONTHS,
+    Journal,
+    Rules,
+    Wish,
+    accepted,
+    all_rules,
+    bought,
+    openings,
+    under,
+    use,
+    wishes,
+)
 from tests.reports.made import RIVERSIDE, busy_month, statement_of
 from tests.reports.workbooks import changed, formula_cells, opened, recomputed, row_of
 
@@ -74,30 +88,33 @@ def test_the_worked_example_recomputes_to_the_cent(code: str, tmp_path: Path) ->
     code=st.sampled_from(CODES),
     month=st.sampled_from(MONTHS[:2]),
     currency=st.sampled_from(("EUR", "JPY", "KWD")),
+    rules=all_rules,
 )
 def test_whatever_happened_recomputes_to_the_smallest_unit(
-    opening: Opening | None, asked: Sequence[Wish], code: str, month: Month, currency: str, tmp_path: Path
+    opening: Opening | None, asked: Sequence[Wish], code: str, month: Month, currency: str, rules: Rules, tmp_path: Path
 ) -> None:
-    journal = accepted(opening, asked, StockCosting.MONTH_AVERAGE, in_order=False)
-    made = statement_of(journal, code, month=month, pool=replace(RIVERSIDE, currency=Currency(currency)))
+    journal = accepted(opening, asked, rules, in_order=False)
+    pool = replace(RIVERSIDE, currency=Currency(currency))
+    made = statement_of(journal, code, month=month, pool=pool, rules=rules)
 
     agrees(made, statement_xlsx(made), tmp_path)
 
 
 @settings(deadline=None)
-@given(opening=openings, asked=wishes(60), month=st.sampled_from(MONTHS[:2]))
+@given(opening=openings, asked=wishes(60), month=st.sampled_from(MONTHS[:2]), rules=all_rules)
 def test_the_formulas_add_up_what_the_sheet_adds_up(
-    opening: Opening | None, asked: Sequence[Wish], month: Month
+    opening: Opening | None, asked: Sequence[Wish], month: Month, rules: Rules
 ) -> None:
-    journal = accepted(opening, asked, StockCosting.MONTH_AVERAGE, in_order=False)
+    journal = accepted(opening, asked, rules, in_order=False)
     for code in CODES:
-        made = statement_of(journal, code, month=month)
+        made = statement_of(journal, code, month=month, rules=rules)
         sheet, due = made.sheet, made.sheet.due
 
         assert sheet.draws.cost == -due.draws
         assert sheet.uses.cost == sum(line.cost or 0 for line in made.lines if line.kind == "use")
-        assert due.loans_from_it == sum(each.amount for each in made.loans if each.lender == code)
-        assert due.loans_to_it == -sum(each.amount for each in made.loans if each.borrower == code)
+        settled: list[Lending | OpenLoan] = [*made.loans, *made.carried_settled]
+        assert due.loans_from_it == sum(amount_of(each) for each in settled if each.lender == code)
+        assert due.loans_to_it == -sum(amount_of(each) for each in settled if each.borrower == code)
         parts = gained(sheet).values()
         assert sheet.available == (sum(part.quantity for part in parts), sum(part.cost for part in parts))
         passed_on = [getattr(sheet, name) for name in PASSED_ON]
@@ -171,6 +188,22 @@ def test_credits_owed_from_before_do_not_lessen_what_was_available(tmp_path: Pat
     assert (-4, 12, 4) == (made.sheet.opening.quantity, made.sheet.available.quantity, made.sheet.made_up.quantity)
 
     agrees(made, statement_xlsx(made), tmp_path)
+
+
+def test_loans_that_are_carried_on_are_listed_and_settled_when_a_policy_says_so(tmp_path: Path) -> None:
+    journal = worked_example()
+    journal.write(Return(lender="CEDAR", borrower="DOGWOOD", quantity=12), 3, month=1)
+    rules = under(Policy(loans_at_close=LoansAtClose.CARRY), Policy(), Policy())
+    first, second = (statement_of(journal, "DOGWOOD", month=month, rules=rules) for month in MONTHS[:2])
+
+    for made, words in (
+        (first, {"carried on": 2, "open": 2, "settled": 0, "settled of earlier months": 0, "returned": 0}),
+        (second, {"carried on": 0, "open": 0, "settled": 0, "settled of earlier months": 2, "returned": 1}),
+    ):
+        content = statement_xlsx(made)
+        shown = [cell.value for (cell,) in opened(content, shown=True).iter_rows(min_col=4, max_col=4)]
+        assert words == {each: shown.count(each) for each in words}
+        agrees(made, content, tmp_path)
 
 
 def test_control_characters_and_long_names_lose_nothing() -> None:

@@ -6,8 +6,9 @@ nowhere. Refusals are compared with the model, too: what it says is refused, and
 """
 
 import asyncio
+from collections import Counter
 from datetime import date, timedelta
-from itertools import count
+from itertools import combinations, count
 from typing import ClassVar
 
 from hypothesis import HealthCheck, Phase, settings
@@ -22,7 +23,7 @@ from hypothesis.stateful import (
 )
 
 from pool_api.domain.access import Caller, Role
-from pool_api.domain.book import SettlementPayment
+from pool_api.domain.book import SettlementPayment, moves
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -39,11 +40,11 @@ from pool_api.domain.entries import (
     WriteOff,
     WriteOffReason,
 )
-from pool_api.domain.errors import DomainError, PaymentsRecorded
-from pool_api.domain.pool import Member, Pool
+from pool_api.domain.errors import DomainError, NotFound, PaymentsRecorded, PolicyFrozen
+from pool_api.domain.pool import Member, Policy, Pool
 from pool_api.domain.values import STOCK, Currency, Month
 from pool_api.rest.compose import Variables, close_office, open_office
-from pool_api.services import ledger, months
+from pool_api.services import ledger, months, terms
 from pool_api.services.costs import costed
 from pool_api.settings import Settings
 from pool_api.store import directory, journal
@@ -51,6 +52,7 @@ from pool_api.store.directory import ApiKey
 from pool_api.store.engine import reading, writing
 from pool_api.store.writer import Request
 from tests.databases import Database
+from tests.domain.journals import policies
 from tests.served import Clock
 
 SHOPS = ("ALDER", "BIRCH", "CEDAR")
@@ -66,8 +68,8 @@ class BookMachine(RuleBasedStateMachine):
 
     database_url: ClassVar[str]
 
-    @initialize()
-    def found(self) -> None:
+    @initialize(policy=policies)
+    def found(self, policy: Policy) -> None:
         self.clock = Clock()
         self.office = open_office(
             Settings(database_url=self.database_url, connections=3), Variables(now=self.clock.now)
@@ -78,16 +80,17 @@ class BookMachine(RuleBasedStateMachine):
         self.entries: list[tuple[int, Body, date]] = []
         self.undone: dict[int, int] = {}
         self.caller = Caller(role=Role.KEEPER, pool=self.pool, member=None, key_id=self.pool, name="the book")
-        terms = Pool(
+        pool = Pool(
             id=self.pool,
             name="Riverside",
             vendor="Norvane",
             currency=Currency("EUR"),
             time_zone="Europe/Vienna",
             began_on=FIRST,
+            policy=policy,
         )
         with writing(self.office.engine, self.pool) as connection:
-            directory.create_pool(connection, terms)
+            directory.create_pool(connection, pool)
             for shop in SHOPS:
                 directory.write_member(
                     connection, self.pool, Member(code=shop, name=shop, joined_on=FIRST), exists=False
@@ -244,6 +247,19 @@ class BookMachine(RuleBasedStateMachine):
                 self.brought -= q if sign == 1 else 0
                 self.gone -= q if sign == -1 else 0
 
+    @rule(month=st.sampled_from([Month(2026, 9), Month(2026, 10), Month(2026, 11)]), policy=policies)
+    def agree_a_policy(self, month: Month, policy: Policy) -> None:
+        try:
+            version: int | None = terms.read_policy(self.office, self.caller, self.pool, month)[1]
+        except NotFound:
+            version = None
+        try:
+            terms.put_policy(self.office, self.caller, self.pool, policy, version, month=month)
+        except PolicyFrozen:
+            assert not self.is_open(month.first)
+        else:
+            assert self.is_open(month.first)
+
     @rule()
     def close_the_next_month(self) -> None:
         closed = self.closed
@@ -251,7 +267,7 @@ class BookMachine(RuleBasedStateMachine):
         if month >= Month(2026, 11):
             return
         found = costed(self.office, self.pool).month(month)
-        if found.sheet.lacks_price:
+        if found.sheet.obstacle is not None:
             return
         asyncio.run(
             months.close_month(
@@ -308,6 +324,27 @@ class BookMachine(RuleBasedStateMachine):
         assert self.held == {shop: book.held.get(shop, 0) for shop in SHOPS}
         assert self.stock == book.stock
         assert self.brought == self.stock + sum(self.held.values()) + self.gone
+
+    @invariant()
+    def what_closes_leave_open_is_open_in_the_book(self) -> None:
+        """Between each two members, with what is recorded beyond the closed months."""
+        if not hasattr(self, "office"):
+            return
+        found, closed = costed(self.office, self.pool), self.closed
+        by_number = {entry.number: entry for entry in found.entries}
+        left = found.months[closed].sheet.open_loans if closed else ()
+        here = Counter({(each.lender, each.borrower): each.quantity for each in left})
+        for entry in found.entries:
+            if closed is None or Month.of(entry.effective_on) > closed:
+                target = by_number[entry.body.entry] if isinstance(entry.body, Reversal) else None
+                changes = [each for each in moves(entry, target) if each.member and each.borrower]
+                here.update({(str(each.member), str(each.borrower)): each.change for each in changes})
+        with reading(self.office.engine, self.pool) as connection:
+            book = journal.read_book(connection, self.pool)
+        assert book is not None
+        for one, two in combinations(SHOPS, 2):
+            there = book.open.get((one, two), 0) - book.open.get((two, one), 0)
+            assert there == here[one, two] - here[two, one]
 
     @invariant()
     def the_journal_gives_every_projection(self) -> None:

@@ -23,6 +23,7 @@ from pool_api.domain.errors import (
     NotFound,
     OpeningTwice,
 )
+from pool_api.domain.pool import Policy
 from pool_api.domain.values import STOCK
 from pool_api.store import directory, journal
 from pool_api.store.engine import writing
@@ -178,7 +179,8 @@ def test_a_request_that_is_being_decided_is_not_taken_back(process: Process) -> 
 
 def closing(month: str, payments: int = 1) -> Close:
     asked = [{"payer": "BIRCH", "payee": "ALDER", "amount": 5}] * payments
-    return Close(month=month, computed_at=9, digest="d", sheet={"loans_settled": []}, settlement={"payments": asked})
+    sheet = {"loans_settled": [], "policy": Policy().as_json()}
+    return Close(month=month, computed_at=9, digest="d", sheet=sheet, settlement={"payments": asked})
 
 
 def test_months_are_reopened_one_after_another_down_to_the_first(process: Process) -> None:

@@ -115,6 +115,9 @@ class _ServiceCalls:
 
 class _BookCalls:
     terms = _OfPool(directory.terms)
+    policies = _OfPool(directory.policies)
+    policy = _OfPool(directory.policy)
+    put_policy = _OfPool(directory.put_policy)
     members = _ListOfPool(directory.members)
     member = _OfPool(directory.member)
     put_member = _OfPool(directory.put_member)

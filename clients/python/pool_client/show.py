@@ -10,10 +10,11 @@ from decimal import Decimal
 from pool_client.calls.reading import EntryInFull, Verification
 from pool_client.cells import table as _table
 from pool_client.cells import text as _text
-from pool_client.models.directory import Key, Member, Pool
+from pool_client.models.directory import Key, Member, PolicyFrom, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     Blended,
+    CarriedLoan,
     Job,
     Lending,
     MemberCost,
@@ -38,6 +39,14 @@ def terms(pool: Pool) -> list[Table]:
     policy = told.pop("policy")
     rows = [(name.replace("_", " "), value) for name, value in {**told, **policy}.items()]
     return [_table(f"Pool {pool.name}", "term|is", rows)]
+
+
+def policies(found: Iterable[PolicyFrom]) -> list[Table]:
+    """Show policies, one beside the other."""
+    told = [write(each) for each in found]
+    names = [name for name in told[0] if name != "from_month"]
+    rows = [(name.replace("_", " "), *(each[name] for each in told)) for name in names]
+    return [_table("Policies", "|".join(["rule", *(f"from {each['from_month']}" for each in told)]), rows)]
 
 
 def members(found: Iterable[Member]) -> list[Table]:
@@ -151,13 +160,25 @@ def sheet(found: Sheet) -> list[Table]:
             for each in found.warnings
         ),
     ]
-    tables = [_table(f"Month {found.month} ({state})", columns, rows, *words)]
-    return tables + _loans_settled((*found.loans_settled, *found.loans_agreed))
+    words += [f"Can't be closed: {found.obstacle.detail}"] if found.obstacle else []
+    return [
+        _table(f"Month {found.month} ({state})", columns, rows, *words),
+        *_loans("Loans settled", (*found.loans_settled, *found.loans_agreed)),
+        *_loans("Loans carried on", found.loans_carried),
+        *_loans("Returned of earlier loans", found.loans_returned),
+        *_open_loans("Settled of earlier loans", found.carried_settled),
+        *_open_loans("Open loans", found.open_loans),
+    ]
 
 
-def _loans_settled(found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:
+def _loans(title: str, found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:
     rows = [(each.lender, each.borrower, each.quantity, each.unit_price, each.amount) for each in found]
-    return [_table("Loans settled", "lender|borrower|>credits|>unit price|>amount", rows)] if rows else []
+    return [_table(title, "lender|borrower|>credits|>unit price|>amount", rows)] if rows else []
+
+
+def _open_loans(title: str, found: Sequence[CarriedLoan]) -> list[Table]:
+    rows = [(each.lender, each.borrower, each.quantity, each.value) for each in found]
+    return [_table(title, "lender|borrower|>credits|>value", rows)] if rows else []
 
 
 def settlement(found: Settlement) -> list[Table]:
@@ -200,7 +221,11 @@ def statement(found: Statement) -> list[Table]:
     title = f"Statement of {found.member_name} for {found.month} ({found.state}), {found.currency}"
     return [
         _table(title, ">entry|day|what|>credits|>cost", lines, held, _blended(found.blended)),
-        *_loans_settled(found.loans),
+        *_loans("Loans settled", found.loans),
+        *_loans("Loans carried on", found.loans_carried),
+        *_loans("Returned of earlier loans", found.loans_returned),
+        *_loans("Settled of earlier loans", found.carried_settled),
+        *_loans("Open loans", found.open_loans),
         _table("Due", "line|>amount", due),
         _table("Payments", "to make or expect|other|>amount|>paid", payments, rests, *found.cautions),
     ]

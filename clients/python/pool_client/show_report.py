@@ -22,9 +22,9 @@ def report(found: Report) -> list[Table]:
         for before, level in zip(levels, found.stock, strict=False)
         if level.credits != before
     ]
-    pairs = [(e.lender, e.borrower, e.lent, e.returned, e.settled, e.amount) for e in found.lending]
+    pairs = [(e.lender, e.borrower, e.lent, e.returned, e.settled, e.amount, e.open) for e in found.lending]
     rests = f"Rests on entry {found.rests_on.number}, hash {found.rests_on.hash}."
-    lending = "lender|borrower|>lent|>returned|>settled|>amount"
+    lending = "lender|borrower|>lent|>returned|>settled|>amount|>open"
     return [
         table(title, columns, rows, found.words.costs),
         table("Stock, by day", "day|>change|>in stock", changes, found.words.stock),

@@ -103,15 +103,11 @@ def assign(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) ->
     Gives:   the choice in order of the candidates. Rows told apart by name only keep their order; an exchange between
              them doesn't count against a margin."""
     usable = np.flatnonzero(weight > 0)
-    place, margin, whole = [], [], []
-    for group in _groups(i, j, usable):
-        if len(group) == 1:
-            place.append(group[0])
-            margin.append(weight[group[0]])
-            whole.append(True)
-            continue
+    lone, groups = _groups(i, j, usable)
+    place, margin, whole = lone.tolist(), weight[lone].tolist(), [True] * len(lone)
+    for group in groups:
         chosen, margins, complete = _within(i[group], j[group], weight[group], left_same, right_same)
-        place.extend(group[chosen])
+        place.extend(group[chosen].tolist())
         margin.extend(margins)
         whole.extend([complete] * len(chosen))
     order = np.argsort(np.array(place, dtype=np.int64))
@@ -122,10 +118,10 @@ def assign(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) ->
     )
 
 
-def _groups(i: Ints, j: Ints, usable: Ints) -> Iterator[Ints]:
-    """Give the usable candidates by connected group, groups and candidates in the candidates' order."""
+def _groups(i: Ints, j: Ints, usable: Ints) -> tuple[Ints, list[Ints]]:
+    """Part the usable candidates into those without rivals and connected groups of several."""
     if not len(usable):
-        return
+        return usable, []
     left, left_at = np.unique(i[usable], return_inverse=True)
     right, right_at = np.unique(j[usable], return_inverse=True)
     size = len(left) + len(right)
@@ -133,72 +129,91 @@ def _groups(i: Ints, j: Ints, usable: Ints) -> Iterator[Ints]:
     graph = coo_array((ones, (left_at, len(left) + right_at)), shape=(size, size))
     _, label = connected_components(graph, directed=False)
     label = label[left_at]
+    several = np.bincount(label)[label] > 1
+    rivals, label = usable[several], label[several]
     order = np.argsort(label, kind="stable")
     starts = np.flatnonzero(np.diff(label[order])) + 1
-    yield from np.split(usable[order], starts)
+    return usable[~several], np.split(rivals[order], starts) if len(rivals) else []
 
 
 def _within(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) -> tuple[list[int], list[int], bool]:
     """Solve one group: places among its candidates, margins, and whether all its rows were chosen."""
-    left, row = np.unique(i, return_inverse=True)
-    right, column = np.unique(j, return_inverse=True)
+    left, row = _distinct(i)
+    right, column = _distinct(j)
     matrix = np.zeros((len(left), len(right)), dtype=np.int64)
     matrix[row, column] = weight
     place = np.full(matrix.shape, -1, dtype=np.int64)
-    place[row, column] = np.arange(len(i))
-    rows, columns = linear_sum_assignment(matrix, maximize=True)
-    real = matrix[rows, columns] > 0
-    partner = np.full(len(left), -1, dtype=np.int64)
-    partner[rows[real]] = columns[real]
+    place[row, column] = np.arange(len(row))
+    partner = [-1] * len(left)
+    for at, to in zip(*(found.tolist() for found in linear_sum_assignment(matrix, maximize=True)), strict=True):
+        if matrix[at, to] > 0:
+            partner[at] = to
     twins_left, twins_right = left_same[left], right_same[right]
-    partner = _kept_in_order(partner, twins_left, twins_right, matrix)
-    rows = np.flatnonzero(partner >= 0)
-    columns = partner[rows]
+    kept = _kept_in_order(partner, twins_left.tolist(), twins_right.tolist(), matrix)
+    rows = np.array([at for at, to in enumerate(kept) if to >= 0], dtype=np.int64)
+    columns = np.array([to for to in kept if to >= 0], dtype=np.int64)
     margins = _margins(matrix, rows, columns, twins_left, twins_right)
     complete = len(rows) == len(left) == len(right)
     return place[rows, columns].tolist(), margins.tolist(), complete
 
 
-def _kept_in_order(partner: Ints, twins_left: Ints, twins_right: Ints, matrix: Ints) -> Ints:
+def _distinct(rows: Ints) -> tuple[list[int], list[int]]:
+    """Give the different rows in order, and each one's place among them; groups are small."""
+    given = rows.tolist()
+    distinct = sorted(set(given))
+    place = {row: at for at, row in enumerate(distinct)}
+    return distinct, [place[row] for row in given]
+
+
+def _kept_in_order(partner: list[int], twins_left: list[int], twins_right: list[int], matrix: Ints) -> list[int]:
     """Exchange partners among rows that only their names tell apart, so that first goes with first; the total stays."""
     kept = partner.copy()
     for rows in _twins(twins_left):
-        mates = np.sort(kept[rows][kept[rows] >= 0])
-        kept[rows] = np.concatenate((mates, np.full(len(rows) - len(mates), -1, dtype=np.int64)))
+        mates = sorted(kept[row] for row in rows if kept[row] >= 0)
+        for row, mate in zip(rows, mates + [-1] * (len(rows) - len(mates)), strict=True):
+            kept[row] = mate
     for columns in _twins(twins_right):
-        rows = np.flatnonzero(np.isin(kept, columns))
-        kept[rows] = columns[: len(rows)]
-    return kept if _total(matrix, kept) == _total(matrix, partner) else partner
+        among = frozenset(columns)
+        mates = [row for row, column in enumerate(kept) if column in among]
+        for row, column in zip(mates, columns, strict=False):
+            kept[row] = column
+    return kept if kept == partner or _total(matrix, kept) == _total(matrix, partner) else partner
 
 
-def _twins(same: Ints) -> Iterator[Ints]:
+def _twins(same: list[int]) -> Iterator[list[int]]:
     """Give the places of codes that occur more than once, ascending, code by code."""
-    codes, counts = np.unique(same, return_counts=True)
-    for code in codes[counts > 1]:
-        yield np.flatnonzero(same == code)
+    places: dict[int, list[int]] = {}
+    for at, code in enumerate(same):
+        places.setdefault(code, []).append(at)
+    for code in sorted(places):
+        if len(places[code]) > 1:
+            yield places[code]
 
 
-def _total(matrix: Ints, partner: Ints) -> int:
-    rows = np.flatnonzero(partner >= 0)
-    return int(matrix[rows, partner[rows]].sum())
+def _total(matrix: Ints, partner: list[int]) -> int:
+    return sum(int(matrix[row, column]) for row, column in enumerate(partner) if column >= 0)
 
 
 def _margins(matrix: Ints, rows: Ints, columns: Ints, twins_left: Ints, twins_right: Ints) -> Ints:
     """Give for each chosen pair the weight that the best choice without it loses, as far as one exchange goes."""
     own = matrix[rows, columns]
-    margin = own.copy()
-    crossed = matrix[np.ix_(rows, columns)]
-    loss = own[:, None] + own[None, :] - crossed - crossed.T
-    same = (twins_left[rows][:, None] == twins_left[rows][None, :]) | (
-        twins_right[columns][:, None] == twins_right[columns][None, :]
-    )
-    margin = np.minimum(margin, np.where(same, _FAR, loss).min(axis=1, initial=_FAR))
-    free = np.setdiff1d(np.arange(matrix.shape[1]), columns)
-    other = twins_right[columns][:, None] == twins_right[free][None, :]
-    loss = np.where(other, _FAR, own[:, None] - matrix[np.ix_(rows, free)])
-    margin = np.minimum(margin, loss.min(axis=1, initial=_FAR))
-    free = np.setdiff1d(np.arange(matrix.shape[0]), rows)
-    other = twins_left[rows][:, None] == twins_left[free][None, :]
-    loss = np.where(other, _FAR, own[:, None] - matrix[np.ix_(free, columns)].T)
-    least: Ints = np.minimum(margin, loss.min(axis=1, initial=_FAR))
-    return least
+    ours, theirs = twins_left[rows][:, None], twins_right[columns][:, None]
+    crossed = matrix[rows[:, None], columns]
+    loss = own[:, None] + own - crossed - crossed.T
+    same = (ours == ours.T) | (theirs == theirs.T)
+    margin: Ints = np.minimum(own, np.where(same, _FAR, loss).min(axis=1, initial=_FAR))
+    free = _others(matrix.shape[1], columns)
+    if len(free):
+        loss = np.where(theirs == twins_right[free], _FAR, own[:, None] - matrix[rows[:, None], free])
+        margin = np.minimum(margin, loss.min(axis=1))
+    free = _others(matrix.shape[0], rows)
+    if len(free):
+        loss = np.where(ours == twins_left[free], _FAR, own[:, None] - matrix[free[:, None], columns].T)
+        margin = np.minimum(margin, loss.min(axis=1))
+    return margin
+
+
+def _others(count: int, taken: Ints) -> Ints:
+    free = np.ones(count, dtype=np.bool_)
+    free[taken] = False
+    return np.flatnonzero(free)

@@ -17,17 +17,21 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pool_api.domain.matching.pairing import Pair, Pairing, Reading, paired_places
+from pool_api.domain.matching.pairing import Pair, Pairing, Reading
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part, Pin, Status
 from pool_api.domain.matching.sides import (
+    KINDS,
+    OUTSIDE,
     Accounts,
+    Ints,
     Shown,
+    Side,
     Words,
+    arranged,
     codes_of,
-    content_key,
-    in_order,
+    joined,
+    ranked,
     shown_of,
-    side_of,
 )
 from pool_api.domain.matching.splits import Split, splits
 from pool_api.domain.matching.weighing import CONTRARY
@@ -65,11 +69,13 @@ class Link:
 class Course:
     """The comparison as it stands: what is linked, what is cancelled, and what is left over.
 
-    Places are those in journal and shown, both in canonical order. left gives the quantity still to be found of each
-    entry left over; reversals gives the places of an entry's reversals."""
+    Places are those in journal and shown, both in canonical order, and in their columns, ours and theirs. left gives
+    the quantity still to be found of each entry left over; reversals gives the places of an entry's reversals."""
 
     journal: Sequence[Movement]
     shown: Sequence[Shown]
+    ours: Side
+    theirs: Side
     links: list[Link] = field(default_factory=list)
     cancelled: list[int] = field(default_factory=list)
     left: dict[int, int] = field(default_factory=dict)
@@ -97,19 +103,20 @@ class Course:
 
 
 def run(
-    movements: Iterable[Movement], rows: Iterable[VendorRow], accounts: Accounts, pins: Sequence[Pin], window: int
+    movements: Iterable[Movement], rows: Sequence[VendorRow], accounts: Accounts, pins: Sequence[Pin], window: int
 ) -> Course:
     """Go through all stages. Gives the same for any order of movements, rows and pins."""
     limits: list[str] = []
-    shown = _seen(rows, accounts, limits)
-    journal = in_order(movements)
-    course = Course(journal=journal, shown=shown, limits=limits)
+    words = Words(), Words()
+    given = list(movements)
+    entries = np.array([movement.entry for movement in given], dtype=np.int64)
+    journal, left = arranged(given, [entries], accounts, *words)
+    shown, right = _seen(*arranged(rows, _names(rows), accounts, *words), accounts, words, limits)
+    course = Course(journal=journal, shown=shown, ours=left, theirs=right, limits=limits)
     course.left = {place: movement.quantity for place, movement in enumerate(journal)}
     course.right = {place: each.quantity for place, each in enumerate(shown)}
     course.reversals = _reversals(journal)
-    forbidden = _pinned(course, pins)
-    words = Words(), Words()
-    left, right = side_of(journal, accounts, *words), side_of(shown, accounts, *words)
+    forbidden = _pinned(course, pins) if pins else frozenset()
     taken_back = np.array([len(course.reversals.get(place, ())) for place in range(len(journal))], dtype=np.int64)
     pairing = Pairing(left, right, words, left_same=codes_of(left.same, taken_back), forbidden=forbidden)
     _equal(course, pairing, window)
@@ -120,34 +127,35 @@ def run(
     return course
 
 
-def _seen(rows: Iterable[VendorRow], accounts: Accounts, limits: list[str]) -> list[Shown]:
-    """Join sender's and receiver's rows of transfers within the pool; every other row stands alone."""
-    singles, sent, received = [], [], []
-    for row in rows:
-        within = row.kind is MovementKind.TRANSFER and accounts.among(row.giver) and accounts.among(row.receiver)
-        if not within:
-            singles.append(row)
-        elif accounts.code(row.account) == accounts.code(row.giver):
-            sent.append(row)
-        else:
-            received.append(row)
-    sent.sort(key=_row_key)
-    received.sort(key=_row_key)
-    words = Words(), Words()
-    pairing = Pairing(side_of(sent, accounts, *words), side_of(received, accounts, *words), words)
-    readings = [Reading(place=place, quantity=row.quantity) for place, row in enumerate(sent)]
+def _seen(
+    rows: Sequence[VendorRow], side: Side, accounts: Accounts, words: tuple[Words, Words], limits: list[str]
+) -> tuple[list[Shown], Side]:
+    """Join sender's and receiver's rows of transfers within the pool; every other row stands alone.
+
+    Gives:   the movements shown, in the order of their first rows, as a list and as columns."""
+    own = np.array([accounts.code(row.account) for row in rows], dtype=np.int64)
+    transfer = side.kind == KINDS.index(MovementKind.TRANSFER)
+    within = transfer & (side.giver > OUTSIDE) & (side.receiver > OUTSIDE)
+    sent, received = np.flatnonzero(within & (own == side.giver)), np.flatnonzero(within & (own != side.giver))
+    pairing = Pairing(side.at(sent), side.at(received), words)
+    readings = [Reading(place, quantity) for place, quantity in enumerate(side.quantity[sent].tolist())]
     pairs = pairing.equal(readings, range(len(received)), _BETWEEN_RECORDS, learn=True)
     limits.extend(pairing.limits)
-    lone_sent, lone_received = paired_places(pairs)
-    singles += [row for place, row in enumerate(sent) if place not in lone_sent]
-    singles += [row for place, row in enumerate(received) if place not in lone_received]
-    shown = [shown_of(accounts, sent[pair.left], received[pair.right]) for pair in pairs]
-    shown += [shown_of(accounts, row) for row in singles]
-    return sorted(shown, key=lambda each: (content_key(each), each.identities))
+    paired = np.array([(pair.left, pair.right) for pair in pairs], dtype=np.int64).reshape(len(pairs), 2)
+    other = np.full(len(rows), -1, dtype=np.int64)
+    other[sent[paired[:, 0]]] = received[paired[:, 1]]
+    first = np.setdiff1d(np.arange(len(rows), dtype=np.int64), received[paired[:, 1]])
+    shown = [
+        shown_of(accounts, rows[at], rows[also]) if also >= 0 else shown_of(accounts, rows[at])
+        for at, also in zip(first.tolist(), other[first].tolist(), strict=True)
+    ]
+    double = np.flatnonzero(other[first] >= 0)
+    return shown, joined(side.at(first), side.at(other[first[double]]), double)
 
 
-def _row_key(row: VendorRow) -> tuple[object, ...]:
-    return content_key(row), row.content, row.occurrence
+def _names(rows: Sequence[VendorRow]) -> tuple[Ints, Ints]:
+    occurrences = np.array([row.occurrence for row in rows], dtype=np.int64)
+    return ranked([row.content for row in rows])[1], occurrences
 
 
 def _reversals(journal: Sequence[Movement]) -> dict[int, tuple[int, ...]]:

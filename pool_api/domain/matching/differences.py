@@ -145,7 +145,7 @@ class _Judge:
                 self._add(DifferenceKind.ONE_RECORD_ONLY, lefts, (each,), sentence)
         one_to_one = len(link.rights) == 1 and not any(each.reverses for each in lefts)
         for each in shown:
-            if Month.of(each.day) != Month.of(first.day):
+            if each.day != first.day and Month.of(each.day) != Month.of(first.day):
                 mend = self._mender.redate(first, each) if one_to_one else None
                 self._add(DifferenceKind.OTHER_MONTH, lefts, (each,), wording.other_month(first, each), mend)
         if one_to_one and len(lefts) == 1 and _paid_less(first, shown[0]):
@@ -200,15 +200,14 @@ class _Judge:
         return key
 
     def _key(self, kind: str, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> str:
-        about = [kind, sorted(each.entry for each in lefts), sorted(_told(each) for each in shown)]
-        base = digest(about)
-        self._keys[base] += 1
-        return digest([*about, self._keys[base]])
+        key = digest([kind, sorted([each.entry for each in lefts]), sorted([_told(each) for each in shown])])
+        self._keys[key] += 1
+        return key if self._keys[key] == 1 else digest([key, self._keys[key]])
 
 
 def _told(shown: Shown) -> list[str]:
-    said = (shown.day.isoformat(), shown.kind, shown.giver, shown.receiver, str(shown.quantity), shown.reference)
-    return [each or "" for each in said]
+    giver, receiver, reference = shown.giver or "", shown.receiver or "", shown.reference or ""
+    return [shown.day.isoformat(), shown.kind, giver, receiver, str(shown.quantity), reference]
 
 
 def _paid_less(movement: Movement, shown: Shown) -> bool:
@@ -223,16 +222,18 @@ class _Twins:
     note, within a day with the same note that isn't empty, or within a day with the same reference."""
 
     def __init__(self, course: Course) -> None:
-        self._left: dict[tuple[object, ...], list[Movement]] = {}
-        self._right: dict[tuple[object, ...], list[Shown]] = {}
+        self._left: dict[tuple[object, ...], list[Movement]] = {_what(course.journal[at]): [] for at in course.left}
+        self._right: dict[tuple[object, ...], list[Shown]] = {_what(course.shown[at]): [] for at in course.right}
         for link in course.links:
             if link.deviation is None:
                 for place in link.lefts:
                     movement = course.journal[place]
-                    self._left.setdefault(_what(movement), []).append(movement)
+                    if (equal := self._left.get(_what(movement))) is not None:
+                        equal.append(movement)
                 for place in link.rights:
                     shown = course.shown[place]
-                    self._right.setdefault(_what(shown), []).append(shown)
+                    if (alike := self._right.get(_what(shown))) is not None:
+                        alike.append(shown)
 
     def recorded(self, movement: Movement) -> Movement | None:
         """Give a matched entry that this one repeats."""

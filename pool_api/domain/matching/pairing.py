@@ -4,13 +4,14 @@ Two kinds of search: rows that agree in accounts and quantity, and rows that dif
 too many to be weighed against each other (a crowded key), days alone decide, and the report's limits say so.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from pool_api.domain.matching.assignment import assign, candidates, crowded_keys, in_step
-from pool_api.domain.matching.sides import NOBODY, Ints, Side, Words, shared_codes
+from pool_api.domain.matching.sides import NOBODY, Bools, Ints, Side, Words, shared_codes
 from pool_api.domain.matching.weighing import Weigher, Weights, swaps
 
 MOST_DEVIATING = 2_000_000
@@ -22,8 +23,7 @@ CERTAIN = 2**40
 _NARROWER = (3, 1, 0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class Reading(NamedTuple):
     """One way to read a left row: with which quantity, and how many milli-bits that reading costs."""
 
     place: int
@@ -31,8 +31,7 @@ class Reading:
     cost: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
+class Pair(NamedTuple):
     """A chosen pair: its places, the quantity the left row was read with, milli-bits by part, and how sure it is."""
 
     left: int
@@ -127,8 +126,7 @@ class Pairing:
         return self._chosen(self._allowed(self._comparable(pairs)))
 
     def _columns(self, readings: Sequence[Reading], rights: Sequence[int]) -> tuple[Ints, Ints, Ints, Ints]:
-        rows = [(reading.place, reading.quantity, reading.cost) for reading in readings]
-        i, quantity, cost = np.array(rows, dtype=np.int64).reshape(len(rows), 3).T
+        i, quantity, cost = np.array(readings, dtype=np.int64).reshape(len(readings), 3).T
         return i, quantity, cost, np.array(rights, dtype=np.int64)
 
     def _searched(self, name: str, left: tuple[Ints, Ints], right: tuple[Ints, Ints], window: int) -> Ints:
@@ -171,12 +169,7 @@ class Pairing:
         weights = self._weigher.weigh(pairs.i, pairs.j, pairs.quantity)
         worth = np.where(weights.total > 0, np.maximum(weights.total - pairs.cost, 1), 0)
         chosen = assign(pairs.i, pairs.j, worth, self._left_same, self.right.same)
-        return [
-            _pair(pairs, weights, at, margin, whole=whole)
-            for at, margin, whole in zip(
-                chosen.place.tolist(), chosen.margin.tolist(), chosen.whole.tolist(), strict=True
-            )
-        ]
+        return _pairs(_kept(pairs, chosen.place), weights.at(chosen.place), chosen.margin, chosen.whole)
 
     def _stepped(
         self, crowded: Ints, left: tuple[Ints, Ints, Ints, Ints], right: tuple[Ints, Ints], window: int
@@ -193,7 +186,7 @@ class Pairing:
             pairs = _Candidates(i=ours[a], j=theirs[b], quantity=quantity[read[a]], cost=cost[read[a]])
             weights = self._weigher.weigh(pairs.i, pairs.j, pairs.quantity)
             same_day = self.left.day[pairs.i] == self.right.day[pairs.j]
-            found += [_pair(pairs, weights, at, CERTAIN if same_day[at] else 0, whole=False) for at in range(len(a))]
+            found += _pairs(pairs, weights, np.where(same_day, CERTAIN, 0), np.zeros(len(a), dtype=np.bool_))
             self.limits.append(
                 f"{len(ours)} equal entries and {len(theirs)} equal rows were paired by their days alone."
             )
@@ -209,30 +202,33 @@ def _kept(pairs: _Candidates, at: Ints) -> _Candidates:
     return _Candidates(i=pairs.i[at], j=pairs.j[at], quantity=pairs.quantity[at], cost=pairs.cost[at])
 
 
-def _pair(pairs: _Candidates, weights: Weights, at: int, margin: int, *, whole: bool) -> Pair:
-    bits = {
-        "day": int(weights.day[at]),
-        "accounts": int(weights.accounts[at]),
-        "quantity": int(weights.quantity[at]),
-        "note": int(weights.note[at]),
-        "reference": int(weights.reference[at]),
-        "kind": int(weights.kind[at]),
-        "prior": weights.prior,
-        "reversed": -int(pairs.cost[at]),
-    }
-    return Pair(
-        left=int(pairs.i[at]),
-        right=int(pairs.j[at]),
-        quantity=int(pairs.quantity[at]),
-        bits=bits,
-        note_level=int(weights.note_level[at]),
-        total=int(weights.total[at] - pairs.cost[at]),
-        margin=margin,
-        whole=whole,
+def _pairs(pairs: _Candidates, weights: Weights, margin: Ints, whole: Bools) -> list[Pair]:
+    prior = weights.prior
+    columns = (
+        *(weights.day, weights.accounts, weights.quantity, weights.note, weights.reference, weights.kind, -pairs.cost),
+        *(pairs.i, pairs.j, pairs.quantity, weights.note_level, weights.total - pairs.cost, margin, whole),
     )
-
-
-def paired_places(pairs: Iterable[Pair]) -> tuple[set[int], set[int]]:
-    """Give the left and the right places of pairs."""
-    pairs = list(pairs)
-    return {pair.left for pair in pairs}, {pair.right for pair in pairs}
+    return [
+        Pair(
+            left=i,
+            right=j,
+            quantity=read,
+            bits={
+                "day": day,
+                "accounts": accounts,
+                "quantity": quantity,
+                "note": note,
+                "reference": reference,
+                "kind": kind,
+                "prior": prior,
+                "reversed": minus_cost,
+            },
+            note_level=level,
+            total=total,
+            margin=lead,
+            whole=complete,
+        )
+        for day, accounts, quantity, note, reference, kind, minus_cost, i, j, read, level, total, lead, complete in zip(
+            *(column.tolist() for column in columns), strict=True
+        )
+    ]

@@ -5,17 +5,19 @@ belongs to exactly one finding, so the findings' credits add up to the differenc
 What running balances say by themselves stands in trail.py.
 """
 
-from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 from operator import attrgetter
 
+import numpy as np
+
 from pool_api.domain.matching.course import Course
 from pool_api.domain.matching.coverage import Covered
 from pool_api.domain.matching.differences import Findings
-from pool_api.domain.matching.report import AccountProof, Movement, Parting, Step, Sums
-from pool_api.domain.matching.sides import Accounts
+from pool_api.domain.matching.report import AccountProof, Parting, Step, Sums
+from pool_api.domain.matching.sides import KINDS, Accounts, Bools, Ints, Side
 from pool_api.domain.matching.trail import trail_of
 from pool_api.domain.record import MovementKind, VendorRow
 
@@ -27,47 +29,79 @@ def proofs(
 
     Takes:   openings — the journal's credits before its first movement, per account, 0 where not said."""
     held = {accounts.code(account): credits for account, credits in openings.items()}
-    desk = _Desk(course, found, accounts)
+    ledgers = _Ledgers(course, found, accounts)
     return tuple(
-        desk.prove(account, span, held.get(accounts.code(account), 0))
+        ledgers.prove(account, span, held.get(accounts.code(account), 0))
         for account in accounts.handles
         for span in covered.spans(account)
     )
 
 
-class _Desk:
-    """Movements, rows and groups of findings, by account."""
+@dataclass(frozen=True, slots=True)
+class _Postings:
+    """Movements or rows as they concern single accounts, as columns: account, day, kind, credits added to the account,
+    number of the finding, and place in the list they come from."""
+
+    account: Ints
+    day: Ints
+    kind: Ints
+    credits: Ints
+    group: Ints
+    place: Ints
+
+    def at(self, places: Ints | Bools) -> "_Postings":
+        """Give some of them."""
+        columns = (self.account, self.day, self.kind, self.credits, self.group, self.place)
+        return _Postings(*(column[places] for column in columns))
+
+    def sums(self, opening: int | None) -> Sums:
+        """Add them up by what happened."""
+        inward, size = self.credits > 0, np.abs(self.credits)
+        transfer = self.kind == KINDS.index(MovementKind.TRANSFER)
+        return Sums(
+            opening=opening,
+            bought=int(size[self.kind == KINDS.index(MovementKind.PURCHASE)].sum()),
+            came_in=int(size[transfer & inward].sum()),
+            went_out=int(size[transfer & ~inward].sum()),
+            used=int(size[self.kind == KINDS.index(MovementKind.USE)].sum()),
+            refunded=int(size[self.kind == KINDS.index(MovementKind.REFUND)].sum()),
+        )
+
+
+class _Ledgers:
+    """Movements and rows by account, each with the finding that it belongs to."""
 
     def __init__(self, course: Course, found: Findings, accounts: Accounts) -> None:
         self._accounts = accounts
-        self._movements: dict[int, list[tuple[Movement, int]]] = {}
-        self._rows: dict[int, list[tuple[VendorRow, int]]] = {}
-        named = {place for _, lefts, _ in found.groups for place in lefts}
-        unnamed = tuple(place for place in range(len(course.journal)) if place not in named)
-        groups: list[tuple[str | None, tuple[int, ...], tuple[int, ...]]] = [*found.groups, (None, unnamed, ())]
-        self._keys = [key for key, _, _ in groups]
-        for number, (_, lefts, rights) in enumerate(groups):
-            for place in lefts:
-                movement = course.journal[place]
-                for code in {accounts.code(movement.giver), accounts.code(movement.receiver)}:
-                    self._movements.setdefault(code, []).append((movement, number))
-            for place in rights:
-                for row in course.shown[place].rows:
-                    self._rows.setdefault(accounts.code(row.account), []).append((row, number))
+        self._keys: list[str | None] = [*(key for key, _, _ in found.groups), None]
+        group_of_left = np.full(len(course.journal), len(found.groups), dtype=np.int64)
+        group_of_right = np.zeros(len(course.shown), dtype=np.int64)
+        for number, (_, lefts, rights) in enumerate(found.groups):
+            group_of_left[list(lefts)] = number
+            group_of_right[list(rights)] = number
+        self._movements = _of_journal(course.ours, group_of_left)
+        self._rows = [row for shown in course.shown for row in shown.rows]
+        owners = np.repeat(group_of_right, [len(shown.rows) for shown in course.shown])
+        self._posted = _of_record(self._rows, owners, accounts)
 
     def prove(self, account: str, span: tuple[date, date], held: int) -> AccountProof:
         """Prove one account over one span."""
         code, (first, last) = self._accounts.code(account), span
-        known = self._movements.get(code, [])
-        before = sum(self._signed(movement, code) for movement, _ in known if movement.day < first)
-        movements = [each for each in known if first <= each[0].day <= last]
-        rows = [each for each in self._rows.get(code, []) if first <= each[0].day <= last]
-        trail = trail_of(row for row, _ in rows)
-        journal = self._sums(held + before, (movement for movement, _ in movements), code)
-        record = self._sums(trail.opening, (row for row, _ in rows), code)
-        days = _days(movements, rows)
-        steps = self._steps(code, days, movements, rows)
-        by_day = [(days[number], self._signed(movement, code)) for movement, number in movements]
+        known = self._movements.at(self._movements.account == code)
+        before = int(known.credits[known.day < first.toordinal()].sum())
+        movements, rows = _within(known, span), _within(self._posted.at(self._posted.account == code), span)
+        trail = trail_of(self._rows[place] for place in rows.place.tolist())
+        journal, record = movements.sums(held + before), rows.sums(trail.opening)
+        group, day, credits, counted_on = _by_group(movements, rows)
+        steps = tuple(
+            sorted(
+                (
+                    Step(key=self._keys[group[at]], day=date.fromordinal(int(day[at])), credits=int(credits[at]))
+                    for at in np.flatnonzero(credits)
+                ),
+                key=lambda step: (step.day, step.key or ""),
+            )
+        )
         return AccountProof(
             account=account,
             first=first,
@@ -76,58 +110,56 @@ class _Desk:
             record=record,
             steps=steps,
             breaks=trail.breaks,
-            parting=_parting(first, (journal.opening or 0, record.opening), steps, by_day),
+            parting=_parting(first, (journal.opening or 0, record.opening), steps, (counted_on, movements.credits)),
         )
 
-    def _signed(self, told: Movement | VendorRow, code: int) -> int:
-        return told.quantity if self._accounts.code(told.receiver) == code else -told.quantity
 
-    def _sums(self, opening: int | None, told: Iterable[Movement | VendorRow], code: int) -> Sums:
-        totals: Counter[str] = Counter()
-        for each in told:
-            inward = self._signed(each, code) > 0
-            name = {
-                MovementKind.PURCHASE: "bought",
-                MovementKind.USE: "used",
-                MovementKind.REFUND: "refunded",
-                MovementKind.TRANSFER: "came_in" if inward else "went_out",
-            }[each.kind]
-            totals[name] += each.quantity
-        return Sums(opening=opening, **totals)
-
-    def _steps(
-        self,
-        code: int,
-        days: Mapping[int, date],
-        movements: Sequence[tuple[Movement, int]],
-        rows: Sequence[tuple[VendorRow, int]],
-    ) -> tuple[Step, ...]:
-        """Give what each group adds to the record beyond the journal, where that isn't nothing."""
-        credits: Counter[int] = Counter()
-        for row, number in rows:
-            credits[number] += self._signed(row, code)
-        for movement, number in movements:
-            credits[number] -= self._signed(movement, code)
-        steps = [Step(key=self._keys[n], day=days[n], credits=total) for n, total in credits.items() if total]
-        return tuple(sorted(steps, key=lambda step: (step.day, step.key or "")))
+def _of_journal(side: Side, group: Ints) -> _Postings:
+    """Post each movement to its giver and its receiver, in order; to one of them where they are one account."""
+    place = np.repeat(np.arange(len(side), dtype=np.int64), 2)
+    account = np.stack((side.giver, side.receiver), axis=1).ravel()
+    credits = np.stack((-side.quantity, side.quantity), axis=1).ravel()
+    to_itself = np.repeat(side.giver == side.receiver, 2) & (credits < 0)
+    postings = _Postings(account, side.day[place], side.kind[place], credits, group[place], place)
+    return postings.at(~to_itself)
 
 
-def _days(movements: Iterable[tuple[Movement, int]], rows: Iterable[tuple[VendorRow, int]]) -> dict[int, date]:
-    """Give the day on which each group counts: the vendor's where it shows the group, else the journal's."""
-    found: dict[int, date] = {}
-    for row, number in rows:
-        found.setdefault(number, row.day)
-    for movement, number in movements:
-        found.setdefault(number, movement.day)
-    return found
+def _of_record(rows: Sequence[VendorRow], group: Ints, accounts: Accounts) -> _Postings:
+    """Post each row to the account whose record it stands in."""
+    account = np.array([accounts.code(row.account) for row in rows], dtype=np.int64)
+    receiver = np.array([accounts.code(row.receiver) for row in rows], dtype=np.int64)
+    quantity = np.array([row.quantity for row in rows], dtype=np.int64)
+    day = np.array([row.day.toordinal() for row in rows], dtype=np.int64)
+    kind = np.array([KINDS.index(row.kind) for row in rows], dtype=np.int64)
+    credits = np.where(receiver == account, quantity, -quantity)
+    return _Postings(account, day, kind, credits, group, np.arange(len(rows), dtype=np.int64))
+
+
+def _within(postings: _Postings, span: tuple[date, date]) -> _Postings:
+    first, last = span[0].toordinal(), span[1].toordinal()
+    return postings.at((first <= postings.day) & (postings.day <= last))
+
+
+def _by_group(movements: _Postings, rows: _Postings) -> tuple[Ints, Ints, Ints, Ints]:
+    """Give what each finding adds to the record beyond the journal, and on which day it counts: the vendor's where it
+    shows the finding, else the journal's.
+
+    Gives:   findings, their days, their credits; and the day on which each movement counts."""
+    both = np.concatenate((rows.group, movements.group))
+    group, first, place = np.unique(both, return_index=True, return_inverse=True)
+    credits = np.zeros(len(group), dtype=np.int64)
+    np.add.at(credits, place, np.concatenate((rows.credits, -movements.credits)))
+    day = np.concatenate((rows.day, movements.day))[first]
+    return group, day, credits, day[place[len(rows.group) :]]
 
 
 def _parting(
-    first: date, openings: tuple[int, int | None], steps: Sequence[Step], by_day: Iterable[tuple[date, int]]
+    first: date, openings: tuple[int, int | None], steps: Sequence[Step], by_day: tuple[Ints, Ints]
 ) -> Parting | None:
     """Find the first day at whose end the balances differ.
 
-    Takes:   openings — the journal's and the record's; by_day — what the journal's movements add, with their days."""
+    Takes:   openings — the journal's and the record's; by_day — days on which the journal's movements count, and what
+             they add."""
     journal_opening, record_opening = openings
     apart = 0 if record_opening is None else record_opening - journal_opening
     parted = first if apart else None
@@ -138,7 +170,8 @@ def _parting(
         parted = day if apart else parted
     if parted is None or not apart:
         return None
-    balance = journal_opening + sum(credits for day, credits in by_day if day <= parted)
+    days, credits = by_day
+    balance = journal_opening + int(credits[days <= parted.toordinal()].sum())
     return Parting(
         day=parted,
         journal_balance=balance,

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ NOBODY, OUTSIDE = 0, 1
 """Codes of accounts: no account at all, and any account that is none of the pool's."""
 
 KINDS = tuple(MovementKind)
+_KIND_CODES = {kind: code for code, kind in enumerate(KINDS)}
 
 
 class Accounts:
@@ -33,6 +35,7 @@ class Accounts:
         self._spelling = {handle.casefold(): handle for handle in ordered}
         self._codes = {folded: code for code, folded in enumerate(self._spelling, start=OUTSIDE + 1)}
         self._seen: dict[str, int] = {}
+        self._spelled: dict[str, str] = {}
 
     @property
     def handles(self) -> tuple[str, ...]:
@@ -50,7 +53,12 @@ class Accounts:
 
     def spelled(self, handle: str | None) -> str | None:
         """Give a handle as the pool spells it, any other as it stands."""
-        return None if handle is None else self._spelling.get(handle.casefold(), handle)
+        if handle is None:
+            return None
+        spelled = self._spelled.get(handle)
+        if spelled is None:
+            spelled = self._spelled[handle] = self._spelling.get(handle.casefold(), handle)
+        return spelled
 
     def among(self, handle: str | None) -> bool:
         """Tell whether a handle is an account of the pool."""
@@ -59,7 +67,8 @@ class Accounts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """One movement as the vendor shows it: in one account's record, or in both, the sender's row first."""
+    """One movement as the vendor shows it: in one account's record, or in both, the sender's row first; identities are
+    the rows' names."""
 
     day: date
     kind: MovementKind
@@ -70,50 +79,28 @@ class Shown:
     reference: str | None
     amount: str | None
     rows: tuple[VendorRow, ...]
-
-    @property
-    def identities(self) -> tuple[str, ...]:
-        """The rows' names."""
-        return tuple(row.identity for row in self.rows)
+    identities: tuple[str, ...]
 
 
-Told = Movement | VendorRow | Shown
-"""What lists are made of: all three say day, kind, giver, receiver, quantity, note and reference."""
+AnyTold = TypeVar("AnyTold", Movement, VendorRow)
+"""What lists are made of: both say day, kind, giver, receiver, quantity, note and reference."""
 
 
 def shown_of(accounts: Accounts, *rows: VendorRow) -> Shown:
-    """Make one movement of the rows that show it; where both say something, the sender's word counts."""
-    first = rows[0]
+    """Make one movement of the row or the two rows that show it; where both say something, the sender's word counts."""
+    first, last = rows[0], rows[-1]
     return Shown(
         day=first.day,
         kind=first.kind,
         giver=accounts.spelled(first.giver),
         receiver=accounts.spelled(first.receiver),
         quantity=first.quantity,
-        note=next((row.note for row in rows if row.note), ""),
-        reference=next((row.reference for row in rows if row.reference), None),
-        amount=next((row.amount for row in rows if row.amount), None),
+        note=first.note or last.note,
+        reference=first.reference or last.reference,
+        amount=first.amount or last.amount,
         rows=rows,
+        identities=tuple([row.identity for row in rows]),
     )
-
-
-def content_key(told: Told) -> tuple[object, ...]:
-    """Give what the canonical order is by: all that both lists say, absent texts first."""
-    return (
-        told.day,
-        told.kind,
-        told.giver or "",
-        told.receiver or "",
-        told.quantity,
-        normal(told.note),
-        told.note,
-        told.reference or "",
-    )
-
-
-def in_order(movements: Iterable[Movement]) -> list[Movement]:
-    """Sort movements by content, then by entry number."""
-    return sorted(movements, key=lambda movement: (content_key(movement), movement.entry))
 
 
 @lru_cache(maxsize=100_000)
@@ -153,24 +140,59 @@ class Side:
     def __len__(self) -> int:
         return len(self.day)
 
+    def at(self, places: Ints) -> "Side":
+        """Give some of its rows."""
+        return Side(*(getattr(self, name)[places] for name in self.__slots__))
 
-def side_of(told: Sequence[Told], accounts: Accounts, notes: Words, references: Words) -> Side:
-    """Turn a list into columns, adding its texts to the books of words."""
-    rows = [
-        (
-            accounts.code(each.giver),
-            accounts.code(each.receiver),
-            each.quantity,
-            each.day.toordinal(),
-            KINDS.index(each.kind),
-            notes.code(normal(each.note)),
-            references.code((each.reference or "").strip().casefold()),
-        )
-        for each in told
-    ]
-    columns = np.array(rows, dtype=np.int64).reshape(len(rows), 7).T
-    giver, receiver, quantity, day, kind, note, reference = columns
-    return Side(giver, receiver, quantity, day, kind, note, reference, same=codes_of(*columns))
+
+def arranged(
+    told: Sequence[AnyTold], names: Sequence[Ints], accounts: Accounts, notes: Words, references: Words
+) -> tuple[list[AnyTold], Side]:
+    """Put a list into canonical order, and turn it into columns, adding its texts to the books of words.
+
+    The order is by all that both lists say, absent texts first, and then by names: columns that tell equal ones apart.
+    """
+    day = _column([each.day.toordinal() for each in told])
+    kind = _column([_KIND_CODES[each.kind] for each in told])
+    quantity = _column([each.quantity for each in told])
+    givers, giver = ranked([each.giver or "" for each in told])
+    receivers, receiver = ranked([each.receiver or "" for each in told])
+    written, note = ranked([each.note for each in told])
+    cited, reference = ranked([each.reference or "" for each in told])
+    normals = [normal(text) for text in written]
+    plain = ranked(normals)[1][note]
+    order = np.lexsort((*names[::-1], reference, note, plain, quantity, receiver, giver, kind, day))
+    columns = (
+        _column([accounts.code(text or None) for text in givers])[giver],
+        _column([accounts.code(text or None) for text in receivers])[receiver],
+        quantity,
+        day,
+        kind,
+        _column([notes.code(text) for text in normals])[note],
+        _column([references.code(text.strip().casefold()) for text in cited])[reference],
+    )
+    side = Side(*columns, codes_of(*columns)).at(order)
+    return [told[place] for place in order.tolist()], side
+
+
+def ranked(texts: Sequence[str]) -> tuple[list[str], Ints]:
+    """Give the different texts in order, and each one's place among them."""
+    distinct = sorted(set(texts))
+    place = {text: at for at, text in enumerate(distinct)}
+    return distinct, _column([place[text] for text in texts])
+
+
+def joined(first: Side, second: Side, places: Ints) -> Side:
+    """Give first with what second says where first says nothing: second's rows go with those of first at places."""
+    note, reference = first.note.copy(), first.reference.copy()
+    for own, other in ((note, second.note), (reference, second.reference)):
+        own[places] = np.where(own[places] == 0, other, own[places])
+    columns = (first.giver, first.receiver, first.quantity, first.day, first.kind, note, reference)
+    return Side(*columns, codes_of(*columns))
+
+
+def _column(values: Sequence[int]) -> Ints:
+    return np.array(values, dtype=np.int64)
 
 
 def codes_of(*columns: Ints) -> Ints:

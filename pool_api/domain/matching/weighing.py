@@ -65,6 +65,11 @@ class Weights:
     note_level: Ints
     total: Ints
 
+    def at(self, places: Ints) -> "Weights":
+        """Give the weights of some of the pairs."""
+        columns = {name: getattr(self, name) for name in self.__slots__}
+        return Weights(**{name: column if name == "prior" else column[places] for name, column in columns.items()})
+
 
 class Weigher:
     """Weighs candidate pairs of two sides; what is rare is learned from the right side, the vendor's."""

@@ -1,6 +1,7 @@
 """How reasons, findings and movements are put into words; no decision is made here."""
 
 from datetime import date
+from functools import lru_cache
 
 from pool_api.domain.matching.pairing import Pair
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part
@@ -18,23 +19,36 @@ _NOTES = {
 }
 
 
+_ALWAYS_SAID = frozenset({"day", "accounts", "quantity", "note", "prior"})
+_SAID = {
+    "accounts": "giver and receiver",
+    "quantity": "the quantity",
+    "kind": "purchase against refund",
+    "prior": "rows that fit are seldom missing on both sides",
+    "reversed": "the entry was reversed since",
+}
+
+
 def reasons(pair: Pair, days_apart: int) -> tuple[Part, ...]:
     """Give the parts of a pair's score that say anything, in a fixed order; they add up to the score."""
-    bits = pair.bits
-    said = {
+    of_pair = {
         "day": days(days_apart),
-        "accounts": "giver and receiver",
-        "quantity": "the quantity",
         "note": _NOTES[pair.note_level],
-        "reference": "the references are equal" if bits["reference"] > 0 else "the references are different",
-        "kind": "purchase against refund" if bits["kind"] else "",
-        "prior": "rows that fit are seldom missing on both sides",
-        "reversed": "the entry was reversed since",
+        "reference": "the references are equal" if pair.bits["reference"] > 0 else "the references are different",
     }
-    always = ("day", "accounts", "quantity", "note", "prior")
     return tuple(
-        Part(name=name, millibits=bits[name], says=says) for name, says in said.items() if name in always or bits[name]
+        [
+            _part(name, millibits, of_pair.get(name) or _SAID[name])
+            for name, millibits in pair.bits.items()
+            if millibits or name in _ALWAYS_SAID
+        ]
     )
+
+
+@lru_cache(maxsize=10_000)
+def _part(name: str, millibits: int, says: str) -> Part:
+    """Make a part; many pairs have the same ones."""
+    return Part(name=name, millibits=millibits, says=says)
 
 
 def days(apart: int) -> str:

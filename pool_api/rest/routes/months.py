@@ -32,7 +32,6 @@ from pool_api.rest.wire import (
     IdempotencyKey,
     MemberCode,
     MoneyText,
-    MonthPath,
     MonthText,
     Note,
     PoolId,
@@ -102,6 +101,10 @@ class StatementShown(WireModel):
     closing: dict[str, Any]
     blended: dict[str, Any]
     loans: list[dict[str, Any]]
+    loans_carried: list[dict[str, Any]]
+    loans_returned: list[dict[str, Any]]
+    carried_settled: list[dict[str, Any]]
+    open_loans: list[dict[str, Any]]
     lending_gain: MoneyText
     difference: MoneyText
     due: list[dict[str, Any]]
@@ -127,7 +130,7 @@ def _listed(month: CostedMonth) -> dict[str, Any]:
 
 
 @router.get("/{month}", response_model=SheetShown, operation_id="read_month", summary="Read a month's sheet")
-def read(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> Response:
+def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> Response:
     """Provisional while the month is open."""
     _, found = months.month_of(office, caller, pool, Month.parse(month))
     return JSONResponse(show_sheet(found, office.currency(pool)))
@@ -139,7 +142,7 @@ def read(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> 
     operation_id="read_settlement",
     summary="Preview a month's settlement, or read the final one",
 )
-def settlement(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf) -> Response:
+def settlement(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> Response:
     """The digest of a preview is what a close has to state."""
     _, found = months.month_of(office, caller, pool, Month.parse(month))
     paid = months.paid_of(office, pool)
@@ -155,7 +158,7 @@ def settlement(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeO
     responses={201: {"headers": LOCATION}, **also(412)},
 )
 async def close(
-    pool: PoolId, month: MonthPath, asked: CloseForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+    pool: PoolId, month: MonthText, asked: CloseForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
 ) -> Response:
     """Freezes the sheet and the payments that settle it, if the book is still as it was when the preview was seen."""
     recorded = await months.close_month(
@@ -181,7 +184,7 @@ async def close(
     responses={201: {"headers": LOCATION}},
 )
 async def reopen(
-    pool: PoolId, month: MonthPath, asked: ReopeningForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
+    pool: PoolId, month: MonthText, asked: ReopeningForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf
 ) -> Response:
     """Possible while none of its payments is recorded."""
     recorded = await months.reopen_month(office, caller, pool, Month.parse(month), reason=asked.reason, key=key)
@@ -204,7 +207,7 @@ _FILES: dict[str, Callable[[Statement], str | bytes]] = {
 )
 def read_statement(
     pool: PoolId,
-    month: MonthPath,
+    month: MonthText,
     member: MemberCode,
     caller: CallerOf,
     office: OfficeOf,

@@ -1,12 +1,12 @@
-"""Pools: their terms and policies."""
+"""Pools: their terms and the policies that count from a month on."""
 
-from decimal import Decimal
 from typing import Any
 
 from fastapi import Response
+from starlette.responses import JSONResponse
 
-from pool_api.domain.pool import LoanPrice, PaymentPlan, Policy, Pool, StockCosting, StockFunding
-from pool_api.domain.values import Currency
+from pool_api.domain.pool import Policy, Pool
+from pool_api.domain.values import Currency, Month
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
@@ -14,12 +14,12 @@ from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.terms_forms import PolicyShown, show_policy
+from pool_api.rest.terms_forms import PolicyForm, PolicyShown, show_policy
 from pool_api.rest.wire import (
     CurrencyCode,
     Day,
     MemberCode,
-    Money,
+    MonthText,
     PoolId,
     ShortText,
     TimeZone,
@@ -31,19 +31,10 @@ from pool_api.services import terms
 router = gated_router("pools", "/pools")
 
 
-class PolicyForm(WireModel):
-    """The rules by which a pool costs and settles a month."""
-
-    stock_costing: StockCosting = StockCosting.MONTH_AVERAGE
-    loan_price: LoanPrice = LoanPrice.POOL
-    stock_funding: StockFunding = StockFunding.PAYERS
-    payment_plan: PaymentPlan = PaymentPlan.FEWEST
-    smallest_payment: Money = Decimal(0)
-
-
 class PoolForm(WireModel):
     """A pool's terms. Currency and time zone never change; the first day and the first custodian not once the journal
-    has entries. keeper_member is the hub of a hub plan and must be a member, as must the custodian."""
+    has entries. keeper_member is the hub of a hub plan and must be a member, as must the custodian. policy is the one
+    that the pool begins with; it can change until the first month is closed, see policies for later months."""
 
     name: ShortText
     vendor: ShortText
@@ -67,6 +58,18 @@ class PoolShown(WireModel):
     keeper_member: MemberCode | None = None
     custodian: MemberCode | None = None
     policy: PolicyShown
+
+
+class PolicyFromShown(PolicyShown):
+    """The policy that counts from a month on, until the next one."""
+
+    from_month: MonthText
+
+
+class PoliciesShown(WireModel):
+    """Every policy of a pool, in the order of the months that they begin with."""
+
+    items: list[PolicyFromShown]
 
 
 def _show(pool: Pool) -> dict[str, Any]:
@@ -127,13 +130,54 @@ def put(pool: PoolId, asked: PoolForm, caller: CallerOf, office: OfficeOf, tag: 
         began_on=asked.began_on,
         keeper_member=asked.keeper_member,
         custodian=asked.custodian,
-        policy=Policy(
-            stock_costing=asked.policy.stock_costing,
-            loan_price=asked.policy.loan_price,
-            stock_funding=asked.policy.stock_funding,
-            payment_plan=asked.policy.payment_plan,
-            smallest_payment=currency.minor(asked.policy.smallest_payment),
-        ),
+        policy=asked.policy.policy(currency),
     )
     made, version = terms.put_terms(office, caller, wanted, version_in(tag))
     return replies.put(_show(made), version, f"/pools/{pool}", new=tag is None)
+
+
+@router.get("/{pool}/policies", response_model=PoliciesShown, operation_id="list_policies", summary="List the policies")
+def list_policies(pool: PoolId, caller: CallerOf, office: OfficeOf) -> Response:
+    """The one that the pool began with, and those agreed since; a closed month keeps the one that its close froze."""
+    found = terms.list_policies(office, caller, pool)
+    return JSONResponse({"items": [_show_from(*each, found.currency) for each in found.agreed().items()]})
+
+
+def _show_from(month: Month, policy: Policy, currency: Currency) -> dict[str, Any]:
+    return {"from_month": str(month), **show_policy(policy, currency)}
+
+
+@router.get(
+    "/{pool}/policies/{month}",
+    response_model=PolicyFromShown,
+    operation_id="read_policy",
+    summary="Read the policy that begins with a month",
+)
+def read_policy(
+    pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch = None
+) -> Response:
+    """The ETag is what a change has to state."""
+    found, version = terms.read_policy(office, caller, pool, Month.parse(month))
+    return replies.read(_show_from(Month.parse(month), found, office.currency(pool)), version, copies)
+
+
+@router.put(
+    "/{pool}/policies/{month}",
+    response_model=PolicyFromShown,
+    operation_id="put_policy",
+    summary="Agree a policy from a month on, or change it",
+    responses=replaceable(PolicyFromShown),
+)
+def put_policy(
+    pool: PoolId,
+    month: MonthText,
+    asked: PolicyForm,
+    caller: CallerOf,
+    office: OfficeOf,
+    tag: IfMatchOrNew = None,
+) -> Response:
+    """Without If-Match for a month that no policy begins with yet; counts until the month that the next begins with."""
+    currency, begins = office.currency(pool), Month.parse(month)
+    made, version = terms.put_policy(office, caller, pool, asked.policy(currency), version_in(tag), month=begins)
+    address = f"/pools/{pool}/policies/{month}"
+    return replies.put(_show_from(begins, made, currency), version, address, new=tag is None)

@@ -25,7 +25,6 @@ from pool_api.rest.wire import (
     Digest,
     MemberCode,
     MoneyText,
-    MonthPath,
     MonthText,
     PoolId,
     ShortText,
@@ -62,7 +61,8 @@ class StockLevelShown(WireModel):
 
 
 class PairShown(WireModel):
-    """What a lender lent a borrower in a month and got back, and what of it the month settles for which amount."""
+    """What a lender lent a borrower in a month and got back, what of it the month settles for which amount, and what
+    stays open."""
 
     lender: MemberCode
     borrower: MemberCode
@@ -70,6 +70,7 @@ class PairShown(WireModel):
     returned: CreditChange
     settled: CreditCount
     amount: MoneyText
+    open: CreditCount
 
 
 class PlotWords(WireModel):
@@ -111,7 +112,7 @@ class ReportShown(WireModel):
     summary="Read the keeper's report of a month",
     responses=files(PDF),
 )
-def read(pool: PoolId, month: MonthPath, caller: CallerOf, office: OfficeOf, accept: Accept = None) -> Response:
+def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf, accept: Accept = None) -> Response:
     """What its plots show as JSON, or the report with the plots for those who accept application/pdf."""
     wanted = choose(accept, (JSON, PDF))
     costed, found = months.month_of(office, caller, pool, Month.parse(month))
@@ -179,4 +180,5 @@ def _pair(pair: Pair, made: Overview) -> dict[str, Any]:
         "returned": pair.returned,
         "settled": pair.settled,
         "amount": made.pool.currency.text(pair.amount),
+        "open": pair.open,
     }

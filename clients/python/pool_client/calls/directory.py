@@ -2,8 +2,8 @@
 
 from datetime import datetime
 
-from pool_client.calls.call import POOL, Call, Page, Versioned, get, model, nothing, page, put, query, versioned
-from pool_client.models.directory import Key, KeyMade, Member, Pool, Role
+from pool_client.calls.call import POOL, Call, Page, Versioned, get, items, model, nothing, page, put, query, versioned
+from pool_client.models.directory import Key, KeyMade, Member, PolicyFrom, Pool, Role
 from pool_client.wire import write
 
 
@@ -23,6 +23,25 @@ def put_pool(pool: Pool, /, *, tag: str | None = None) -> Call[Versioned[Pool]]:
     Takes:   tag — None to make it, for operators; else the tag that the terms were read with.
     Refuses: Refused when it is there already, or a term can't change any more; Stale when somebody was faster."""
     return put(POOL, {"pool": pool.id}, pool, named_by="id", tag=tag)
+
+
+def policies(pool: str, /) -> Call[tuple[PolicyFrom, ...]]:
+    """Give the policy that the pool began with and those agreed since, in the order of their months."""
+    return get(f"{POOL}/policies", {"pool": pool}, items(PolicyFrom))
+
+
+def policy(pool: str, /, *, month: str) -> Call[Versioned[PolicyFrom]]:
+    """Give the policy that begins with a month."""
+    return get(f"{POOL}/policies/{{month}}", {"pool": pool, "month": month}, versioned(PolicyFrom))
+
+
+def put_policy(pool: str, policy: PolicyFrom, /, *, tag: str | None = None) -> Call[Versioned[PolicyFrom]]:
+    """Agree a policy from a month on, or change one.
+
+    Takes:   tag — None where no policy begins with the month yet; else the tag that it was read with.
+    Refuses: as put_pool; Refused for a closed month."""
+    places = {"pool": pool, "month": policy.from_month}
+    return put(f"{POOL}/policies/{{month}}", places, policy, named_by="from_month", tag=tag)
 
 
 def members(pool: str, /, *, limit: int | None = None) -> Call[Page[Member]]:

@@ -13,16 +13,19 @@ from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_optio
 from pool_client.commands.values import AMOUNT, DAY, one_of
 from pool_client.models.directory import (
     Handle,
+    LoanPrice,
+    LoansAtClose,
     Member,
     PaymentPlan,
     Policy,
+    PolicyFrom,
     Pool,
     Role,
     StockCosting,
     StockFunding,
 )
 
-M = TypeVar("M", Pool, Policy, Member)
+M = TypeVar("M", Pool, Policy, PolicyFrom, Member)
 
 
 @click.command("sign-in", epilog="Example: pool sign-in --address http://127.0.0.1:8000 --pool six-trees")
@@ -39,6 +42,8 @@ def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
 
 _policy_options = together(
     click.option("--stock-costing", type=one_of(StockCosting), help="How cost leaves the stock."),
+    click.option("--loan-price", type=one_of(LoanPrice), help="What a loan without an agreed price is worth."),
+    click.option("--loans-at-close", type=one_of(LoansAtClose), help="Whether loans are settled or carried on."),
     click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock."),
     click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments."),
     click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
@@ -84,7 +89,7 @@ def create(
 @json_option
 @pass_desk
 def terms(desk: Desk) -> None:
-    """Show the pool's terms and policy."""
+    """Show the pool's terms and the policy that it began with."""
     desk.tell(desk.book.terms().value, show.terms)
 
 
@@ -103,6 +108,30 @@ def change_terms(
     given = {"name": name, "custodian": custodian, "keeper_member": keeper_member}
     changed = replace(_changed(read.value, given), policy=_changed(read.value.policy, policy))
     desk.tell(desk.client.put_pool(changed, tag=read.tag).value, show.terms)
+
+
+@click.command("policies", epilog="Example: pool policies")
+@json_option
+@pass_desk
+def policies(desk: Desk) -> None:
+    """List the policies, each from its month on."""
+    desk.tell(list(desk.book.policies()), show.policies)
+
+
+@click.command("agree-policy", epilog="Example: pool agree-policy 2026-11 --loans-at-close carry")
+@click.argument("month")
+@_policy_options
+@json_option
+@pass_desk
+def agree_policy(desk: Desk, /, month: str, **policy: Any) -> None:
+    """Change what is given of the policy from a month on.
+
+    The rest is as it counts for that month now. Possible until the month is closed."""
+    begun = [each for each in desk.book.policies() if each.from_month <= month]
+    now = begun[-1] if begun else PolicyFrom(from_month=month)
+    tag = desk.book.policy(month=month).tag if now.from_month == month and begun else None
+    wanted = _changed(replace(now, from_month=month), policy)
+    desk.tell([desk.book.put_policy(wanted, tag=tag).value], show.policies)
 
 
 @click.command("members", epilog="Example: pool members --json")
@@ -212,4 +241,7 @@ def end_key(desk: Desk, key_id: str) -> None:
     desk.say(f"key {key_id} has ended")
 
 
-COMMANDS = (sign_in, create, terms, change_terms, members, add_member, change_member, keys, make_key, end_key)
+COMMANDS = (
+    *(sign_in, create, terms, change_terms, policies, agree_policy),
+    *(members, add_member, change_member, keys, make_key, end_key),
+)

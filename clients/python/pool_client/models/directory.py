@@ -15,9 +15,17 @@ class StockCosting(StrEnum):
 
 
 class LoanPrice(StrEnum):
-    """At what price open loans are settled at the close."""
+    """At what price loans without an agreed price are valued."""
 
     POOL = "pool"
+    LENDER = "lender"
+
+
+class LoansAtClose(StrEnum):
+    """What becomes of loans without an agreed price that are open at the close."""
+
+    SETTLE = "settle"
+    CARRY = "carry"
 
 
 class StockFunding(StrEnum):
@@ -48,14 +56,23 @@ class Policy:
 
     stock_costing: StockCosting = StockCosting.MONTH_AVERAGE
     loan_price: LoanPrice = LoanPrice.POOL
+    loans_at_close: LoansAtClose = LoansAtClose.SETTLE
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyFrom(Policy):
+    """The policy that counts from a month on, until the month that the next one begins with."""
+
+    from_month: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pool:
-    """A pool's terms. keeper_member is the hub of a hub plan; custodian is the first holder of the stock."""
+    """A pool's terms. keeper_member is the hub of a hub plan; custodian is the first holder of the stock; policy is the
+    one that the pool began with."""
 
     id: str
     name: str

@@ -181,11 +181,13 @@ class Payment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reversal:
-    """Undoes an earlier entry: all that is left of it, or a part."""
+    """Undoes an earlier entry: all that is left of it, or a part. still_open is told, not asked for: it is true of an
+    earlier month's loan or return that was carried on, so that the open loan changes and no due."""
 
     kind: ClassVar[str] = "reversal"
     entry: int
     quantity: int | None = None
+    still_open: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,7 +27,8 @@ class Costed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lending:
-    """Credits lent and settled for money; entry is the loan with an agreed price, None for what a pair had open."""
+    """Credits passed from one member to another for an amount; entry is the loan with an agreed price, None for what
+    went between two members on balance over the month."""
 
     lender: str
     borrower: str
@@ -36,6 +37,24 @@ class Lending:
     cost: Decimal
     unit_price: UnitCost | None = None
     entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarriedLoan:
+    """Credits that stay open between two members over a close, with the value that they are carried on at."""
+
+    lender: str
+    borrower: str
+    quantity: int
+    value: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Obstacle:
+    """What keeps a month from being closed: the code of the refusal that a close would meet, and its sentence."""
+
+    code: str
+    detail: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +145,8 @@ class EntryCost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """The costing of one month; of an open one as far as it has come."""
+    """The costing of one month; of an open one as far as it has come. loans_carried are loans of the month that stay
+    open, loans_returned what came back (from its lender), carried_settled what is settled of earlier months' loans."""
 
     month: str
     state: str
@@ -134,11 +154,16 @@ class Sheet:
     policy: Policy
     stock: Stock
     loans_settled: tuple[Lending, ...]
+    loans_carried: tuple[Lending, ...]
+    loans_returned: tuple[Lending, ...]
     loans_agreed: tuple[Lending, ...]
+    carried_settled: tuple[CarriedLoan, ...]
+    open_loans: tuple[CarriedLoan, ...]
     members: tuple[MemberSheet, ...]
     costs: tuple[EntryCost, ...]
     warnings: tuple[SheetWarning, ...]
     pool_price: UnitCost | None = None
+    obstacle: Obstacle | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -334,7 +359,7 @@ class Blended:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatementLoan:
-    """A loan that the month settles."""
+    """A loan of a month: settled, carried on, returned, or still open; amount is its value."""
 
     lender: str
     borrower: str
@@ -361,6 +386,10 @@ class Statement:
     closing: Holding
     blended: Blended
     loans: tuple[StatementLoan, ...]
+    loans_carried: tuple[StatementLoan, ...]
+    loans_returned: tuple[StatementLoan, ...]
+    carried_settled: tuple[StatementLoan, ...]
+    open_loans: tuple[StatementLoan, ...]
     lending_gain: Decimal
     difference: Decimal
     due: tuple[DueLine, ...]

@@ -36,7 +36,8 @@ class StockLevel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pair:
-    """What a lender lent a borrower in a month and got back, and what of it the month settles for which amount."""
+    """What a lender lent a borrower in a month and got back, what of it the month settles for which amount, and what
+    stays open."""
 
     lender: str
     borrower: str
@@ -44,6 +45,7 @@ class Pair:
     returned: int
     settled: int
     amount: Decimal
+    open: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
