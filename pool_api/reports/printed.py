@@ -140,8 +140,8 @@ def _loans(made: Statement, money: Money) -> list[Section]:
         return []
     table = Table(
         columns=(
-            Column(name="lender"),
-            Column(name="borrower"),
+            Column(name="from"),
+            Column(name="to"),
             Column(name="what became of it", wide=True),
             Column(name="credits", right=True),
             Column(name="unit price", right=True),

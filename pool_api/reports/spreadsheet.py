@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
     from pool_api.domain.layers import Costed
 
-_WIDTHS = {"A": 12, "B": 12, "C": 12, "D": 58, "E": 12, "F": 16, "G": 14, "H": 14}
+_WIDTHS = {"A": 12, "B": 12, "C": 12, "D": 72, "E": 12, "F": 16, "G": 14, "H": 14}
+_LINE_PIXELS = 20
+_FIRST_FIGURES = 4
+"""The place of column E, from which on there are figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +89,9 @@ def _formats(money: str) -> dict[str, dict[str, Any]]:
         "title": {"bold": True, "font_size": 16},
         "heading": {"bold": True, "font_size": 12},
         "head": {"font_color": "#5b6670", "bottom": 1},
+        "figures head": {"font_color": "#5b6670", "bottom": 1, "align": "right"},
         "text": {"quote_prefix": True, "text_wrap": True},
+        "sign": {"quote_prefix": True, "text_wrap": True, "bottom": 1},
         "number": {"num_format": "0", "align": "left"},
         "day": {"num_format": "yyyy-mm-dd", "align": "left"},
         "credits": {"num_format": "#,##0"},
@@ -96,6 +101,11 @@ def _formats(money: str) -> dict[str, dict[str, Any]]:
         "total money": {"num_format": money, "bold": True, "top": 1},
         "total text": {"bold": True, "top": 1},
     }
+
+
+def _lines_for(cell: _Cell, width: int) -> int:
+    """Give how many lines a cell takes in a column of a width; wide letters are allowed for."""
+    return 1 + len(cell) * 10 // (9 * width) if isinstance(cell, str) else 1
 
 
 class _Page:
@@ -113,6 +123,7 @@ class _Page:
     def set_up(self, made: Statement) -> None:
         """Give it a title, and set up how it prints: A4, as wide as the page, numbered pages, a mark on drafts."""
         self._sheet.write_string("A1", "Statement", self._formats["title"])
+        self._sheet.set_row_pixels(0, 30)
         for column, width in _WIDTHS.items():
             self._sheet.set_column(f"{column}:{column}", width)
         self._sheet.set_paper(9)
@@ -130,17 +141,36 @@ class _Page:
         if columns:
             self.row += 1
             for place, name in enumerate(columns):
-                self._sheet.write_string(self.row - 1, place, name or "", self._formats["head"])
+                kind = "head" if place < _FIRST_FIGURES else "figures head"
+                self._sheet.write_string(self.row - 1, place, name or "", self._formats[kind])
 
     def add(self, *cells: _Cell, total: bool = False) -> int:
         """Add a row of cells, the first in column A, and give its number."""
         self.row += 1
         for place, cell in enumerate(cells):
             self._put((self.row - 1, place), cell, "total " if total else "")
+        texts = (_lines_for(cell, width) for cell, width in zip(cells, _WIDTHS.values(), strict=False))
+        self._make_room(max(texts, default=1))
         return self.row
+
+    def _make_room(self, lines: int) -> None:
+        """Make the row as high as so many lines: not every program does it by itself."""
+        if lines > 1:
+            self._sheet.set_row_pixels(self.row - 1, _LINE_PIXELS * lines)
+
+    def across(self, text: str, *, sign: bool = False) -> None:
+        """Add a row of text over all columns, high enough for it, or for somebody to sign in."""
+        self.row += 1
+        room = (self.row - 1, 0, self.row - 1, len(_WIDTHS) - 1)
+        kind = "sign" if sign else "text"
+        self._sheet.merge_range(*room, "", self._formats[kind])
+        self._sheet.write_string(*room[:2], text, self._formats[kind])
+        self._make_room(_lines_for(text, sum(_WIDTHS.values())) + 2 * sign)
 
     def _put(self, at: tuple[int, int], cell: _Cell, how: str) -> None:
         match cell:
+            case None if how:
+                self._sheet.write_blank(*at, None, self._formats[f"{how}text"])
             case None:
                 pass
             case str():
@@ -253,7 +283,7 @@ def _loans(page: _Page, made: Statement) -> str:
     loans = {name: getattr(made, name) for name in sorted(LOANS, key=lambda name: name not in _IN_MONEY)}
     if not any(loans.values()):
         return ""
-    columns = ("lender", "borrower", None, "what became of it", "credits", "amount", "unit price")
+    columns = ("from", "to", None, "what became of it", "credits", "amount", "unit price")
     page.heading("Loans", *columns)
     first = page.row + 1
     for name, found in loans.items():
@@ -324,7 +354,7 @@ def _payments(page: _Page, made: Statement, settled: int) -> None:
 def _foot(page: _Page, made: Statement) -> None:
     page.heading("Signed")
     for party in (f"For {made.member.name}", "For the pool, its keeper"):
-        page.add(None, None, None, f"{party}: place, day, name and signature")
+        page.across(f"{party}: place, day, name and signature", sign=True)
     page.heading("Cautions")
     for caution in made.cautions:
-        page.add(None, None, None, caution)
+        page.across(caution)

@@ -36,7 +36,7 @@ available 124 924.93
 used on jobs 70 522.14
 its own when the month ended 54 402.79
 Loans
-lender borrower what became of it credits unit price amount, EUR
+from to what became of it credits unit price amount, EUR
 BIRCH DOGWOOD settled 14 7.0667 98.93
 CEDAR DOGWOOD settled 30 7.0667 212.00
 Due
