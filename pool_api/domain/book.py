@@ -43,7 +43,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettlementPayment:
-    """A payment that a close asks for; amounts in minor units."""
+    """A payment that a close asks for; amounts in minor units. paid counts only what answers it."""
 
     id: str
     month: Month
@@ -51,6 +51,11 @@ class SettlementPayment:
     payee: str
     amount: int
     paid: int = 0
+
+    @property
+    def unpaid(self) -> int:
+        """What is left to pay."""
+        return self.amount - self.paid
 
 
 @dataclass(slots=True, kw_only=True)
@@ -92,11 +97,11 @@ class Book:
             case Relocation(to_member=to_member):
                 self.custodian = to_member
             case Payment(pays=str(paid)):
-                self._pay(paid, entry.body.amount)
+                self._pay(paid, entry.body.answers)
             case Reversal(entry=number, quantity=quantity):
                 self.undone[number] = self.undone.get(number, 0) + (quantity or 1)
                 if target and isinstance(target.body, Payment) and target.body.pays:
-                    self._pay(target.body.pays, -target.body.amount)
+                    self._pay(target.body.pays, -target.body.answers)
             case Close():
                 self._close(entry.body)
             case Reopening():

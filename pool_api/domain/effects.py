@@ -179,8 +179,8 @@ def _(body: Charge, month: Tallies, standing: Standing) -> None:
 
 @_apply.register
 def _(body: Payment, month: Tallies, standing: Standing) -> None:
-    if body.pays is None:
-        month.owe("payments_received", body.to_member, "payments_made", body.from_member, standing.amount)
+    in_dues = standing.amount - body.answers
+    month.owe("payments_received", body.to_member, "payments_made", body.from_member, in_dues)
 
 
 class Part(NamedTuple):
@@ -293,6 +293,6 @@ def _(body: Charge, part: Part) -> Iterator[_Effect]:
 
 @_undo.register
 def _(body: Payment, part: Part) -> Iterator[_Effect]:
-    if body.pays is None:
-        yield _Effect(body.from_member, due=-part.value)
-        yield _Effect(body.to_member, due=part.value)
+    in_dues = part.value - body.answers
+    yield _Effect(body.from_member, due=-in_dues)
+    yield _Effect(body.to_member, due=in_dues)

@@ -12,7 +12,7 @@ import json
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import StrEnum
-from typing import Any, ClassVar
+from typing import Any, ClassVar, get_args
 
 from pool_api.domain.values import STOCK
 
@@ -177,7 +177,9 @@ class Charge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Payment:
-    """Money that one member has paid another; pays names the settlement payment that it answers, if any."""
+    """Money that one member has paid another; pays names the settlement payment that it answers, if any, and beyond is
+    the part of the amount that goes beyond what was left of that. In a command None accepts whatever goes beyond, and 0
+    nothing; recorded ones always state the amount."""
 
     kind: ClassVar[str] = "payment"
     from_member: str
@@ -186,6 +188,12 @@ class Payment:
     method: str | None = None
     bank_reference: str | None = None
     pays: str | None = None
+    beyond: int | None = 0
+
+    @property
+    def answers(self) -> int:
+        """The part that answers a settlement payment; the rest counts in the dues of the payment's month."""
+        return 0 if self.pays is None else self.amount - (self.beyond or 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,26 +260,7 @@ Body = (
     | Reopening
 )
 
-BODIES: dict[str, type[Body]] = {
-    body.kind: body
-    for body in (
-        Opening,
-        Purchase,
-        Draw,
-        Loan,
-        Return,
-        Use,
-        WriteOff,
-        Outside,
-        Relocation,
-        Charge,
-        Payment,
-        Reversal,
-        Acknowledgement,
-        Close,
-        Reopening,
-    )
-}
+BODIES: dict[str, type[Body]] = {body.kind: body for body in get_args(Body)}
 """Each kind's body, in the order of DESIGN, section 3."""
 
 
@@ -316,12 +305,17 @@ def digest(value: Any) -> str:
     return hashlib.sha256(canonical(value)).hexdigest()
 
 
+_ADDED_LATER = {"beyond": 0, "still_open": False}
+"""Fields that entries were recorded without at first, with what these mean: so much is not stated, which keeps their
+hashes."""
+
+
 def body_json(body: Body) -> Json:
-    """Give a body as a JSON object, every field stated but a still_open that is false: it is younger than the kind."""
+    """Give a body as a JSON object, every field stated but for those that were added later and say nothing new."""
     if isinstance(body, Opening):
         return asdict(body)
-    unsaid = "still_open" if isinstance(body, Reversal) and not body.still_open else None
-    return {name: getattr(body, name) for name in body.__slots__ if name != unsaid}
+    stated = {name: getattr(body, name) for name in body.__slots__}
+    return {name: value for name, value in stated.items() if name not in _ADDED_LATER or value != _ADDED_LATER[name]}
 
 
 def body_from(kind: str, stored: Json) -> Body:

@@ -8,9 +8,10 @@
     ├── the days        MonthClosed, BeforePoolBegan, TooFarAhead
     ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry,
     │                   StockCostImpossible
-    ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid
+    ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid, PaidInFull
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoSupply, NoHub, PolicyFrozen,
+    │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
@@ -284,10 +285,20 @@ class PaymentMismatch(DomainError):
 class MoreThanUnpaid(DomainError):
     says: ClassVar[str] = (
         "Of settlement payment {payment}, {unpaid} minor units are unpaid; {amount} are more than that. "
-        "Record what is over as a payment of its own that names no settlement payment."
+        "If so much was paid, record it with accept_overpayment: what is over counts in the dues of its month."
     )
     payment: str
     unpaid: int
+    amount: int
+
+
+@dataclass(kw_only=True, eq=False)
+class PaidInFull(DomainError):
+    says: ClassVar[str] = (
+        "Settlement payment {payment} is paid in full. If {amount} minor units were paid on top of that, record them "
+        "as a payment that names no settlement payment: it counts in the dues of its month."
+    )
+    payment: str
     amount: int
 
 
@@ -382,6 +393,16 @@ class PolicyFrozen(DomainError):
 @dataclass(kw_only=True, eq=False)
 class NoHub(DomainError):
     says: ClassVar[str] = "A hub plan needs the keeper's member as its hub; name it in the pool's terms."
+
+
+@dataclass(kw_only=True, eq=False)
+class NoPaymentPlan(DomainError):
+    says: ClassVar[str] = (
+        "{month} can't be settled: the pool allows no payments, through others either, by which {members} could pay "
+        "and be paid."
+    )
+    month: str
+    members: str
 
 
 @dataclass(kw_only=True, eq=False)

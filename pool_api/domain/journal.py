@@ -51,6 +51,7 @@ from pool_api.domain.errors import (
     OpeningTooLate,
     OpeningTwice,
     OpeningUnbalanced,
+    PaidInFull,
     PaymentMismatch,
     PaymentsRecorded,
     PreviewStale,
@@ -115,7 +116,7 @@ class Desk:
             case Opening():
                 self._check_opening(body, command.effective_on)
             case Payment():
-                self._check_payment(body)
+                body = self._payment(body)
             case Relocation():
                 self._check_relocation(body)
         self._check_sides(body, command.effective_on)
@@ -181,16 +182,23 @@ class Desk:
             if loan.lender == loan.borrower:
                 raise SameMember(member=loan.lender)
 
-    def _check_payment(self, body: Payment) -> None:
+    def _payment(self, body: Payment) -> Payment:
+        """Give the payment with what goes beyond the settlement payment that it answers.
+
+        One that answers nothing names nothing: so a settlement payment is unpaid when all that name it are undone."""
         if body.pays is None:
-            return
+            return replace(body, beyond=0)
         asked = self.book.payments.get(body.pays)
         if asked is None:
             raise UnknownSettlementPayment(payment=body.pays)
         if (asked.payer, asked.payee) != (body.from_member, body.to_member):
             raise PaymentMismatch(payment=asked.id, payer=asked.payer, payee=asked.payee)
-        if body.amount > asked.amount - asked.paid:
-            raise MoreThanUnpaid(payment=asked.id, unpaid=asked.amount - asked.paid, amount=body.amount)
+        if not asked.unpaid:
+            raise PaidInFull(payment=asked.id, amount=body.amount)
+        beyond = max(body.amount - asked.unpaid, 0)
+        if beyond and body.beyond is not None:
+            raise MoreThanUnpaid(payment=asked.id, unpaid=asked.unpaid, amount=body.amount)
+        return replace(body, beyond=beyond)
 
     def _check_relocation(self, body: Relocation) -> None:
         if self.book.custodian is not None and body.from_member != self.book.custodian:

@@ -1,60 +1,38 @@
-"""How the dues of a month are settled: who keeps financing the closing stock, what is too small to pay, who pays whom.
+"""What becomes of the dues of a month: who keeps financing the closing stock, what is too small to pay, what is left.
 
 Amounts are minor units; positive is owed to the member. For every member due = carried + small + net, an amount that
 isn't named being 0. What is carried and what is small are brought forward; the nets add up to 0 and become payments.
-How dues come about stands in costing.py, how payments are ticked off in book.py, how groups are found in zero_sums.py.
+How dues come about stands in costing.py, who pays whom in paying.py, how payments are ticked off in book.py.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pool_api.domain.errors import NoHub
-from pool_api.domain.pool import PaymentPlan, Policy, StockFunding
+from pool_api.domain.pool import Policy, StockFunding
 from pool_api.domain.values import apportion
-from pool_api.domain.zero_sums import split
 
 Amounts = tuple[tuple[str, int], ...]
 """Members with their amounts other than 0, in order of member code."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedPayment:
-    """A payment that a settlement asks for; amount is above 0."""
-
-    payer: str
-    payee: str
-    amount: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Settlement:
-    """What becomes of the dues of a month.
-
-    carried finances the closing stock and adds up to its cost; small adds up to 0, and so do nets; payments clear the
-    nets, in order of (payer, payee). No plan whatever clears these nets in fewer payments than lower_bound."""
+    """What becomes of the dues of a month: carried finances the closing stock and adds up to its cost; small adds up to
+    0, and so do nets."""
 
     carried: Amounts
     small: Amounts
     nets: Amounts
-    payments: tuple[PlannedPayment, ...]
-    lower_bound: int
-
-    @property
-    def proven(self) -> bool:
-        """Whether it is proven that no plan has fewer payments than this one."""
-        return len(self.payments) == self.lower_bound
 
 
-def settle(
-    dues: Mapping[str, int], closing_stock_cost: int, policy: Policy, shares: Mapping[str, int], hub: str | None
-) -> Settlement:
+def settle(dues: Mapping[str, int], closing_stock_cost: int, policy: Policy, shares: Mapping[str, int]) -> Settlement:
     """Settle the dues of a month under the pool's policy.
 
     Takes:   dues — their sum is closing_stock_cost; shares — weights >= 0 of the members that finance the stock where
-             policy says so, equal ones when none is above 0; hub — the member that a hub plan goes through.
+             policy says so, equal ones when none is above 0.
     Gives:   the settlement; the order in which members are named in the arguments changes nothing.
-    Refuses: NoHub when the plan is hub and there is none; ValueError when the dues don't add up to the cost.
-    Source:  own rules; for the fewest payments see zero_sums.py."""
+    Refuses: nothing; ValueError when the dues don't add up to the cost.
+    Source:  own rules."""
     if sum(dues.values()) != closing_stock_cost:
         raise ValueError(f"the dues add up to {sum(dues.values())}, the closing stock cost {closing_stock_cost}")
     members = sorted({*dues, *shares})
@@ -65,15 +43,10 @@ def settle(
         carried = _carried_by_payers(due, closing_stock_cost)
     open_to_pay = {member: due[member] - carried[member] for member in members}
     nets = _without_small(open_to_pay, policy.smallest_payment)
-    found = split([*nets.values()])
-    groups = [{members[at]: nets[members[at]] for at in group} for group in found.groups]
-    payments = _through(hub, nets) if policy.payment_plan is PaymentPlan.HUB else _within_each(groups)
     return Settlement(
         carried=_amounts(carried),
         small=_amounts({member: open_to_pay[member] - nets[member] for member in members}),
         nets=_amounts(nets),
-        payments=tuple(sorted(payments, key=lambda payment: (payment.payer, payment.payee))),
-        lower_bound=len(members) - found.most,
     )
 
 
@@ -107,27 +80,3 @@ def _without_small(nets: Mapping[str, int], smallest: int) -> dict[str, int]:
         lowered = side * (kept[largest] - surplus)
         kept[largest] = side * lowered if lowered >= smallest else 0
     return kept
-
-
-def _within_each(groups: Iterable[Mapping[str, int]]) -> Iterator[PlannedPayment]:
-    """Settle each group, which adds up to 0, in fewer payments than it has members: whoever owes most pays whom most is
-    owed, ties by order in the group; every payment clears one of the two."""
-    for group in groups:
-        open_amounts = dict(group)
-        while any(open_amounts.values()):
-            payer = min(open_amounts, key=open_amounts.__getitem__)
-            payee = max(open_amounts, key=open_amounts.__getitem__)
-            amount = min(-open_amounts[payer], open_amounts[payee])
-            open_amounts[payer] += amount
-            open_amounts[payee] -= amount
-            yield PlannedPayment(payer=payer, payee=payee, amount=amount)
-
-
-def _through(hub: str | None, nets: Mapping[str, int]) -> Iterator[PlannedPayment]:
-    if hub is None:
-        raise NoHub
-    for member, net in nets.items():
-        if member != hub and net < 0:
-            yield PlannedPayment(payer=member, payee=hub, amount=-net)
-        elif member != hub and net > 0:
-            yield PlannedPayment(payer=hub, payee=member, amount=net)

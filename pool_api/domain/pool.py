@@ -3,7 +3,7 @@
 Days are days in the pool's time zone; smallest_payment is in minor units; shares are weights, not fractions.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -48,6 +48,10 @@ class PaymentPlan(StrEnum):
     HUB = "hub"
 
 
+Pairs = tuple[tuple[str, str], ...]
+"""Pairs of member codes without direction: the lesser code first, in order, none twice."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
     """The rules by which a pool costs and settles a month."""
@@ -58,16 +62,22 @@ class Policy:
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: int = 0
+    no_payments_between: Pairs = ()
 
     def as_json(self) -> dict[str, Any]:
         """Give the policy as a JSON object, every rule stated."""
-        return asdict(self)
+        return asdict(self) | {"no_payments_between": [[*pair] for pair in self.no_payments_between]}
 
     @classmethod
     def from_json(cls, stored: Mapping[str, Any]) -> "Policy":
         """Read a policy back: Policy.from_json(p.as_json()) == p. A rule that isn't stated, because it came up after
         the policy was written, is the usual one."""
         return cls(**{name: _RULES[name](value) for name, value in stored.items()})
+
+
+def ordered_pairs(pairs: Iterable[Iterable[str]]) -> Pairs:
+    """Give pairs of two codes each in the order of Pairs. ValueError where one has not two."""
+    return tuple(sorted({(min(one, other), max(one, other)) for one, other in pairs}))
 
 
 _RULES: Mapping[str, Callable[[Any], Any]] = {
@@ -77,6 +87,7 @@ _RULES: Mapping[str, Callable[[Any], Any]] = {
     "stock_funding": StockFunding,
     "payment_plan": PaymentPlan,
     "smallest_payment": int,
+    "no_payments_between": ordered_pairs,
 }
 """How each rule of a policy is read."""
 

@@ -9,13 +9,16 @@ is NP-hard in the strong sense, hence three stages:
 3. more: zero-sum sets of few members are listed, a first split is taken from them greedily, and a search ends in a
    better split, in a proof that there is none, or at its limit of work.
 
+Groups may have to fit, as the caller says. If those of the split found so do, that split is it; else stage 3 looks
+among the sets that fit, zeros and pairs no longer set apart.
+
 The limits count steps, not seconds: the same numbers in the same order give the same split everywhere. Positions and
 whole numbers only; members, money and policy are not known here.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import cache, reduce
 from itertools import chain, combinations, groupby, islice, pairwise
 from math import comb, lcm
 from operator import or_
@@ -47,17 +50,30 @@ class Split:
     most: int
 
 
-def split(numbers: Sequence[int]) -> Split:
+Fits = Callable[[tuple[int, ...]], bool]
+
+
+def split(numbers: Sequence[int], fits: Fits | None = None) -> Split:
     """Split numbers into many groups that each add up to zero.
 
-    Takes:   numbers that add up to 0, zeros and repeated numbers allowed; may be empty.
+    Takes:   numbers that add up to 0, zeros and repeated numbers allowed; may be empty; fits — whether positions that
+             add up to zero may be a group, where not all may; all positions together must fit.
     Gives:   every position in one group; no split has more than `most` groups. For up to ALWAYS_PROVEN numbers, zeros
-             and cancelling pairs not counted, there are exactly `most` groups.
+             and cancelling pairs not counted, there are exactly `most` groups; where some groups don't fit, there are
+             as many if the search comes to its end.
     Refuses: nothing; ValueError when the sum is not 0.
     Source:  T. Verhoeff, Settling Multiple Debts Efficiently, Informatics in Education 3(1) (2004) 105-126, for the
              equivalence with fewest payments; the bit-parallel programme and the search are our own."""
     if sum(numbers) != 0:
         raise ValueError(f"the numbers add up to {sum(numbers)}, not to 0")
+    found = _split_freely(numbers)
+    if fits is None or all(map(fits, found.groups)):
+        return found
+    masks, most = _split_fitting(numbers, fits, found.most)
+    return Split(groups=tuple(sorted(tuple(_positions(group)) for group in masks)), most=most)
+
+
+def _split_freely(numbers: Sequence[int]) -> Split:
     groups, others = _zeros_and_pairs(numbers)
     values = [numbers[at] for at in others]
     if len(values) <= ALWAYS_PROVEN:
@@ -177,20 +193,46 @@ def _least_within(mask: int, family: int, count: int) -> int:
 
 
 def _split_by_search(values: Sequence[int]) -> tuple[list[int], int]:
-    """Groups as masks, and a bound that no split passes. The values have no zeros and no cancelling pairs.
-
-    First the bound is tried, and lowered as long as it is proved out of reach; then one group more than there are."""
-    sets, complete_to = _small_sets(values)
+    """Groups as masks, and a bound that no split passes. The values have no zeros and no cancelling pairs."""
+    sets, complete_to = _small_sets(values, smallest=3)
     groups = _greedy_split(values, sets)
     positives = sum(value > 0 for value in values)
     most = min(positives, len(values) - positives, _room(sets, len(values), complete_to))
+    return _improved(groups, most, sets, complete_to, lambda _: True)
+
+
+def _split_fitting(values: Sequence[int], fits: Fits, most: int) -> tuple[list[int], int]:
+    """Groups that fit, as masks, and a bound that no split into such groups passes; it is at most the one given."""
+
+    @cache
+    def mask_fits(mask: int) -> bool:
+        return fits(tuple(_positions(mask)))
+
+    found, complete_to = _small_sets(values, smallest=1)
+    sets = [group for group in found if mask_fits(group)]
+    groups, left = [], (1 << len(values)) - 1
+    for group in sets:
+        if group & left == group != left and mask_fits(left ^ group):
+            groups.append(group)
+            left ^= group
+    most = min(most, _room(sets, len(values), complete_to))
+    return _improved([*groups, left], most, sets, complete_to, mask_fits)
+
+
+def _improved(
+    groups: list[int], most: int, sets: Sequence[int], complete_to: int, fits: Callable[[int], bool]
+) -> tuple[list[int], int]:
+    """Look for a better split than the one at hand, and for a better bound.
+
+    First the bound is tried, and lowered as long as it is proved out of reach; then one group more than there are."""
+    whole = sum(groups)
     for climbing in (False, True):
-        while len(groups) < most and len(values) <= _MOST_SEARCHED:
-            search = _Search(complete_to=complete_to, work=_MOST_WORK)
+        while len(groups) < most and whole.bit_count() <= _MOST_SEARCHED:
+            search = _Search(complete_to=complete_to, work=_MOST_WORK, fits=fits)
             wanted = len(groups) + 1 if climbing else most
-            better = search.groups(wanted, sets, len(values))
+            better = search.groups(wanted, sets, whole)
             if better is not None:
-                groups = [*better, (1 << len(values)) - 1 - sum(better)]
+                groups = better
             elif search.conclusive:
                 most = wanted - 1
             else:
@@ -198,12 +240,13 @@ def _split_by_search(values: Sequence[int]) -> tuple[list[int], int]:
     return groups, most
 
 
-def _small_sets(values: Sequence[int]) -> tuple[list[int], int]:
-    """Zero-sum sets, by size and then by how little they overlap with others; the size up to which none is missing."""
+def _small_sets(values: Sequence[int], *, smallest: int) -> tuple[list[int], int]:
+    """Zero-sum sets from the smallest size that there is, by size and then by how little they overlap with others; the
+    size up to which none is missing."""
     sets: list[int] = []
-    complete_to = 2
+    complete_to = smallest - 1
     memberships = [0] * len(values)
-    for size in range(3, len(values) // 2 + 1):
+    for size in range(smallest, len(values) // 2 + 1):
         if len(sets) == _MOST_SETS or comb(len(values), size - size // 2) > _MOST_HALVES:
             break
         found = list(islice(_sets_of(size, values), _MOST_SETS - len(sets)))
@@ -219,6 +262,9 @@ def _small_sets(values: Sequence[int]) -> tuple[list[int], int]:
 def _sets_of(size: int, values: Sequence[int]) -> Iterator[int]:
     """Zero-sum sets of one size, each met once: as the half before some position and the half from there on."""
     bits = [1 << at for at in range(len(values))]
+    if size == 1:
+        yield from (bit for bit, value in zip(bits, values, strict=True) if value == 0)
+        return
     before, after = size // 2, size - size // 2
     first_halves: dict[int, list[int]] = {}
     for at, value in enumerate(values):
@@ -244,7 +290,7 @@ def _greedy_split(values: Sequence[int], sets: Sequence[int]) -> list[int]:
         if len(members) <= ALWAYS_PROVEN:
             return groups + _translated(_split_exactly([values[at] for at in members]), members)
         members = members[:: -(-len(members) // _WINDOW)]
-        sets = _translated(_small_sets([values[at] for at in members])[0], members)
+        sets = _translated(_small_sets([values[at] for at in members], smallest=3)[0], members)
         if not sets:
             return [*groups, left]
 
@@ -269,22 +315,23 @@ def _room(sets: Sequence[int], left: int, complete_to: int) -> int:
 
 @dataclass(slots=True)
 class _Search:
-    """A search for disjoint groups; `conclusive` says whether finding none has proved that there are none."""
+    """A search for disjoint groups that fit; `conclusive` says whether finding none has proved that there are none."""
 
     complete_to: int
     work: int
+    fits: Callable[[int], bool]
     conclusive: bool = True
 
     def groups(self, wanted: int, sets: Sequence[int], left: int) -> list[int] | None:
-        """All but the largest of `wanted` disjoint groups that make up `left` positions, smallest first.
+        """`wanted` disjoint groups that make up the positions of the mask `left`, smallest first; the sets fit.
 
-        The smallest has at most left / wanted members, so larger sets needn't be tried; the largest is what is left."""
+        The smallest has at most 1/wanted of them, so larger sets needn't be tried; the largest is what is left."""
         if wanted == 1:
-            return []
+            return [left] if self.fits(left) else None
         self.work -= len(sets) + 10
-        if _room(sets, left, self.complete_to) < wanted:
+        if _room(sets, left.bit_count(), self.complete_to) < wanted:
             return None
-        largest = left // wanted
+        largest = left.bit_count() // wanted
         if largest > self.complete_to:
             self.conclusive = False
         for at, group in enumerate(sets):
@@ -294,7 +341,7 @@ class _Search:
                 self.conclusive = False
                 break
             apart = [other for other in sets[at + 1 :] if not other & group]
-            others = self.groups(wanted - 1, apart, left - group.bit_count())
+            others = self.groups(wanted - 1, apart, left ^ group)
             if others is not None:
                 return [group, *others]
         return None

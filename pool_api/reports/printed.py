@@ -162,6 +162,8 @@ def _due(made: Statement, money: Money) -> Section:
     rows += [("of it too small to pay, carried forward too", money.text(made.small))] if made.small else []
     settled = sum(each.amount for each in made.transfers)
     rows.append(("of it settled by the payments below", money.text(settled)))
+    rest = due.total - made.carried - made.small - settled
+    rows += [("of it that no payment settles yet", money.text(rest))] if rest else []
     columns = (Column(name="line", wide=True), Column(name=f"amount, {money.code}", right=True))
     table = Table(columns=columns, rows=tuple(rows), strong=(total,))
     said = f"Above zero is owed to {made.member.code}, below zero {made.member.code} owes."

@@ -322,7 +322,7 @@ def _due(page: _Page, made: Statement, member: str, drawn: str, loans: str) -> i
     page.add(None, None, None, "of it too small to pay, carried forward too", None, _money(made.small))
     rest = made.sheet.due.total - made.carried - made.small
     settled = page.sum(rest, f"F{due}-F{due + 1}-F{due + 2}")
-    return page.add(None, None, None, "of it settled by the payments below", None, settled, total=True)
+    return page.add(None, None, None, "of it for payments to settle", None, settled, total=True)
 
 
 def _payments(page: _Page, made: Statement, settled: int) -> None:

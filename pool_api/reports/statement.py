@@ -33,7 +33,7 @@ from pool_api.domain.entries import (
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
 from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
-from pool_api.domain.values import STOCK
+from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 
 _Loan = TypeVar("_Loan", Lending, OpenLoan)
@@ -195,12 +195,18 @@ def _lines(code: str, facts: MonthFacts) -> list[Line]:
                     entry=entry.number,
                     on=entry.effective_on.isoformat(),
                     kind=entry.kind,
-                    what=undone + _what(code, body),
+                    what=undone + _what(code, body) + _beyond(body, facts.pool.currency),
                     credits=credits,
                     cost=_cost(facts.sheet, entry),
                 )
             )
     return found
+
+
+def _beyond(body: Body, currency: Currency) -> str:
+    if not (isinstance(body, Payment) and body.beyond):
+        return ""
+    return f", {currency.text(body.beyond)} of it beyond what was asked for"
 
 
 def _concerns(code: str, body: Body) -> bool:
@@ -237,7 +243,9 @@ _WORDS: dict[type, Callable[[str, Any], str]] = {
     Outside: lambda _, body: f"{'from' if body.direction == 'in' else 'to'} {body.party}, outside the pool",
     Relocation: lambda _, body: f"stock moved from {body.from_member} to {body.to_member}",
     Charge: lambda _, body: f"charge from {body.from_member} to {body.to_member}: {body.reason}",
-    Payment: lambda _, body: f"payment from {body.from_member} to {body.to_member}",
+    Payment: lambda _, body: (
+        f"payment from {body.from_member} to {body.to_member}" + (f" for {body.pays}" if body.pays else "")
+    ),
 }
 """What an entry says in words to one member."""
 

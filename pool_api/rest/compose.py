@@ -19,7 +19,18 @@ from pool_api.rest.app import USUAL_FAILURES, USUAL_RATE, create_app
 from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
-from pool_api.rest.routes import journal, keys, members, months, pools, positions, recording, report, vendor
+from pool_api.rest.routes import (
+    journal,
+    keys,
+    members,
+    months,
+    pools,
+    positions,
+    recording,
+    report,
+    settlement_payments,
+    vendor,
+)
 from pool_api.services import keys as key_service
 from pool_api.services.office import Office
 from pool_api.services.readiness import cursor_secret, missing
@@ -34,6 +45,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     recording.router,
     journal.router,
     positions.router,
+    settlement_payments.router,
     months.router,
     report.router,
     vendor.router,

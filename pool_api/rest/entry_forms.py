@@ -191,7 +191,9 @@ class ChargeForm(EntryForm):
 
 
 class PaymentForm(EntryForm):
-    """Money that one member has paid another; `pays` names the settlement payment that it answers, if any."""
+    """Money that one member has paid another; `pays` names the settlement payment that it answers, if any.
+
+    What is paid beyond what was left of that stands in the entry's `beyond`, and counts in the dues of its month."""
 
     recorded_as = Payment
     least_amount = 1
@@ -201,6 +203,12 @@ class PaymentForm(EntryForm):
     method: ShortText | None = None
     bank_reference: ShortText | None = None
     pays: Annotated[str, Field(pattern=r"^2[0-9]{3}-(0[1-9]|1[0-2])-[1-9][0-9]{0,5}$", max_length=14)] | None = None
+    accept_overpayment: Flag = Field(default=False, description="More was paid than was left of what it answers.")
+
+    @property
+    def beyond(self) -> int | None:
+        """What may go beyond the settlement payment, as the core's body has it."""
+        return None if self.accept_overpayment else 0
 
 
 class ReversalForm(EntryForm):
@@ -287,7 +295,7 @@ class EntryShown(WireModel):
     body: dict[str, Any] = Field(description="As recorded; amounts are decimal text of the pool's currency.")
 
 
-_AMOUNTS = frozenset({"amount", "price", "cost", "due", "stock_cost"})
+_AMOUNTS = frozenset({"amount", "price", "cost", "due", "stock_cost", "beyond"})
 _FROZEN = frozenset({"sheet", "settlement"})
 
 

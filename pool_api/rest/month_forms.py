@@ -210,6 +210,10 @@ class SettlementShown(WireModel):
     small: list[MemberAmount]
     nets: list[MemberAmount]
     payments: list[PlannedPaymentShown]
+    go_betweens: list[MemberCode] = Field(description="Members that both pay and receive.")
+    unpayable: list[MemberCode] = Field(
+        description="Members that can't pay or be paid as the pool's pairs stand, so that no payments are planned."
+    )
     lower_bound: int = Field(ge=0, description="No plan has fewer payments than this.")
     proven: bool = Field(description="Whether no plan has fewer payments than this one.")
     warnings: int = Field(ge=0)
@@ -341,6 +345,8 @@ def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency
             }
             for name, each in payment_names(month)
         ],
+        "go_betweens": settlement.get("go_betweens", []),
+        "unpayable": settlement.get("unpayable", []),
         "lower_bound": settlement["lower_bound"],
         "proven": settlement["proven"],
         "warnings": len(month.sheet.warnings),

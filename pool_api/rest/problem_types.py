@@ -82,7 +82,13 @@ _REVERSALS: tuple[Row, ...] = (
 _PAYMENTS: tuple[Row, ...] = (
     (rules.UnknownSettlementPayment, 409, "Unknown settlement payment", "List the month's open settlement payments."),
     (rules.PaymentMismatch, 409, "Payment mismatch", "Name the payer and the payee of the settlement payment."),
-    (rules.MoreThanUnpaid, 409, "More than is unpaid", "Record what is over as a payment of its own."),
+    (rules.MoreThanUnpaid, 409, "More than is unpaid", "Check the amount; accept the overpayment if it was made."),
+    (
+        rules.PaidInFull,
+        409,
+        "Paid in full",
+        "Look whether it was recorded already; a payment of its own counts in dues.",
+    ),
 )
 
 _MONTHS: tuple[Row, ...] = (
@@ -98,6 +104,12 @@ _MONTHS: tuple[Row, ...] = (
     (rules.NoSupply, 409, "No supply", "Record the draw or purchase that is missing, or agree a price on the loans."),
     (rules.PolicyFrozen, 409, "Policy frozen", "Let the change begin with an open month, or reopen the month first."),
     (rules.NoHub, 409, "No hub", "Name the keeper's member in the pool's terms, or pay by the fewest payments."),
+    (
+        rules.NoPaymentPlan,
+        409,
+        "No payment plan",
+        "Let one of the pairs pay, or name a keeper's member whom all can pay.",
+    ),
     (rules.OpeningTooLate, 409, "Opening too late", "Correct single figures by entries instead."),
     (rules.OpeningTwice, 409, "Opening recorded already", "Reverse the opening that stands first."),
     (rules.OpeningNotFirstDay, 409, "Opening not on the first day", "Date the opening on the pool's first day."),

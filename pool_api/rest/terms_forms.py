@@ -2,11 +2,22 @@
 costed under it."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Annotated, Any
 
-from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
+from pydantic import Field
+
+from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding, ordered_pairs
 from pool_api.domain.values import Currency
-from pool_api.rest.wire import Money, MoneyText, WireModel
+from pool_api.rest.wire import MemberCode, Money, MoneyText, WireModel
+
+PairsOfMembers = Annotated[
+    list[Annotated[list[MemberCode], Field(min_length=2, max_length=2)]],
+    Field(
+        max_length=1_000,
+        examples=[[["ALDER", "BIRCH"]]],
+        description="Pairs of members that can't pay each other, in no order.",
+    ),
+]
 
 
 class PolicyForm(WireModel):
@@ -18,11 +29,18 @@ class PolicyForm(WireModel):
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: Money = Decimal(0)
+    no_payments_between: PairsOfMembers = []
 
     def policy(self, currency: Currency) -> Policy:
         """Give the policy asked for. Refuses: as the currency does for an amount."""
         asked = {name: getattr(self, name) for name in type(self).model_fields}
-        return Policy(**{**asked, "smallest_payment": currency.minor(self.smallest_payment)})
+        return Policy(
+            **{
+                **asked,
+                "smallest_payment": currency.minor(self.smallest_payment),
+                "no_payments_between": ordered_pairs(self.no_payments_between),
+            }
+        )
 
 
 class PolicyShown(WireModel):
@@ -34,6 +52,7 @@ class PolicyShown(WireModel):
     stock_funding: StockFunding
     payment_plan: PaymentPlan
     smallest_payment: MoneyText
+    no_payments_between: PairsOfMembers
 
 
 def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:

@@ -8,12 +8,14 @@ present one.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from pool_api.domain.book import closes_of, held_change, policy_under
 from pool_api.domain.costing import month_chain
 from pool_api.domain.entries import Close, Entry, Json, Reversal, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
+from pool_api.domain.paying import Plan, plan
 from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
@@ -24,16 +26,26 @@ from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class CostedMonth:
-    """One month: its sheet, and how it was or would be settled. close is the entry that froze it, None while open;
-    computed_at is the number of the entry up to which the journal was read."""
+    """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
+    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read."""
 
     month: Month
     sheet: Sheet
-    settlement: Json
+    settled: Json
+    hub: str | None
     close: Entry | None
     computed_at: int
+
+    @cached_property
+    def settlement(self) -> Json:
+        """What becomes of the dues with the payments, as a close freezes it. Those of an open month are planned when
+        this is first asked for: finding the fewest may take a second."""
+        if self.close is not None:
+            return self.settled
+        nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
+        return self.settled | plan_json(plan(nets, self.sheet.policy, self.hub))
 
     @property
     def digest(self) -> str:
@@ -132,12 +144,12 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
     first = Month.of(facts.pool.began_on)
     last = max([Month.of(until), first, *(Month.of(entry.effective_on) for entry in entries)])
     closes = closes_of(entries)
-    settlements: dict[Month, Json] = {}
+    settled: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
         close = closes.get(sheet.month)
         found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, facts)
-        settlements[sheet.month] = found
+        settled[sheet.month] = found
         remaining: dict[str, int] = {}
         for each in (*found["carried"], *found["small"]):
             remaining[each["member"]] = remaining.get(each["member"], 0) + each["amount"]
@@ -155,7 +167,8 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
         sheet.month: CostedMonth(
             month=sheet.month,
             sheet=sheet,
-            settlement=settlements[sheet.month],
+            settled=settled[sheet.month],
+            hub=facts.pool.keeper_member,
             close=closes.get(sheet.month),
             computed_at=head[0],
         )
@@ -165,23 +178,24 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
 
 
 def _settled(sheet: Sheet, facts: Directory) -> Json:
-    settlement = settle(
+    found = settle(
         sheet.dues,
         sheet.stock.closing.cost,
         sheet.policy,
         {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.last)},
-        facts.pool.keeper_member,
     )
-    return settlement_json(settlement)
-
-
-def settlement_json(settlement: Settlement) -> Json:
-    """Give a settlement as the JSON object that a close freezes; amounts in minor units."""
     return {
-        "carried": [{"member": member, "amount": amount} for member, amount in settlement.carried],
-        "small": [{"member": member, "amount": amount} for member, amount in settlement.small],
-        "nets": [{"member": member, "amount": amount} for member, amount in settlement.nets],
-        "payments": [{"payer": each.payer, "payee": each.payee, "amount": each.amount} for each in settlement.payments],
-        "lower_bound": settlement.lower_bound,
-        "proven": settlement.proven,
+        name: [{"member": member, "amount": amount} for member, amount in getattr(found, name)]
+        for name in Settlement.__slots__
+    }
+
+
+def plan_json(found: Plan) -> Json:
+    """Give a plan as the JSON object that a close freezes with the rest of the settlement; amounts in minor units."""
+    return {
+        "payments": [{"payer": each.payer, "payee": each.payee, "amount": each.amount} for each in found.payments],
+        "lower_bound": found.lower_bound,
+        "proven": found.proven,
+        "go_betweens": [*found.go_betweens],
+        "unpayable": [*found.unpayable],
     }

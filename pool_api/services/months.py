@@ -6,7 +6,7 @@ the month or an earlier one came meanwhile, the preview is made again and compar
 
 import asyncio
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
@@ -17,6 +17,7 @@ from pool_api.domain.entries import Close, Command, Entry, Reopening, Reversal, 
 from pool_api.domain.errors import (
     MonthHasDifferences,
     MonthHasWarnings,
+    NoPaymentPlan,
     NotFound,
     PreviewStale,
 )
@@ -32,6 +33,7 @@ from pool_api.services.reconciling import compared
 from pool_api.store import answers, journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import reading
+from pool_api.store.journal import PaymentFilter
 from pool_api.store.writer import Recorded
 
 MOST_TRIES = 5
@@ -58,6 +60,14 @@ class MemberCost:
     available: int
     cost: int
     unit_cost: Fraction | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedPayment:
+    """A payment that a close asked for, with the days since its month ended while it is not paid in full."""
+
+    payment: SettlementPayment
+    age_days: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,19 +185,24 @@ def _job_use(found: CostedPool, entry: Entry, body: Use, reversals: Sequence[Ent
     )
 
 
-def settlement_payments(office: Office, caller: Caller, pool: str, *, unpaid: bool) -> list[SettlementPayment]:
-    """Give the payments that closes asked for, in order of month and place; a clerk's own only.
+def settlement_payments(
+    office: Office, caller: Caller, pool: str, wanted: PaymentFilter, *, after: str | None, limit: int
+) -> list[AskedPayment]:
+    """Give the payments that closes asked for and that pass a filter, in order of month and place; a clerk's own only.
 
-    Takes:   unpaid — True leaves out those that are paid in full.
+    Takes:   after — the id of the payment that came before.
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT)
+    today = office.pool_today(pool)
     own = access.own_side(caller, Right.READ_STATEMENT)
-    found = (
-        each
-        for each in _book(office, pool).payments.values()
-        if (own is None or own in (each.payer, each.payee)) and not (unpaid and each.paid == each.amount)
-    )
-    return sorted(found, key=lambda each: (each.month, int(each.id.rpartition("-")[2])))
+    if own is not None and wanted.member not in (None, own):
+        return []
+    narrowed = wanted if own is None else replace(wanted, member=own)
+    with reading(office.engine, pool) as connection:
+        found = journal.read_payments(connection, pool, narrowed, after=after, limit=limit)
+    return [
+        AskedPayment(payment=each, age_days=(today - each.month.last).days if each.unpaid else None) for each in found
+    ]
 
 
 def paid_of(office: Office, pool: str) -> dict[str, int]:
@@ -274,6 +289,8 @@ def _close_body(
         raise MonthHasWarnings(month=str(month.month), count=warnings)
     if (obstacle := month.sheet.obstacle) is not None:
         raise obstacle
+    if stuck := month.settlement["unpayable"]:
+        raise NoPaymentPlan(month=str(month.month), members=", ".join(stuck))
     return Close(
         month=str(month.month),
         computed_at=month.computed_at,

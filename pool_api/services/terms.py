@@ -3,8 +3,10 @@
 A change states the version that it replaces, None to make what isn't there yet; nothing is ever overwritten unseen.
 """
 
+from collections.abc import Container
 from dataclasses import replace
 from datetime import date
+from itertools import chain
 from zoneinfo import available_timezones
 
 from pool_api.domain import access
@@ -17,6 +19,7 @@ from pool_api.domain.errors import (
     NoHub,
     NotFound,
     PolicyFrozen,
+    SameMember,
     TermFixed,
     UnknownMember,
     UnknownTimeZone,
@@ -57,7 +60,7 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
 
     Takes:   wanted — its policies are left as they are.
     Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, UnknownTimeZone, UnknownMember, TermFixed, NoHub,
-             PolicyFrozen when the policy is another than now and the pool's first month is closed."""
+             SameMember, PolicyFrozen when the policy is another than now and the pool's first month is closed."""
     access.permit_into(caller, wanted.id, Right.MAKE_POOL if version is None else Right.CHANGE_TERMS)
     if wanted.time_zone not in available_timezones():
         raise UnknownTimeZone(time_zone=wanted.time_zone)
@@ -66,9 +69,10 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
         there = None if head is None else directory.read_pool_version(connection, wanted.id)
         agree("pool", wanted.id, there, version)
         found = directory.read_directory(connection, wanted.id)
-        _check_hub(replace(wanted, policies={} if found is None else found.pool.policies))
+        members = {} if found is None else found.members
+        _check_policies(replace(wanted, policies={} if found is None else found.pool.policies), members)
         for code in (wanted.keeper_member, wanted.custodian):
-            if code is not None and (found is None or code not in found.members):
+            if code is not None and code not in members:
                 raise UnknownMember(member=code)
         if head is None or found is None:
             directory.create_pool(connection, wanted)
@@ -93,10 +97,16 @@ def _check_fixed_terms(now: Pool, wanted: Pool, *, journal_is_empty: bool) -> No
         raise TermFixed(term="first custodian", reason="the journal has entries; record a relocation instead")
 
 
-def _check_hub(terms: Pool) -> None:
-    hub = any(policy.payment_plan is PaymentPlan.HUB for policy in terms.agreed().values())
-    if hub and terms.keeper_member is None:
-        raise NoHub
+def _check_policies(terms: Pool, members: Container[str]) -> None:
+    for policy in terms.agreed().values():
+        if policy.payment_plan is PaymentPlan.HUB and terms.keeper_member is None:
+            raise NoHub
+        for one, other in policy.no_payments_between:
+            if one == other:
+                raise SameMember(member=one)
+        for code in chain(*policy.no_payments_between):
+            if code not in members:
+                raise UnknownMember(member=code)
 
 
 def _check_open(connection: Connection, terms: Pool, month: Month) -> None:
@@ -126,8 +136,8 @@ def put_policy(
 ) -> tuple[Policy, int]:
     """Agree a policy from a month on (version None) or change one, and give it with its new version.
 
-    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, BeforePoolBegan, NoHub, PolicyFrozen for a closed
-             month."""
+    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale, BeforePoolBegan, NoHub, UnknownMember, SameMember,
+             PolicyFrozen for a closed month."""
     access.permit_into(caller, pool, Right.CHANGE_TERMS)
     with writing(office.engine, pool) as connection:
         head = journal.lock_head(connection, pool)
@@ -141,10 +151,10 @@ def put_policy(
         _check_open(connection, terms, month)
         if month == terms.first_month:
             changed = replace(terms, policy=wanted)
-            _check_hub(changed)
+            _check_policies(changed, found.members)
             directory.change_pool(connection, changed, journal_is_empty=head.number == 0)
         else:
-            _check_hub(replace(terms, policies={**terms.policies, month: wanted}))
+            _check_policies(replace(terms, policies={**terms.policies, month: wanted}), found.members)
             directory.write_policy(connection, pool, month, wanted, exists=version is not None)
     return wanted, (version or 0) + 1
 
@@ -223,7 +233,7 @@ def _check_clear(connection: Connection, pool: str, code: str) -> None:
     for (lender, borrower), quantity in sorted(loans.items()):
         raise MemberNotClear(member=code, reason=f"{quantity} credits are open from {lender} to {borrower}")
     for payment in book.payments.values():
-        if code in (payment.payer, payment.payee) and payment.paid < payment.amount:
+        if code in (payment.payer, payment.payee) and payment.unpaid:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
 
 

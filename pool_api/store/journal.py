@@ -10,7 +10,7 @@ from datetime import date
 from functools import cache
 from typing import Any, NamedTuple, TypeVar
 
-from sqlalchemy import Connection, Row, Select, Table, and_, delete, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, Table, and_, delete, func, insert, or_, select, tuple_, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from pool_api.domain.book import Book, SettlementPayment
@@ -51,6 +51,16 @@ class EntryFilter:
     text: str | None = None
     job: str | None = None
     target: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaymentFilter:
+    """Which settlement payments to read; None asks for no restriction. member is either side; unpaid tells those that
+    are not paid in full from those that are."""
+
+    member: str | None = None
+    month: Month | None = None
+    unpaid: bool | None = None
 
 
 class Filed(NamedTuple):
@@ -210,7 +220,7 @@ def read_book(connection: Connection, pool: str) -> Book | None:
     loans = connection.execute(
         select(open_loan.c.lender, open_loan.c.borrower, open_loan.c.quantity).where(open_loan.c.pool_id == pool)
     )
-    payments = connection.execute(select(settlement_payment).where(settlement_payment.c.pool_id == pool))
+    payments = read_payments(connection, pool, PaymentFilter())
     return Book(
         number=row.number,
         hash=row.hash,
@@ -220,7 +230,7 @@ def read_book(connection: Connection, pool: str) -> Book | None:
         custodian=row.custodian,
         held={each.member: each.held for each in held},
         open={(each.lender, each.borrower): each.quantity for each in loans},
-        payments={each.payment_id: _payment(each) for each in payments},
+        payments={each.id: each for each in payments},
     )
 
 
@@ -230,6 +240,24 @@ def read_undone(connection: Connection, pool: str, numbers: Iterable[int] | None
     if numbers is not None:
         query = query.where(undone.c.number.in_(sorted(set(numbers))))
     return {row.number: row.quantity for row in connection.execute(query)}
+
+
+def read_payments(
+    connection: Connection, pool: str, wanted: PaymentFilter, *, after: str | None = None, limit: int | None = None
+) -> list[SettlementPayment]:
+    """Give the settlement payments that pass a filter, in order of month and place, those after an id only."""
+    columns = settlement_payment.c
+    order = (columns.month, func.length(columns.payment_id), columns.payment_id)
+    query = select(settlement_payment).where(columns.pool_id == pool).order_by(*order).limit(limit)
+    if wanted.member is not None:
+        query = query.where(or_(columns.payer == wanted.member, columns.payee == wanted.member))
+    if wanted.month is not None:
+        query = query.where(columns.month == str(wanted.month))
+    if wanted.unpaid is not None:
+        query = query.where(columns.paid < columns.amount if wanted.unpaid else columns.paid == columns.amount)
+    if after is not None:
+        query = query.where(tuple_(*order) > tuple_(after.rpartition("-")[0], len(after), after))
+    return [_payment(row) for row in connection.execute(query)]
 
 
 def _payment(row: Row[Any]) -> SettlementPayment:

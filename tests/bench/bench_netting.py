@@ -2,13 +2,17 @@
 
     python -m tests.bench.bench_netting
 
-Three kinds of nets: in cents, in multiples of 5.00, and with groups of four put in. Times are medians of three."""
+Three kinds of nets: in cents, in multiples of 5.00, and with groups of four put in. Times are medians of three; the
+last ones are of plans under which a fifth of all pairs can't pay each other."""
 
 import sys
 from collections.abc import Callable
+from itertools import combinations
 from statistics import median
 from time import perf_counter
 
+from pool_api.domain.paying import Plan, plan
+from pool_api.domain.pool import Policy, ordered_pairs
 from pool_api.domain.zero_sums import ALWAYS_PROVEN, split
 from tests.domain.test_zero_sums import most_by_subsets, planted, without_pairs
 
@@ -32,10 +36,17 @@ def median_seconds(work: Callable[[list[int]], object], cases: list[list[int]]) 
     return median(times)
 
 
+def planned_apart(numbers: list[int]) -> Plan:
+    """Plan payments when every fifth pair can't pay each other."""
+    nets = {f"M{at:03}": number for at, number in enumerate(numbers) if number}
+    pairs = ordered_pairs(list(combinations(nets, 2))[::5])
+    return plan(nets, Policy(no_payments_between=pairs), None)
+
+
 def main() -> None:
     """Print a line for each kind and number of nets."""
     out = sys.stdout
-    out.write(f"{'nets':<20} {'n':>4} {'ms':>9} {'textbook ms':>12} {'ratio':>7}  payments, at least\n")
+    out.write(f"{'nets':<20} {'n':>4} {'ms':>9} {'textbook ms':>12} {'ratio':>7}  payments, at least; apart\n")
     for kind, made in KINDS.items():
         for count in COUNTS:
             cases = [made(count, seed) for seed in range(1, RUNS + 1)]
@@ -44,7 +55,11 @@ def main() -> None:
             beside = f"{1000 * textbook:12.1f} {textbook / ours:7.0f}" if textbook else f"{'':12} {'':7}"
             found = [split(numbers) for numbers in cases]
             plans = ", ".join(f"{count - len(each.groups)} >= {count - each.most}" for each in found)
-            out.write(f"{kind:<20} {count:4} {1000 * ours:9.2f} {beside}  {plans}\n")
+            apart = median_seconds(planned_apart, cases)
+            kept = ", ".join(f"{len(each.payments)} >= {each.lower_bound}" for each in map(planned_apart, cases))
+            out.write(
+                f"{kind:<20} {count:4} {1000 * ours:9.2f} {beside}  {plans}; apart {1000 * apart:.2f} ms: {kept}\n"
+            )
     out.write(f"up to {ALWAYS_PROVEN} always proven\n")
 
 

@@ -94,7 +94,7 @@ def sample(schema: dict[str, Any], *, full: bool) -> Any:
         case "object":
             return _object(schema, full=full)
         case "array":
-            return [sample(schema["items"], full=full)] if "items" in schema else []
+            return [sample(schema["items"], full=full)] * schema.get("minItems", 1) if "items" in schema else []
         case "integer":
             return schema.get("examples", [max(int(schema.get("minimum", 3)), 3)])[0]
         case "boolean":

@@ -57,6 +57,7 @@ ONE_OF_EACH: tuple[Recordable, ...] = (
         method="bank",
         bank_reference="R-1",
         pays="2026-10-1",
+        accept_overpayment=True,
     ),
     Reversal(entry=42, quantity=12),
     Acknowledgement(entry=42, member="DOGWOOD", verdict=Verdict.CONFIRMED),
@@ -71,7 +72,7 @@ POOL = Pool(
     began_on=DAY,
     keeper_member="ALDER",
     custodian="ALDER",
-    policy=Policy(smallest_payment=Decimal("5.00")),
+    policy=Policy(smallest_payment=Decimal("5.00"), no_payments_between=(("ALDER", "BIRCH"),)),
 )
 POLICY = PolicyFrom(from_month="2026-11", loans_at_close=LoansAtClose.CARRY)
 MEMBER = Member(
@@ -181,7 +182,7 @@ OF_POOL: dict[str, list[Told]] = {
     "statement_xlsx": [((), {"month": "2026-11", "member": "ALDER"})],
     "report": [((), {"month": "2026-11"})],
     "report_pdf": [((), {"month": "2026-11"})],
-    "settlement_payments": [((), {"unpaid": True})],
+    "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

@@ -158,6 +158,37 @@ def test_a_policy_keeps_what_is_not_given_of_the_one_that_counts_for_its_month(
 
 
 @pytest.mark.parametrize(
+    ("given", "pairs"),
+    [
+        ("ALDER+BIRCH", [["ALDER", "BIRCH"]]),
+        ("ALDER+BIRCH, CEDAR+ALDER", [["ALDER", "BIRCH"], ["CEDAR", "ALDER"]]),
+        ("none", []),
+    ],
+)
+def test_pairs_apart_are_written_with_a_plus(shop: Shop, given: str, pairs: list[list[str]]) -> None:
+    assert 0 == shop.run("change-terms", "--no-payments-between", given, **SET)
+    assert pairs == json.loads(shop.requests[-1].content)["policy"]["no_payments_between"]
+
+
+def test_an_overpayment_is_accepted_by_name(shop: Shop) -> None:
+    assert 0 == shop.run("pay", "BIRCH", "ALDER", "1000", "--pays", "2026-10-1", "--accept-overpayment", **SET)
+    assert json.loads(shop.requests[-1].content)["accept_overpayment"]
+
+
+@pytest.mark.parametrize(
+    ("line", "query"),
+    [
+        ("payments", {}),
+        ("payments --unpaid --member ALDER", {"unpaid": "true", "member": "ALDER"}),
+        ("payments --paid --month 2026-10", {"unpaid": "false", "month": "2026-10"}),
+    ],
+)
+def test_payments_are_asked_for_as_given(shop: Shop, line: str, query: dict[str, str]) -> None:
+    assert 0 == shop.run(*line.split(), **SET)
+    assert query == dict(shop.requests[0].url.params)
+
+
+@pytest.mark.parametrize(
     ("line", "words"),
     [
         ("add-member ALDER --name Alder --joined-on 2026-10-01 --handle nv-1@2026-13-01", "the day must be YYYY-MM-DD"),
@@ -168,6 +199,9 @@ def test_a_policy_keeps_what_is_not_given_of_the_one_that_counts_for_its_month(
         ("draw BIRCH 40 --on 3.10.2026", "is no day"),
         ("charge BIRCH ALDER NaN --reason courier", "is no amount"),
         ("charge BIRCH ALDER 12,50 --reason courier", "is no amount"),
+        ("change-terms --no-payments-between ALDER", "ALDER is no pair; write ALDER+BIRCH"),
+        ("change-terms --no-payments-between ALDER+BIRCH,+CEDAR", "+CEDAR is no pair"),
+        ("payments --unpaid --member", "requires an argument"),
         ("statement 2026-10 DOGWOOD --csv --json", "exclude each other"),
         ("lend BIRCH CEDAR 1 --repeat short", "8 to 64 letters"),
     ],

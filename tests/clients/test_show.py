@@ -11,7 +11,8 @@ from pool_client import show
 from pool_client.calls import reading, vendor
 from pool_client.calls.call import Answer, Call
 from pool_client.models.entries import Entry, Opening, OpeningMember
-from pool_client.models.months import Blended, Costed, MemberAmount, SheetWarning, UnitCost
+from pool_client.models.months import Costed, MemberAmount, SheetWarning, UnitCost
+from pool_client.models.statements import Blended
 from pool_client.models.vendor import Mend, Parting
 from pool_client.table import Table, plain
 
@@ -84,6 +85,16 @@ def test_a_settlement_says_how_good_its_plan_is(proven: bool, words: str) -> Non
     assert f"1 payments; {words}" == payments.title
     assert f"Digest: {SETTLEMENT.digest}" in payments.words
     assert {*SETTLEMENT.cautions} <= {*payments.words}
+
+
+def test_a_settlement_says_who_passes_money_on_and_who_is_stuck() -> None:
+    passed_on = replace(SETTLEMENT, go_betweens=("CEDAR", "DOGWOOD"), unpayable=())
+    stuck = replace(SETTLEMENT, go_betweens=(), unpayable=("ALDER", "BIRCH"))
+
+    assert "Both pay and receive: CEDAR, DOGWOOD." in lines(show.settlement(passed_on))
+    assert "No payments are planned: ALDER, BIRCH can't pay or be paid as the pool's pairs stand." in lines(
+        show.settlement(stuck)
+    )
 
 
 def test_a_settlement_brings_forward_what_is_carried_and_what_is_small() -> None:

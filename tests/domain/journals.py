@@ -197,7 +197,9 @@ _BODIES: tuple[Callable[[str, str, Wish], Body], ...] = (
     ),
     lambda one, two, wish: Charge(from_member=one, to_member=two, amount=wish.amount, reason="freight"),
     lambda one, two, wish: Payment(from_member=one, to_member=two, amount=wish.amount),
-    lambda one, two, wish: Payment(from_member=one, to_member=two, amount=wish.amount, pays=SETTLEMENT.id),
+    lambda one, two, wish: Payment(
+        from_member=one, to_member=two, amount=wish.amount, pays=SETTLEMENT.id, beyond=wish.amount // 3
+    ),
 )
 _REVERSALS = 6
 """Of how many further kinds of wishes each is a reversal."""

@@ -191,6 +191,19 @@ def test_a_settlement_payment_is_paid_in_parts_and_unpaid_by_a_reversal() -> Non
     assert {2: 1} == book.undone
 
 
+def test_what_goes_beyond_a_settlement_payment_does_not_pay_it() -> None:
+    book = start()
+    book.apply(numbered(1, closing([]), SEPTEMBER))
+    over = numbered(
+        2, Payment(from_member="BIRCH", to_member="ALDER", amount=620, pays=PAYMENT.id, beyond=120), OCTOBER
+    )
+    book.apply(over)
+    assert (500, 0) == (book.payments[PAYMENT.id].paid, book.payments[PAYMENT.id].unpaid)
+
+    book.apply(numbered(3, Reversal(entry=2), OCTOBER), over)
+    assert PAYMENT == book.payments[PAYMENT.id]
+
+
 def test_a_copy_moves_on_alone() -> None:
     book = start()
     book.apply(numbered(1, closing([]), SEPTEMBER))

@@ -161,9 +161,10 @@ class TestKinds:
             Charge(from_member="BIRCH", to_member="CEDAR", amount=500, reason="freight"),
             Payment(from_member="BIRCH", to_member="ALDER", amount=4_000),
             Payment(from_member="BIRCH", to_member="ALDER", amount=9_000, pays="2026-10-1"),
+            Payment(from_member="BIRCH", to_member="ALDER", amount=1_020, pays="2026-10-2", beyond=20),
         )
 
-        assert {"ALDER": 66_000, "BIRCH": -10_500, "CEDAR": 500} == moved(sheet)
+        assert {"ALDER": 65_980, "BIRCH": -10_480, "CEDAR": 500} == moved(sheet)
 
     def test_a_write_off_of_stock_is_borne_by_shares(self) -> None:
         """By those who were members on its day, in the order of their codes."""

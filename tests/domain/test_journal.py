@@ -252,6 +252,13 @@ REFUSED: dict[str, tuple[At, DomainError]] = {
         At(Payment(from_member="BIRCH", to_member="ALDER", amount=301, pays="2026-09-1")),
         errors.MoreThanUnpaid(payment="2026-09-1", unpaid=300, amount=301),
     ),
+    "paying what is paid in full": (
+        At(
+            Payment(from_member="BIRCH", to_member="ALDER", amount=1, pays="2026-09-1", beyond=None),
+            facts={"book": replace(BOOK, payments={ASKED.id: replace(ASKED, paid=500)})},
+        ),
+        errors.PaidInFull(payment="2026-09-1", amount=1),
+    ),
     "reversing what isn't there": (At(Reversal(entry=99)), errors.EntryNotFound(entry=99)),
     "reversing all of it again": (At(Reversal(entry=1)), errors.MoreThanLeft(entry=1, left=0, quantity=1)),
     "reversing a charge again": (At(Reversal(entry=2)), errors.MoreThanLeft(entry=2, left=0, quantity=1)),
@@ -347,6 +354,27 @@ REFUSED: dict[str, tuple[At, DomainError]] = {
         errors.PaymentsRecorded(month="2026-09", payment="2026-09-1"),
     ),
 }
+
+
+@pytest.mark.parametrize(("beyond", "amount"), [(0, 300), (1, 301), (700, 1_000)])
+def test_what_is_paid_beyond_a_settlement_payment_is_stated_once_it_is_accepted(beyond: int, amount: int) -> None:
+    body = Payment(from_member="BIRCH", to_member="ALDER", amount=amount, pays="2026-09-1", beyond=None)
+
+    decided = decide(At(body))
+
+    assert replace(body, beyond=beyond) == decided
+    assert isinstance(decided, Payment)
+    assert 300 == decided.answers
+
+
+def test_nothing_is_beyond_what_no_settlement_asks_for() -> None:
+    body = Payment(from_member="BIRCH", to_member="ALDER", amount=1_000, beyond=None)
+
+    decided = decide(At(body))
+
+    assert replace(body, beyond=0) == decided
+    assert isinstance(decided, Payment)
+    assert 0 == decided.answers
 
 
 @pytest.mark.parametrize("case", REFUSED)

@@ -4,11 +4,11 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations, islice
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pool_api.domain import zero_sums
-from pool_api.domain.zero_sums import ALWAYS_PROVEN, Split, split
+from pool_api.domain.zero_sums import ALWAYS_PROVEN, Fits, Split, split
 
 
 def balanced(largest: int, *, numbers: int) -> st.SearchStrategy[list[int]]:
@@ -70,6 +70,15 @@ def every_partition(items: list[int]) -> Iterator[list[list[int]]]:
 
 def most_by_partitions(numbers: list[int]) -> int:
     return max(len(blocks) for blocks in every_partition(numbers) if all(sum(block) == 0 for block in blocks))
+
+
+def most_that_fit(numbers: list[int], fits: Fits) -> int:
+    partitions = every_partition([*range(len(numbers))])
+    return max(
+        len(groups)
+        for groups in partitions
+        if all(sum(numbers[at] for at in group) == 0 and fits(tuple(group)) for group in groups)
+    )
 
 
 def most_by_subsets(numbers: Sequence[int]) -> int:
@@ -145,6 +154,7 @@ def test_two_equal_claims_can_be_parted_exactly_when_the_debts_can_be_halved(deb
 # --- against slow twins ----------------------------------------------------------------------------------------------
 
 
+@settings(deadline=None)
 @given(balanced(6, numbers=9) | balanced(300, numbers=9))
 def test_no_partition_of_up_to_9_has_more_groups(numbers: list[int]) -> None:
     assert most_by_partitions(numbers) == len(split(numbers).groups)
@@ -163,6 +173,39 @@ def test_the_search_proves_what_the_textbook_recursion_finds(numbers: list[int])
 
     assert is_split(numbers, found)
     assert most_by_subsets(numbers) == len(found.groups) == found.most
+
+
+def unless_forbidden(numbers: list[int], forbidden: set[int]) -> Fits:
+    """By the sum of a group's positions and its size, without any order in it; all together fit."""
+    return lambda group: len(group) == len(numbers) or (7 * sum(group) + len(group)) % 5 not in forbidden
+
+
+@settings(deadline=None)
+@given(balanced(4, numbers=8), st.sets(st.integers(0, 4)))
+def test_no_partition_into_groups_that_fit_has_more_groups(numbers: list[int], forbidden: set[int]) -> None:
+    fits = unless_forbidden(numbers, forbidden)
+    found = split(numbers, fits)
+
+    assert is_split(numbers, found)
+    assert all(map(fits, found.groups))
+    assert most_that_fit(numbers, fits) == len(found.groups) == found.most
+
+
+@pytest.mark.parametrize(("sets", "work"), [(4, 3_000), (60, 50), (1_000, 200), (0, 0)])
+def test_under_tight_limits_the_truth_lies_between_the_groups_that_fit_and_the_most(
+    monkeypatch: pytest.MonkeyPatch, sets: int, work: int
+) -> None:
+    cases = [scattered(8, seed=seed, step=1, largest=6) for seed in range(1, 61)]
+    rules = [unless_forbidden(numbers, {seed % 5, seed % 3}) for seed, numbers in enumerate(cases)]
+    truths = [most_that_fit(numbers, fits) for numbers, fits in zip(cases, rules, strict=True)]
+    monkeypatch.setattr(zero_sums, "_MOST_SETS", sets)
+    monkeypatch.setattr(zero_sums, "_MOST_WORK", work)
+    for numbers, fits, truth in zip(cases, rules, truths, strict=True):
+        found = split(numbers, fits)
+
+        assert is_split(numbers, found)
+        assert all(map(fits, found.groups))
+        assert len(found.groups) <= truth <= found.most
 
 
 @pytest.mark.parametrize(

@@ -13,12 +13,13 @@ from pool_api.domain.entries import (
     Use,
 )
 from pool_api.domain.netting import settle
+from pool_api.domain.paying import plan
 from pool_api.domain.pool import Member, Policy, Pool
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.values import Currency, Month
 from pool_api.reports.overview import Overview, OverviewFacts, overview
 from pool_api.reports.statement import MonthFacts, Statement, statement
-from pool_api.services.costs import settlement_json
+from pool_api.services.costs import plan_json
 from tests.domain.journals import CODES, MONTHS, Journal, Rules, shops, under
 
 HASH = "5f" * 32
@@ -48,8 +49,12 @@ def sheets_of(journal: Journal, currency: Currency, rules: Rules) -> tuple[dict[
     settled: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
-        found = settle(sheet.dues, sheet.stock.closing.cost, rules[sheet.month], dict.fromkeys(CODES, 1), None)
-        settled[sheet.month] = settlement_json(found)
+        found = settle(sheet.dues, sheet.stock.closing.cost, rules[sheet.month], dict.fromkeys(CODES, 1))
+        settled[sheet.month] = {
+            "carried": [{"member": member, "amount": amount} for member, amount in found.carried],
+            "small": [{"member": member, "amount": amount} for member, amount in found.small],
+            **plan_json(plan(dict(found.nets), rules[sheet.month], None)),
+        }
         return dict(found.carried)
 
     chain = month_chain(

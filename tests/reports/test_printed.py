@@ -6,12 +6,12 @@ from datetime import date
 import pytest
 
 from pool_api.domain.entries import Charge, Draw, Reversal
-from pool_api.domain.pool import Member
+from pool_api.domain.pool import Member, Policy
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 from pool_api.reports.printed import MOST_LINES, statement_pdf
 from pool_api.reports.statement import Line
 from tests.domain.examples import worked_example
-from tests.domain.journals import CODES, MONTHS, Journal, bought
+from tests.domain.journals import CODES, MONTHS, Journal, bought, under
 from tests.reports.made import HASH, RIVERSIDE, busy_month, statement_of
 from tests.reports.papers import off_the_page, pages
 
@@ -158,6 +158,17 @@ def test_a_member_without_anything_gets_a_statement_too(code: str) -> None:
     assert "No credits were available this month" in said
     assert "Nothing to pay and nothing to expect for this month." in said
     assert "what became of it" not in said
+
+
+def test_what_no_payment_can_settle_is_told() -> None:
+    journal = Journal()
+    journal.write(Charge(from_member="BIRCH", to_member="ALDER", amount=5_00, reason="freight"))
+    apart = under(Policy(no_payments_between=(("ALDER", "BIRCH"),)))
+    made = statement_of(journal, "BIRCH", rules=apart)
+
+    (said,) = pages(statement_pdf(made))
+
+    assert "of it settled by the payments below 0.00\nof it that no payment settles yet −5.00" in said
 
 
 def test_a_difference_by_reversals_of_earlier_months_is_explained() -> None:

@@ -40,7 +40,7 @@ AVAILABLE = "available"
 UNIT_COST = "blended unit cost: cost over credits"
 CLOSING = "its own when the month ended"
 DUE = "due: above zero is owed to the member"
-SETTLED = "of it settled by the payments below"
+SETTLED = "of it for payments to settle"
 LEFT = "what they leave of the due (0.00 when all is settled)"
 
 HOSTILE = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", '=HYPERLINK("x")', "_x0041_", 'a & b <c> "d"', "{=1}", "＝1")
@@ -66,9 +66,11 @@ def agrees(made: Statement, content: bytes, folder: Path) -> None:
     closing = row_of(content, CLOSING)
     assert (sheet.closing.quantity, currency.text(sheet.closing.cost)) == (found[f"E{closing}"], money(f"F{closing}"))
     assert currency.text(sheet.due.total) == money(f"F{row_of(content, DUE)}")
-    assert currency.text(sum(each.amount for each in made.transfers)) == money(f"F{row_of(content, SETTLED)}")
+    rest = sheet.due.total - made.carried - made.small
+    assert currency.text(rest) == money(f"F{row_of(content, SETTLED)}")
     if made.transfers:
-        assert currency.text(0) == money(f"F{row_of(content, LEFT)}")
+        left = rest - sum(each.amount for each in made.transfers)
+        assert currency.text(left) == money(f"F{row_of(content, LEFT)}")
     if sheet.unit_cost is not None:
         price = found[f"F{row_of(content, UNIT_COST)}"]
         assert price == pytest.approx(float(sheet.unit_cost) / 10**currency.decimals, rel=1e-12)

@@ -12,6 +12,7 @@ from tests.databases import SqliteTemplate
 from tests.served import POOL, Served, serving, set_up
 
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
+FIRST = "2026-09-01"
 PROFILE = {"day": "Booked", "counterparty": "Other", "quantity": "Credits"}
 
 TAGGED: dict[str, tuple[str, Any]] = {
@@ -128,6 +129,10 @@ def long_lists(service: Served) -> Served:
         service.send("POST", "/charges", CHARGE)
         content = b"Booked,Other,Credits\n2026-09-01,nv-birch,-4\n"
         service.book().import_record(content, member="ALDER", profile=name)
+    for code in ("BIRCH", "CEDAR", "DOGWOOD"):
+        service.send("POST", "/charges", {**CHARGE, "from_member": code, "to_member": "ALDER", "effective_on": FIRST})
+    digest = service.book().settlement(month=FIRST[:7]).digest
+    service.book().close(month=FIRST[:7], digest=digest, accept_differences=True)
     return service
 
 

@@ -283,15 +283,21 @@ class BookMachine(RuleBasedStateMachine):
             )
         )
 
-    @rule(data=st.data(), part=st.integers(1, 100), day=days)
-    def pay_what_a_settlement_asks(self, data: st.DataObject, part: int, day: date) -> None:
-        unpaid = [payment for payment in self.payments().values() if payment.amount > payment.paid]
-        if unpaid:
-            asked = data.draw(st.sampled_from(unpaid))
+    @rule(data=st.data(), part=st.integers(1, 150), day=days, accepts=st.booleans())
+    def pay_what_a_settlement_asks(self, data: st.DataObject, part: int, day: date, accepts: bool) -> None:
+        asked_for = [*self.payments().values()]
+        if asked_for:
+            asked = data.draw(st.sampled_from(asked_for))
             left = asked.amount - asked.paid
-            amount = -(-left * part // 99)
-            body = Payment(from_member=asked.payer, to_member=asked.payee, amount=amount, pays=asked.id)
-            self.record(body, day, fine=self.is_open(day) and amount <= left)
+            amount = -(-asked.amount * part // 99)
+            body = Payment(
+                from_member=asked.payer,
+                to_member=asked.payee,
+                amount=amount,
+                pays=asked.id,
+                beyond=None if accepts else 0,
+            )
+            self.record(body, day, fine=self.is_open(day) and 0 < left and (accepts or amount <= left))
 
     def payments(self) -> dict[str, SettlementPayment]:
         with reading(self.office.engine, self.pool) as connection:
@@ -350,6 +356,21 @@ class BookMachine(RuleBasedStateMachine):
     def the_journal_gives_every_projection(self) -> None:
         if hasattr(self, "office"):
             assert () == ledger.verify_journal(self.office, self.pool).findings
+
+    @invariant()
+    def what_is_paid_answers_a_settlement_or_counts_in_the_dues(self) -> None:
+        if not hasattr(self, "office"):
+            return
+        with reading(self.office.engine, self.pool) as connection:
+            undone = journal.read_undone(connection, self.pool)
+        answering = [
+            body
+            for number, body, _ in self.entries
+            if isinstance(body, Payment) and body.pays is not None and number not in undone
+        ]
+        assert all(body.beyond is not None and 0 <= body.beyond < body.amount for body in answering)
+        assert sum(each.paid for each in self.payments().values()) == sum(body.answers for body in answering)
+        assert all(0 <= each.paid <= each.amount for each in self.payments().values())
 
     @invariant()
     def money_goes_nowhere(self) -> None:

@@ -146,7 +146,7 @@ class _BookCalls:
     statement_xlsx = _OfPool(reading.statement_xlsx)
     report = _OfPool(reading.report)
     report_pdf = _OfPool(reading.report_pdf)
-    settlement_payments = _OfPool(reading.settlement_payments)
+    settlement_payments = _ListOfPool(reading.settlement_payments)
 
     column_profiles = _ListOfPool(vendor.column_profiles)
     column_profile = _OfPool(vendor.column_profile)

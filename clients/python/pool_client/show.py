@@ -13,7 +13,6 @@ from pool_client.cells import text as _text
 from pool_client.models.directory import Key, Member, PolicyFrom, Pool
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
-    Blended,
     CarriedLoan,
     Job,
     Lending,
@@ -23,9 +22,8 @@ from pool_client.models.months import (
     Settlement,
     SettlementPayment,
     Sheet,
-    Statement,
-    StatementLoan,
 )
+from pool_client.models.statements import Blended, Statement, StatementLoan
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
 from pool_client.table import Table
 from pool_client.wire import write
@@ -37,6 +35,7 @@ def terms(pool: Pool) -> list[Table]:
     """Show a pool's terms and its policy."""
     told = write(pool)
     policy = told.pop("policy")
+    policy["no_payments_between"] = ", ".join("+".join(pair) for pair in pool.policy.no_payments_between)
     rows = [(name.replace("_", " "), value) for name, value in {**told, **policy}.items()]
     return [_table(f"Pool {pool.name}", "term|is", rows)]
 
@@ -197,16 +196,28 @@ def settlement(found: Settlement) -> list[Table]:
             f"{count} payments; {proof}",
             "id|from|to|>amount|>paid",
             payments,
+            *_ways_round(found),
             f"Digest: {found.digest}",
             *found.cautions,
         ),
     ]
 
 
+def _ways_round(found: Settlement) -> list[str]:
+    """Say who passes money on, and who can't pay or be paid at all."""
+    said = [f"Both pay and receive: {', '.join(found.go_betweens)}."] if found.go_betweens else []
+    if found.unpayable:
+        said += [
+            f"No payments are planned: {', '.join(found.unpayable)} can't pay or be paid as the pool's pairs stand.",
+            "The month can't be closed like this.",
+        ]
+    return said
+
+
 def settlement_payments(found: Iterable[SettlementPayment]) -> list[Table]:
     """Show settlement payments."""
-    rows = ((each.id, each.payer, each.payee, each.amount, each.paid, each.unpaid) for each in found)
-    return [_table("Settlement payments", "id|from|to|>amount|>paid|>unpaid", rows)]
+    rows = ((e.id, e.payer, e.payee, e.amount, e.paid, e.unpaid, e.age_days) for e in found)
+    return [_table("Settlement payments", "id|from|to|>amount|>paid|>unpaid|>days old", rows)]
 
 
 def statement(found: Statement) -> list[Table]:

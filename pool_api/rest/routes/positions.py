@@ -1,4 +1,4 @@
-"""What everybody has and owes on a day, what credits and jobs cost, and which settlement payments are unpaid."""
+"""What everybody has and owes on a day, and what credits and jobs cost."""
 
 from typing import Annotated, Any, Literal
 
@@ -16,7 +16,6 @@ from pool_api.rest.wire import (
     Credits,
     Day,
     EntryNumber,
-    FlagParam,
     MemberCode,
     MoneyText,
     MonthText,
@@ -102,24 +101,6 @@ class JobShown(WireModel):
     cost: MoneyText
     price: MoneyText
     margin: MoneyText
-
-
-class SettlementPaymentShown(WireModel):
-    """A payment that a close asks for."""
-
-    id: str
-    month: MonthText
-    payer: MemberCode
-    payee: MemberCode
-    amount: MoneyText
-    paid: MoneyText
-    unpaid: MoneyText
-
-
-class SettlementPaymentsShown(WireModel):
-    """Settlement payments in order of month and place in the plan."""
-
-    items: list[SettlementPaymentShown]
 
 
 @router.get("/positions", response_model=PositionsShown, operation_id="read_positions", summary="Read positions")
@@ -223,34 +204,3 @@ def _show_use(use: JobUse, text: Any) -> dict[str, Any]:
     if use.price is not None:
         shown["price"], shown["margin"] = text(use.price), text(use.price - use.cost)
     return shown
-
-
-@router.get(
-    "/settlement-payments",
-    response_model=SettlementPaymentsShown,
-    operation_id="list_settlement_payments",
-    summary="List settlement payments",
-)
-def settlement_payments(
-    pool: PoolId,
-    caller: CallerOf,
-    office: OfficeOf,
-    *,
-    unpaid: Annotated[FlagParam, Query(description="Only those that are not paid in full.")] = False,
-) -> Response:
-    """What closes asked for and what is paid of it; a clerk sees its member's."""
-    text = office.currency(pool).text
-    found = months.settlement_payments(office, caller, pool, unpaid=unpaid)
-    items = [
-        {
-            "id": each.id,
-            "month": str(each.month),
-            "payer": each.payer,
-            "payee": each.payee,
-            "amount": text(each.amount),
-            "paid": text(each.paid),
-            "unpaid": text(each.amount - each.paid),
-        }
-        for each in found
-    ]
-    return JSONResponse({"items": items})

@@ -13,9 +13,9 @@ from pool_client.models.months import (
     Settlement,
     SettlementPayment,
     Sheet,
-    Statement,
 )
 from pool_client.models.report import Report
+from pool_client.models.statements import Statement
 from pool_client.wire import write
 
 _MONTH = f"{POOL}/months/{{month}}"
@@ -182,8 +182,16 @@ def report_pdf(pool: str, /, *, month: str) -> Call[bytes]:
     return get_file(f"{_MONTH}/report", {"pool": pool, "month": month}, PDF)
 
 
-def settlement_payments(pool: str, /, *, unpaid: bool = False) -> Call[tuple[SettlementPayment, ...]]:
-    """Give the payments that closes asked for; with unpaid only those that are not paid in full."""
-    return get(
-        f"{POOL}/settlement-payments", {"pool": pool}, items(SettlementPayment), query=query(unpaid=unpaid or None)
-    )
+def settlement_payments(
+    pool: str,
+    /,
+    *,
+    unpaid: bool | None = None,
+    member: str | None = None,
+    month: str | None = None,
+    limit: int | None = None,
+) -> Call[Page[SettlementPayment]]:
+    """Give the payments that closes asked for, in order of month and place; with unpaid True only those that are not
+    paid in full, with False only those that are; member is either side."""
+    wanted = query(unpaid=unpaid, member=member, month=month, limit=limit)
+    return get(f"{POOL}/settlement-payments", {"pool": pool}, page(SettlementPayment), query=wanted)

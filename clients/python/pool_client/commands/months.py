@@ -159,12 +159,17 @@ def report(desk: Desk, month: str, pdf: Path | None, replace: bool) -> None:
 
 
 @click.command("payments", epilog="Example: pool payments --unpaid")
-@click.option("--unpaid", is_flag=True, help="Only those that are not paid in full.")
+@click.option("--unpaid/--paid", default=None, help="Only those that are not paid in full, or only those that are.")
+@click.option("--member", help="Only those that it pays or receives.")
+@click.option("--month", help="Only those of its settlement.")
 @json_option
 @pass_desk
-def payments(desk: Desk, unpaid: bool) -> None:
-    """List the payments that closes asked for."""
-    desk.tell(list(desk.book.settlement_payments(unpaid=unpaid)), show.settlement_payments)
+def payments(desk: Desk, unpaid: bool | None, member: str | None, month: str | None) -> None:
+    """List the payments that closes asked for.
+
+    The age counts from the end of the month."""
+    found = desk.book.settlement_payments(unpaid=unpaid, member=member, month=month)
+    desk.tell(list(found), show.settlement_payments)
 
 
 COMMANDS = (months, month, settlement, close, reopen, statement, statements, report, payments)

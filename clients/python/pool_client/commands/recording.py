@@ -178,6 +178,9 @@ def charge(desk: Desk, from_member: str, to_member: str, amount: Decimal, reason
 @click.argument("to_member")
 @click.argument("amount", type=AMOUNT)
 @click.option("--pays", help="The settlement payment that it answers.")
+@click.option(
+    "--accept-overpayment", is_flag=True, help="More was paid than was left of it; the rest counts in the due."
+)
 @click.option("--method", help="How it was paid.")
 @click.option("--bank-reference", help="What the bank calls it.")
 @_recording
@@ -187,6 +190,7 @@ def pay(
     to_member: str,
     amount: Decimal,
     pays: str | None,
+    accept_overpayment: bool,
     method: str | None,
     bank_reference: str | None,
     **beside: Any,
@@ -199,6 +203,7 @@ def pay(
             to_member=to_member,
             amount=amount,
             pays=pays,
+            accept_overpayment=accept_overpayment,
             method=method,
             bank_reference=bank_reference,
         ),

@@ -10,7 +10,7 @@ import click
 
 from pool_client import show
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
-from pool_client.commands.values import AMOUNT, DAY, one_of
+from pool_client.commands.values import AMOUNT, DAY, PAIRS, one_of
 from pool_client.models.directory import (
     Handle,
     LoanPrice,
@@ -47,6 +47,11 @@ _policy_options = together(
     click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock."),
     click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments."),
     click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
+    click.option(
+        "--no-payments-between",
+        type=PAIRS,
+        help="Pairs of members that can't pay each other: ALDER+BIRCH,ALDER+CEDAR, or none.",
+    ),
 )
 
 

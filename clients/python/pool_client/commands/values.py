@@ -1,4 +1,4 @@
-"""How days and amounts are written on the command line."""
+"""How days, amounts and pairs are written on the command line."""
 
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -31,8 +31,26 @@ class _Amount(click.ParamType[Decimal]):
         return found
 
 
+class _Pairs(click.ParamType[tuple[tuple[str, str], ...]]):
+    name = "pairs"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[tuple[str, str], ...]:
+        if value == "none":
+            return ()
+        found = []
+        for pair in str(value).split(","):
+            one, plus, other = pair.strip().partition("+")
+            if not (one and plus and other):
+                self.fail(f"{pair} is no pair; write ALDER+BIRCH, with commas between pairs, or none", param, ctx)
+            found.append((one, other))
+        return tuple(found)
+
+
 DAY = _Day()
 AMOUNT = _Amount()
+PAIRS = _Pairs()
 
 
 def one_of(words: type[StrEnum]) -> click.Choice[str]:

@@ -52,7 +52,7 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
-    """The rules by which a pool costs and settles a month."""
+    """The rules by which a pool costs and settles a month. no_payments_between are pairs of members."""
 
     stock_costing: StockCosting = StockCosting.MONTH_AVERAGE
     loan_price: LoanPrice = LoanPrice.POOL
@@ -60,6 +60,7 @@ class Policy:
     stock_funding: StockFunding = StockFunding.PAYERS
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: Decimal = Decimal(0)
+    no_payments_between: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -168,7 +168,10 @@ class Charge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Payment:
-    """Money that one member has paid another; pays names the settlement payment that it answers, if any."""
+    """Money that one member has paid another; pays names the settlement payment that it answers, if any.
+
+    accept_overpayment is said when recording more than was left of that. beyond is read back only: what was more, and
+    so counts in the dues of the month."""
 
     kind: ClassVar[str] = "payment"
     from_member: str
@@ -177,6 +180,8 @@ class Payment:
     method: str | None = None
     bank_reference: str | None = None
     pays: str | None = None
+    accept_overpayment: bool = False
+    beyond: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from pool_client.models.months import RestsOn, UnitCost
+from pool_client.models.months import UnitCost
+from pool_client.models.statements import RestsOn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
