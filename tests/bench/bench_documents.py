@@ -2,8 +2,8 @@
 
     python -m tests.bench.bench_documents [lines]
 
-Times are medians of three, after one that loads the library; memory is what a fresh process adds to its peak by making
-the document once, the library's loading included."""
+Times are the processors' (setting pages uses several), medians of three, after one that loads the library; memory is
+what a fresh process adds to its peak by making the document once, the library's loading included."""
 
 import json
 import re
@@ -12,6 +12,7 @@ import sys
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from time import process_time
 
 from pool_api.reports.printed import statement_pdf
 from pool_api.reports.report import report_pdf
@@ -61,17 +62,17 @@ def main() -> None:
         made = made_of(lines)
         sys.stdout.write(f"statement of {len(made.lines)} lines\n")
         FORMS["json"](made)
-        floor, _ = timed(partial(FORMS["json"], made))
+        floor, _ = timed(partial(FORMS["json"], made), process_time)
         for form, give in FORMS.items():
             give(made)
-            seconds, content = timed(partial(give, made))
+            seconds, content = timed(partial(give, made), process_time)
             sys.stdout.write(
                 f"  {form:<5} {seconds * 1000:8.2f} ms ({seconds / floor:6.1f} x) {len(content) / 1024:8.1f} KiB, "
                 f"memory + {added_kib(form, lines) / 1024:.0f} MiB\n"
             )
     overview = overview_of(worked_example())
     report_pdf(overview)
-    seconds, content = timed(partial(report_pdf, overview))
+    seconds, content = timed(partial(report_pdf, overview), process_time)
     sys.stdout.write(f"month report with three plots: {seconds * 1000:.0f} ms, {len(content) / 1024:.0f} KiB\n")
 
 
