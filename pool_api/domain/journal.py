@@ -136,9 +136,9 @@ class Desk:
             raise MonthClosed(effective_on=day.isoformat(), closed_through=str(closed))
 
     def _check_sides(self, body: Body, day: date) -> None:
-        """A payment that a close asked for is taken after its side has left, too."""
+        """A payment that a close asked for is taken after its side has left, too, but not what goes beyond it."""
         sides = _named(body)
-        settles = isinstance(body, Payment) and body.pays is not None
+        settles = isinstance(body, Payment) and body.amount == body.answers
         for code in sides:
             self._check_member(code, day, may_have_left=settles)
         if len(sides) == 2 and sides[0] == sides[1]:

@@ -230,7 +230,7 @@ class AcknowledgementForm(EntryForm):
 
 def _core_values(form: WireModel, core: type, currency: Currency, least: int) -> dict[str, Any]:
     """Give a form's values as the core's class of the same field names takes them."""
-    given = {field.name: getattr(form, field.name) for field in fields(core) if field.name in type(form).model_fields}
+    given = {field.name: getattr(form, field.name) for field in fields(core) if hasattr(form, field.name)}
     return {name: _core_value(value, currency, _LEAST_DUE if name == "due" else least) for name, value in given.items()}
 
 

@@ -115,11 +115,6 @@ def _check_open(connection: Connection, terms: Pool, month: Month) -> None:
         raise PolicyFrozen(month=str(month), closed_through=str(book.closed_through))
 
 
-def list_policies(office: Office, caller: Caller, pool: str) -> Pool:
-    """Give the terms of a pool with every policy agreed. Refuses: NotFound, NotPermitted."""
-    return read_terms(office, caller, pool)[0]
-
-
 def read_policy(office: Office, caller: Caller, pool: str, month: Month) -> tuple[Policy, int]:
     """Give the policy that begins with a month, and its version. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_TERMS)
@@ -243,7 +238,7 @@ def _check_due(connection: Connection, pool: str, code: str, today: date) -> Non
     found = costed_within(connection, pool, EntryFilter(), until=today)
     text = found.directory.pool.currency.text
     for month in found.months.values():
-        nets = {each["member"]: each["amount"] for each in month.settlement["nets"]}
+        nets = {each["member"]: each["amount"] for each in month.settled["nets"]}
         due = month.sheet.dues.get(code, 0) or nets.get(code, 0)
         if month.close is None and due:
             raise MemberNotClear(member=code, reason=f"its due of {month.month} is {text(due)}")

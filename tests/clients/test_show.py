@@ -10,6 +10,7 @@ import pytest
 from pool_client import show
 from pool_client.calls import reading, vendor
 from pool_client.calls.call import Answer, Call
+from pool_client.models.directory import PolicyFrom
 from pool_client.models.entries import Entry, Opening, OpeningMember
 from pool_client.models.months import Costed, MemberAmount, SheetWarning, UnitCost
 from pool_client.models.statements import Blended
@@ -85,6 +86,13 @@ def test_a_settlement_says_how_good_its_plan_is(proven: bool, words: str) -> Non
     assert f"1 payments; {words}" == payments.title
     assert f"Digest: {SETTLEMENT.digest}" in payments.words
     assert {*SETTLEMENT.cautions} <= {*payments.words}
+
+
+def test_policies_name_pairs_apart_as_they_are_written() -> None:
+    pairs = (("ALDER", "BIRCH"), ("ALDER", "CEDAR"))
+    told = [PolicyFrom(from_month="2026-11"), PolicyFrom(from_month="2026-12", no_payments_between=pairs)]
+
+    assert ("no payments between", "–", "ALDER+BIRCH, ALDER+CEDAR") in show.policies(told)[0].rows
 
 
 def test_a_settlement_says_who_passes_money_on_and_who_is_stuck() -> None:

@@ -64,6 +64,7 @@ EVERY_BODY: tuple[tuple[Body, tuple[str, ...]], ...] = (
     (Relocation(from_member="ALDER", to_member="BIRCH", quantity=9), ("ALDER", "BIRCH")),
     (Charge(from_member="ALDER", to_member="BIRCH", amount=1, reason="courier"), ("ALDER", "BIRCH")),
     (Payment(from_member="ALDER", to_member="BIRCH", amount=1, pays="2026-09-1"), ("ALDER", "BIRCH")),
+    (Payment(from_member="ALDER", to_member="BIRCH", amount=9, pays="2026-09-1", beyond=2), ("ALDER", "BIRCH")),
     (Reversal(entry=3, quantity=2), ()),
     (Acknowledgement(entry=3, member="ALDER", verdict=Verdict.DISPUTED), ("ALDER",)),
     (Close(month="2026-09", computed_at=9, digest="d" * 64, sheet={"a": 1}, settlement={"payments": []}), ()),
@@ -136,3 +137,11 @@ def test_a_reversal_says_that_a_loan_was_still_open_only_if_it_was() -> None:
     still_open = Reversal(entry=3, quantity=2, still_open=True)
     assert {"entry": 3, "quantity": 2, "still_open": True} == body_json(still_open)
     assert still_open == body_from("reversal", body_json(still_open))
+
+
+def test_a_payment_says_that_it_goes_beyond_what_it_answers_only_if_it_does() -> None:
+    """So that those recorded before there were overpayments keep their hashes."""
+    exact = Payment(from_member="ALDER", to_member="BIRCH", amount=9, pays="2026-09-1")
+
+    assert "beyond" not in body_json(exact)
+    assert 2 == body_json(replace(exact, beyond=2))["beyond"]

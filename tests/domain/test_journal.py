@@ -240,6 +240,13 @@ REFUSED: dict[str, tuple[At, DomainError]] = {
         At(Relocation(from_member="BIRCH", to_member="ALDER", quantity=1)),
         errors.NotCustodian(member="BIRCH", custodian="ALDER"),
     ),
+    "paying more than is left after one's last day": (
+        At(
+            Payment(from_member="CEDAR", to_member="ALDER", amount=301, pays="2026-09-1", beyond=None),
+            facts={"book": replace(BOOK, payments={ASKED.id: replace(ASKED, payer="CEDAR")})},
+        ),
+        errors.MemberLeft(member="CEDAR", left_on="2026-11-02", effective_on="2026-11-03"),
+    ),
     "paying what nobody asks for": (
         At(Payment(from_member="BIRCH", to_member="ALDER", amount=1, pays="2026-09-2")),
         errors.UnknownSettlementPayment(payment="2026-09-2"),
