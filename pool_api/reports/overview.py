@@ -13,9 +13,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from pool_api.domain.book import held_change
-from pool_api.domain.entries import Entry, Loan, Return, Reversal
+from pool_api.domain.entries import Loan, Return, Reversal
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Pool
+from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Lending, OpenLoan, Sheet
 
 MOST_MONTHS = 12
@@ -65,14 +66,14 @@ class Pair:
 class OverviewFacts:
     """What the overview of a month is made from.
 
-    sheets are the months' up to this one, in order; entries are the month's, in order; targets is what their reversals
+    sheets are the months' up to this one, in order; entries are the month's; targets is what their reversals
     reverse; stock_before is the stock when the month began; number and hash name the entry of the journal that all of
     it rests on."""
 
     pool: Pool
     sheets: Sequence[Sheet]
-    entries: Sequence[Entry]
-    targets: Mapping[int, Entry]
+    entries: Sequence[Fact]
+    targets: Mapping[int, Fact]
     stock_before: int
     today: date
     closed: bool
@@ -178,7 +179,7 @@ def _pairs(facts: OverviewFacts) -> list[Pair]:
     ]
 
 
-def _count(counts: list[int], entry: Entry, body: Loan | Return, target: Entry | None) -> None:
+def _count(counts: list[int], entry: Fact, body: Loan | Return, target: Fact | None) -> None:
     lent, returned = (0, 1) if isinstance(body, Loan) else (1, 0)
     if target is None:
         counts[lent] += body.quantity
@@ -188,9 +189,9 @@ def _count(counts: list[int], entry: Entry, body: Loan | Return, target: Entry |
         counts[returned] += _reversed(entry)
 
 
-def _reversed(entry: Entry) -> int:
+def _reversed(entry: Fact) -> int:
     return (entry.body.quantity or 0) if isinstance(entry.body, Reversal) else 0
 
 
-def _target(entry: Entry, facts: OverviewFacts) -> Entry | None:
+def _target(entry: Fact, facts: OverviewFacts) -> Fact | None:
     return facts.targets[entry.body.entry] if isinstance(entry.body, Reversal) else None

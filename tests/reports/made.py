@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from datetime import date
 
+from pool_api.domain.activity import gathered
 from pool_api.domain.book import held_change
-from pool_api.domain.costing import month_chain
+from pool_api.domain.chain import Terms, month_chain
 from pool_api.domain.entries import (
     Entry,
     Json,
@@ -58,14 +59,12 @@ def sheets_of(journal: Journal, currency: Currency, rules: Rules) -> tuple[dict[
         return dict(found.carried)
 
     chain = month_chain(
-        journal.entries,
+        gathered(journal.entries),
         months=MONTHS,
-        policy_of=rules.__getitem__,
-        members=shops(),
-        currency=currency,
+        terms_of=lambda month: Terms(policy=rules[month], members=shops(), currency=currency),
         settle=dues_after,
     )
-    return {sheet.month: sheet for sheet, _ in chain}, settled
+    return {link.sheet.month: link.sheet for link, _ in chain}, settled
 
 
 def targets_of(journal: Journal) -> dict[int, Entry]:

@@ -31,7 +31,7 @@ from pool_api.rest.wire import (
     WireModel,
 )
 from pool_api.services import months
-from pool_api.services.costs import CostedMonth, CostedPool
+from pool_api.services.months import MonthEntries
 
 router = gated_router("months", "/pools/{pool}/months")
 
@@ -115,21 +115,22 @@ class ReportShown(WireModel):
 def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf, accept: Accept = None) -> Response:
     """What its plots show as JSON, or the report with the plots for those who accept application/pdf."""
     wanted = choose(accept, (JSON, PDF))
-    costed, found = months.month_of(office, caller, pool, Month.parse(month))
-    made = overview(_facts(costed, found, office.pool_today(pool)))
+    found = months.report_of(office, caller, pool, Month.parse(month))
+    made = overview(_facts(found, office.pool_today(pool)))
     if wanted == JSON:
         return replies.told(_shown(made))
     return replies.file(report_pdf(made), wanted, f"report-{pool}-{month}")
 
 
-def _facts(costed: CostedPool, month: CostedMonth, today: date) -> OverviewFacts:
+def _facts(found: MonthEntries, today: date) -> OverviewFacts:
+    costed, month = found.pool, found.month
     rests_on = month.close or costed
     return OverviewFacts(
         pool=costed.directory.pool,
         sheets=[each.sheet for each in costed.months.values() if each.month <= month.month],
-        entries=costed.entries_in(month.month),
-        targets=costed.targets(),
-        stock_before=costed.held_before(month.month, None),
+        entries=found.entries,
+        targets=found.targets,
+        stock_before=costed.stock_before(month.month),
         today=today,
         closed=month.close is not None,
         number=rests_on.number,
