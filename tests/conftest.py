@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 from sqlalchemy import Engine
 
 from pool_api.store.engine import open_engine
@@ -29,7 +30,12 @@ RUN_DIRECTORY = "CREDIT_POOL_TEST_RUN_DIRECTORY"
 Template = SqliteTemplate | PostgresqlTemplate
 
 
+settings.register_profile("shared machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+"""Machines are shared: how long an example takes says nothing."""
+
+
 def pytest_configure(config: pytest.Config) -> None:
+    settings.load_profile("shared machine")
     if not hasattr(config, "workerinput"):
         os.environ[RUN_DIRECTORY] = tempfile.mkdtemp(prefix="credit-pool-test-", dir=scratch())
 

@@ -69,6 +69,10 @@ class Right(StrEnum):
     RECONCILE = "reconcile"
     CLOSE = "close or reopen a month"
     VERIFY = "verify the journal"
+    KEEP_BANK_ACCOUNT = "read and change a member's bank account"
+    READ_PAYMENT_FILE = "read what a member's bank is to transfer"
+    READ_POSTINGS = "read postings and account codes"
+    CHANGE_ACCOUNT_CODES = "change account codes"
 
 
 class Reach(StrEnum):
@@ -82,6 +86,7 @@ _ALL, _OWN = Reach.ALL, Reach.OWN
 _KEEPER = {Role.KEEPER: _ALL}
 _WHOLE_BOOK = {Role.KEEPER: _ALL, Role.READER: _ALL}
 _EVERYBODY = {Role.KEEPER: _ALL, Role.READER: _ALL, Role.CLERK: _ALL}
+_IN_CONFIDENCE = {Role.KEEPER: _ALL, Role.CLERK: _OWN}
 _OWN_PAGE = {Role.KEEPER: _ALL, Role.READER: _ALL, Role.CLERK: _OWN}
 
 RIGHTS: dict[Right, dict[Role, Reach]] = {
@@ -102,6 +107,10 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.RECONCILE: _KEEPER,
     Right.CLOSE: _KEEPER,
     Right.VERIFY: _WHOLE_BOOK,
+    Right.KEEP_BANK_ACCOUNT: _IN_CONFIDENCE,
+    Right.READ_PAYMENT_FILE: _IN_CONFIDENCE,
+    Right.READ_POSTINGS: _OWN_PAGE,
+    Right.CHANGE_ACCOUNT_CODES: _IN_CONFIDENCE,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
 

@@ -22,7 +22,7 @@ from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Revers
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
 from pool_api.domain.pool import LoanPrice, Member, Policy
-from pool_api.domain.reversals import Divisible, Fact, Standing, split
+from pool_api.domain.reversals import Divisible, Fact, Part, Standing, split
 from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning
 from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
@@ -46,8 +46,8 @@ def month_sheet(
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
     position = _opened(opening, activity.openings())
     tallies = _tallied(position, activity)
-    moved = activity.movements() + _undo(tallies, activity.later, originals)
-    stock = flow(month, position.stock, moved, policy.stock_costing)
+    taken_back, parts = _undo(tallies, activity.later, originals)
+    stock = flow(month, position.stock, activity.movements() + taken_back, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
     loans = month_loans(tallies, policy, price, currency)
@@ -70,6 +70,7 @@ def month_sheet(
         members=tuple(each.sheet for each in blends),
         costs=_costs(stock, blends),
         shares=shares,
+        reversed=parts,
         warnings=tuple(sorted(_warnings(month, position, tallies, stock), key=lambda each: (each.on, each.holder))),
     )
 
@@ -96,8 +97,7 @@ def originals(sheet: Sheet, entries: Iterable[Fact], earlier: Mapping[int, Origi
             case Loan():
                 value, cost = agreed[entry.number].amount, agreed[entry.number].cost
             case _:
-                cost = sheet.costs.get(entry.number, amount)
-                value = amount or cost
+                value, cost = amount, sheet.costs.get(entry.number, amount)
         found[entry.number] = Original(
             body=entry.body,
             value=Divisible(quantity=quantity or 1, amount=value),
@@ -182,20 +182,23 @@ def _tallied(position: Position, activity: Activity) -> Tallies:
     return tallies
 
 
-def _undo(tallies: Tallies, reversals: Iterable[Fact], originals: Mapping[int, Original]) -> list[Movement]:
-    """Bring reversals of earlier months' entries to the members. Gives what they move in stock.
+def _undo(
+    tallies: Tallies, reversals: Iterable[Fact], originals: Mapping[int, Original]
+) -> tuple[list[Movement], dict[int, Part]]:
+    """Bring reversals of earlier months' entries to the members. Gives what they move in stock, and each one's part.
 
     Each takes its part of what the one before left."""
-    moved = []
+    moved, parts = [], dict[int, Part]()
     left = dict(originals)
     for reversal in reversals:
         if isinstance(reversal.body, Reversal):
             of, quantity = reversal.body.entry, reversal.body.quantity or 1
             part, body = left[of].part(quantity), left[of].body
+            parts[reversal.number] = part
             tallies.undo(reversal.effective_on, body, part, still_open=reversal.body.still_open)
             moved.append(undone(reversal, of, body, Costed(part.quantity, part.cost)))
             left[of] = left[of].without(quantity)
-    return [each for each in moved if each]
+    return [each for each in moved if each], parts
 
 
 def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Member]) -> dict[int, dict[str, int]]:

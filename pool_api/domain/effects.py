@@ -26,7 +26,7 @@ from pool_api.domain.entries import (
     WriteOff,
 )
 from pool_api.domain.layers import NOTHING, Costed
-from pool_api.domain.reversals import Divisible, Standing
+from pool_api.domain.reversals import Divisible, Part, Standing
 from pool_api.domain.values import STOCK, apportion
 
 _Name = TypeVar("_Name")
@@ -101,7 +101,7 @@ class Tallies:
         self.agreed += later.agreed
         self.carried += later.carried
 
-    def undo(self, on: date, body: Body, part: "Part", *, still_open: bool) -> None:
+    def undo(self, on: date, body: Body, part: Part, *, still_open: bool) -> None:
         """Add what the reversal of a part of an earlier month's entry does; body is that entry's. One that is
         still_open changes what is open instead of dues."""
         if still_open and isinstance(body, Loan | Return):
@@ -217,16 +217,6 @@ def _(body: Charge, month: Tallies, standing: Standing) -> None:
 def _(body: Payment, month: Tallies, standing: Standing) -> None:
     in_dues = standing.amount - body.answers
     month.owe("payments_received", body.to_member, "payments_made", body.from_member, in_dues)
-
-
-class Part(NamedTuple):
-    """The reversed part of an entry's original amounts: its credits, what was owed for them, what they had cost where
-    they left, and who had borne how much of a write-off of stock."""
-
-    quantity: int
-    value: int
-    cost: int
-    shares: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

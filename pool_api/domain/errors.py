@@ -8,7 +8,8 @@
     ├── the days        MonthClosed, BeforePoolBegan, TooFarAhead
     ├── the reversals   EntryNotFound, NotReversible, NotDivisible, MoreThanLeft, ReversalBeforeEntry,
     │                   StockCostImpossible
-    ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid, PaidInFull
+    ├── the payments    UnknownSettlementPayment, PaymentMismatch, MoreThanUnpaid, PaidInFull, BankAccountInvalid,
+    │                   NothingToTransfer
     ├── the months      MonthNotReached, MonthsOutOfOrder, PreviewStale, MonthHasWarnings, MonthNotClosed,
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoSupply, NoHub, PolicyFrozen,
     │                   NoPaymentPlan,
@@ -300,6 +301,24 @@ class PaidInFull(DomainError):
     )
     payment: str
     amount: int
+
+
+@dataclass(kw_only=True, eq=False)
+class BankAccountInvalid(DomainError):
+    """Doesn't show the number again: it is somebody's."""
+
+    says: ClassVar[str] = "The {part} of the bank account of {member} can't be right: {reason}."
+    part: str
+    member: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NothingToTransfer(DomainError):
+    says: ClassVar[str] = "There is nothing that the bank of {member} could transfer for {month}: {reason}."
+    member: str
+    month: str
+    reason: str
 
 
 # --- the months ------------------------------------------------------------------------------------------------------

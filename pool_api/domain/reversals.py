@@ -5,7 +5,7 @@ later month is a movement of its own month and takes its part of the original am
 minor units. What an entry does to stock, costs and dues is not known here.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -72,6 +72,16 @@ class Divisible:
             gone=self.gone + quantity,
             gone_amount=self.gone_amount + self.part(quantity),
         )
+
+
+class Part(NamedTuple):
+    """The reversed part of an entry's original amounts: its credits, what was owed for them, what they had cost where
+    they left, and who had borne how much of a write-off of stock."""
+
+    quantity: int
+    value: int
+    cost: int
+    shares: Mapping[str, int]
 
 
 class Standing(NamedTuple):

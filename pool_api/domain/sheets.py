@@ -16,6 +16,7 @@ from pool_api.domain.entries import Json, OpeningMember
 from pool_api.domain.errors import DomainError, NoPrice, NoSupply
 from pool_api.domain.layers import EMPTY, Costed, Layer, StockState, Waiting
 from pool_api.domain.pool import Policy
+from pool_api.domain.reversals import Part
 from pool_api.domain.stock import StockMonth
 from pool_api.domain.values import Month
 
@@ -141,7 +142,8 @@ class Sheet:
     them back), carried_settled earlier months' loans that the close settles for their value, open_loans all that stays
     open. without_supply names lenders for whose price there is no solution (see reciprocal.py). All these in order of
     (lender, borrower), loans_agreed of (effective_on, number), members of code, costs of number: the cost of each draw,
-    use, write-off and outside entry out; shares tells who bears each write-off of stock; warnings in order of
+    use, write-off and outside entry out; shares tells who bears each write-off of stock; reversed tells, by the number
+    of each reversal of an earlier month's entry, the part that it took of the original amounts; warnings in order of
     (on, holder)."""
 
     month: Month
@@ -159,6 +161,7 @@ class Sheet:
     members: tuple[MemberSheet, ...]
     costs: Mapping[int, int]
     shares: Mapping[int, Mapping[str, int]]
+    reversed: Mapping[int, Part]
     warnings: tuple[SheetWarning, ...]
 
     @property

@@ -195,7 +195,7 @@ def _lines(code: str, facts: MonthFacts) -> list[Line]:
                     entry=entry.number,
                     on=entry.effective_on.isoformat(),
                     kind=entry.body.kind,
-                    what=undone + _what(code, body) + _beyond(body, facts.pool.currency),
+                    what=undone + what(code, body) + _beyond(body, facts.pool.currency),
                     credits=credits,
                     cost=_cost(facts.sheet, entry),
                 )
@@ -232,7 +232,7 @@ def _cost(sheet: Sheet, entry: Fact) -> int | None:
 _WORDS: dict[type, Callable[[str, Any], str]] = {
     Opening: lambda _code, _body: "opening",
     Purchase: lambda _, body: f"purchase of {body.quantity} into {body.into}, paid by {body.paid_by}",
-    Draw: lambda _code, _body: "draw from stock",
+    Draw: lambda code, body: "draw from stock" if code == body.member else f"draw by {body.member}",
     Loan: lambda code, body: (
         (f"loan to {body.borrower}" if code == body.lender else f"loan from {body.lender}")
         + (f" at an agreed {body.unit_price}" if body.unit_price else "")
@@ -247,8 +247,9 @@ _WORDS: dict[type, Callable[[str, Any], str]] = {
         f"payment from {body.from_member} to {body.to_member}" + (f" for {body.pays}" if body.pays else "")
     ),
 }
-"""What an entry says in words to one member."""
+"""What an entry says in words to one member, or to the stock."""
 
 
-def _what(code: str, body: Body) -> str:
+def what(code: str, body: Body) -> str:
+    """Say in words what an entry is to a member, or to the stock."""
     return _WORDS[type(body)](code, body)

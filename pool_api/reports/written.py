@@ -1,13 +1,12 @@
 """A statement written out: as a JSON object and as CSV, the same figures in both, amounts as decimal text."""
 
-import csv
-import io
 from collections.abc import Callable
 from typing import Any
 
 from pool_api.domain.entries import Json
 from pool_api.domain.layers import Costed
 from pool_api.domain.sheets import Lending, MemberSheet, OpenLoan
+from pool_api.reports.cells import csv_text
 from pool_api.reports.statement import Line, Statement, Transfer
 
 DUE_WORDS = {
@@ -195,17 +194,4 @@ def statement_csv(made: Statement) -> str:
         ("rests on", rests_on["number"], "", "", rests_on["hash"], "", ""),
         *(("caution", "", "", "", caution, "", "") for caution in said["cautions"]),
     ]
-    written = io.StringIO()
-    writer = csv.writer(written, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
-    writer.writerows([*row[:4], _safe(row[4]), *row[5:]] for row in rows)
-    return written.getvalue()
-
-
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")
-
-
-def _safe(text: str) -> str:
-    """Give text that no spreadsheet takes for a formula: a quote mark goes before one that could be.
-
-    Source: OWASP, "CSV Injection"; full-width signs and leading blanks are an own addition."""
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA_STARTS) else text
+    return csv_text(rows, free=4)

@@ -27,9 +27,11 @@ from pool_api.rest.routes import (
     months,
     pools,
     positions,
+    postings,
     recording,
     report,
     settlement_payments,
+    transfers,
     vendor,
 )
 from pool_api.services import keys as key_service
@@ -50,6 +52,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     months.router,
     report.router,
     explanations.router,
+    transfers.router,
+    postings.router,
     vendor.router,
 )
 

@@ -14,6 +14,7 @@ JSON = "application/json"
 CSV = "text/csv"
 PDF = "application/pdf"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+XML = "application/xml"
 
 Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]
 """Of an operation that offers several media types; see choose."""

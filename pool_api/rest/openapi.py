@@ -27,8 +27,9 @@ records once and answers the same. Lists come in pages; the last page has no `ne
 (RFC 9457) whose `type` is an address of this service. The header `Accept` counts only where an operation offers several
 media types.
 
-Statements and settlements are working papers between members, not tax invoices, and a settlement list is not a payment
-order.
+Statements, settlements and postings are working papers between members, not tax invoices. A settlement list is not a
+payment order, and a payment file is none before its payer hands it to its bank: check names and accounts before money
+moves.
 """
 
 TAGS = {
@@ -39,6 +40,7 @@ TAGS = {
     "journal": "The journal, its entries and their verification.",
     "positions": "What everybody has and owes, on a day.",
     "months": "Month sheets, settlements, closing and reopening.",
+    "bookkeeping": "What members give to their banks and bookkeepers: accounts, payment files, double entry.",
     "vendor-records": "The vendor's own record, and the journal against it.",
     "service": "The service itself.",
 }

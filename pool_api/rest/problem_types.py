@@ -82,6 +82,8 @@ _REVERSALS: tuple[Row, ...] = (
 _PAYMENTS: tuple[Row, ...] = (
     (rules.UnknownSettlementPayment, 409, "Unknown settlement payment", "List the month's open settlement payments."),
     (rules.PaymentMismatch, 409, "Payment mismatch", "Name the payer and the payee of the settlement payment."),
+    (rules.BankAccountInvalid, 422, "Invalid bank account", "Compare it with the account's own papers."),
+    (rules.NothingToTransfer, 409, "Nothing to transfer", "Put the missing accounts on file, or pay in another way."),
     (rules.MoreThanUnpaid, 409, "More than is unpaid", "Check the amount; accept the overpayment if it was made."),
     (
         rules.PaidInFull,

@@ -87,12 +87,17 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
+def read_targets(connection: Connection, pool: str, entries: Iterable[Fact]) -> dict[int, Fact]:
+    """Give what the reversals among entries reverse, by number."""
+    return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
+
+
 def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
     """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
-    query = select(*_COLUMNS).where(within, entry.c.effective_on.between(first, last)).order_by(place)
-    return [told(*row) for row in connection.execute(query)]
+    query = select(*_COLUMNS).where(within, entry.c.effective_on >= first, entry.c.effective_on <= last)
+    return [told(*row) for row in connection.execute(query.order_by(place))]
 
 
 def read_concerning(

@@ -133,6 +133,34 @@ handle = Table(
     sqlite_strict=True,
 )
 
+bank_account = Table(
+    "bank_account",
+    metadata,
+    _text("pool_id"),
+    _text("member"),
+    _text("holder", nullable=True),
+    _text("iban", nullable=True),
+    _text("bic", nullable=True),
+    _text("changed_at"),
+    _whole("version"),
+    PrimaryKeyConstraint("pool_id", "member"),
+    ForeignKeyConstraint(["pool_id", "member"], ["member.pool_id", "member.code"]),
+    CheckConstraint("(holder IS NULL) = (iban IS NULL)", name="holder_with_iban"),
+    sqlite_strict=True,
+)
+
+account_codes = Table(
+    "account_codes",
+    metadata,
+    _text("pool_id"),
+    _text("holder"),
+    _text("codes"),
+    _whole("version"),
+    PrimaryKeyConstraint("pool_id", "holder"),
+    _of_pool(),
+    sqlite_strict=True,
+)
+
 api_key = Table(
     "api_key",
     metadata,

@@ -50,6 +50,10 @@ _FREE: dict[tuple[str, str], Any] = {
 """What schemas leave open, as the service gives it: that it does is tried by the tests with a real service."""
 
 
+TEXTS = {"text/csv": "section,entry\r\n", "application/xml": "<Document/>\n"}
+"""What answers in other media types than JSON are here."""
+
+
 def parameters(operation: Mapping[str, Any], place: str) -> set[str]:
     """Give the names of an operation's parameters of a place."""
     return {each["name"] for each in operation.get("parameters", ()) if each["in"] == place}
@@ -125,7 +129,7 @@ def answered(request: httpx.Request) -> httpx.Response:
     _, operation = min(fitting, key=lambda each: each[0])
     status = int(min(each for each in operation["responses"] if each.startswith("2")))
     if request.headers["Accept"] != "application/json":
-        return httpx.Response(status, text="section,entry\r\n")
+        return httpx.Response(status, text=TEXTS.get(request.headers["Accept"], "a file"))
     schema = answer_schema(operation)
     if schema is None:
         return httpx.Response(status)

@@ -6,6 +6,7 @@ from typing import Any
 
 from pool_client.calls.call import Call
 from pool_client.client import Book, Client
+from pool_client.models.bookkeeping import AccountCodes, BankAccount
 from pool_client.models.directory import (
     Handle,
     LoanPrice,
@@ -95,6 +96,14 @@ MEMBER = Member(
     share=2,
     handles=(Handle(handle="nv-10417", since=DAY),),
 )
+BANK_ACCOUNT = BankAccount(
+    member="ALDER",
+    holder="Alder Workshop",
+    iban="AT809990000000000001",
+    bic="INVNATA0",
+    changed_at=datetime(2026, 11, 3, tzinfo=UTC),
+)
+CODES = AccountCodes(holder="stock", credits="1400")
 PROFILE = ColumnProfile(
     name="norvane",
     day="Booked",
@@ -212,6 +221,15 @@ OF_POOL: dict[str, list[Told]] = {
             },
         )
     ],
+    "bank_account": [((), {"member": "ALDER"})],
+    "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
+    "erase_bank_account": [((), {"member": "ALDER"})],
+    "payment_file": [((), {"month": "2026-11", "member": "ALDER"})],
+    "payment_file_xml": [((), {"month": "2026-11", "member": "ALDER"})],
+    "account_codes": [((), {"holder": "stock"})],
+    "put_account_codes": [((CODES,), {"tag": '"3"'})],
+    "postings": [((), {"month": "2026-11", "holder": "stock"})],
+    "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

@@ -203,6 +203,10 @@ def test_payments_are_asked_for_as_given(shop: Shop, line: str, query: dict[str,
         ("change-terms --no-payments-between ALDER+BIRCH,+CEDAR", "+CEDAR is no pair"),
         ("payments --unpaid --member", "requires an argument"),
         ("statement 2026-10 DOGWOOD --csv --json", "exclude each other"),
+        ("postings 2026-10 DOGWOOD --csv --json", "exclude each other"),
+        ("payment-file 2026-10 DOGWOOD --xml --json", "exclude each other"),
+        ("set-account-codes ALDER --set colour=1400", "write ROLE=CODE"),
+        ("set-account-codes ALDER --set credits", "write ROLE=CODE"),
         ("lend BIRCH CEDAR 1 --repeat short", "8 to 64 letters"),
     ],
 )
@@ -210,6 +214,46 @@ def test_what_cannot_be_meant_is_refused_before_anybody_is_asked(shop: Shop, lin
     assert 2 == shop.run(*line.split(), **SET)
     assert words in shop.err
     assert [] == shop.requests
+
+
+@pytest.mark.parametrize(("there", "tag"), [(True, '"3"'), (False, None)])
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        (
+            "set-bank-account ALDER --holder Alder --iban AT809990000000000001",
+            {"holder": "Alder", "iban": "AT809990000000000001"},
+        ),
+        ("set-account-codes ALDER --set credits=1500", {"credits": "1500"}),
+    ],
+    ids=["bank-account", "account-codes"],
+)
+def test_what_a_bookkeeper_needs_is_replaced_where_it_is_there_and_made_where_not(
+    shop: Shop, line: str, told: dict[str, str], there: bool, tag: str | None
+) -> None:
+    def serve(request: httpx.Request) -> httpx.Response:
+        return problem(404, "not-found") if request.method == "GET" and not there else answered(request)
+
+    shop.serve = serve
+
+    assert 0 == shop.run(*line.split(), **SET)
+    assert ("PUT", tag) == (shop.requests[-1].method, shop.requests[-1].headers.get("If-Match"))
+    assert told.items() <= json.loads(shop.requests[-1].content).items()
+    assert "changed_at" not in json.loads(shop.requests[-1].content)
+
+
+def test_codes_that_are_not_given_stay_as_they_are(shop: Shop) -> None:
+    shop.serve = changed(bank="1200")
+
+    assert 0 == shop.run("set-account-codes", "ALDER", "--set", "credits=1500", **SET)
+    said = json.loads(shop.requests[-1].content)
+    assert ("1500", "1200") == (said["credits"], said["bank"])
+
+
+def test_a_payment_file_goes_with_its_caution_beside_it(shop: Shop) -> None:
+    assert 0 == shop.run("payment-file", "2026-10", "DOGWOOD", "--xml", **SET)
+    assert "<Document/>\n" == shop.out
+    assert "check names and accounts before money moves" in shop.err
 
 
 def test_a_file_that_cannot_be_read_is_named(shop: Shop) -> None:

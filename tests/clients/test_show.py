@@ -7,8 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from pool_client import show
-from pool_client.calls import reading, vendor
+from pool_client import show, show_books
+from pool_client.calls import bookkeeping, reading, vendor
 from pool_client.calls.call import Answer, Call
 from pool_client.models.directory import PolicyFrom
 from pool_client.models.entries import Entry, Opening, OpeningMember
@@ -153,6 +153,26 @@ def test_a_statement_tells_loans_dues_payments_and_what_it_rests_on() -> None:
     assert {f"Rests on entry 14, hash {'0' * 64}.", *STATEMENT.cautions} == {*shown[-1].words}
     lists = ("loans", "loans_carried", "loans_returned", "carried_settled", "open_loans")
     assert 3 == len(show.statement(replace(STATEMENT, **dict.fromkeys(lists, ()))))
+
+
+def test_a_payment_file_is_shown_to_be_compared_with_what_is_left_out_where_there_is_something() -> None:
+    found = given(bookkeeping.payment_file("riverside", month="2026-11", member="ALDER"))
+    tables = show_books.payment_file(found)
+
+    assert ["From", "Left out"] == [tables[0].title.split()[0], tables[1].title]
+    assert (found.transfers[0].to.iban, str(found.transfers[0].to.changed_at)) == tables[0].rows[0][3:5]
+    assert {f"Name: {found.name}", *found.cautions} == {*tables[0].words}
+    assert 1 == len(show_books.payment_file(replace(found, left_out=())))
+
+
+def test_postings_are_shown_a_line_each_and_what_the_accounts_moved_by() -> None:
+    found = given(bookkeeping.postings("riverside", month="2026-11", holder="ALDER"))
+    posting = replace(found.transactions[0].postings[0], account="1400", debit=Decimal("1060.00"), credit=None)
+    at_the_end = replace(found.transactions[0], entry=None, postings=(posting,))
+    tables = show_books.postings(replace(found, transactions=(at_the_end,)))
+
+    assert ("–", "1400", "1,060.00", "–") == (tables[0].rows[0][0], *tables[0].rows[0][3:])
+    assert found.cautions[-1] in tables[1].words
 
 
 def test_positions_tell_of_which_day_they_are() -> None:

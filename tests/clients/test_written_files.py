@@ -11,7 +11,7 @@ from tests.clients.document import answered
 from tests.clients.scripted import ADDRESS
 from tests.clients.shop import SET, Shop
 
-CONTENT = b"section,entry\r\n"
+CONTENT = b"a file"
 
 
 def test_a_statement_is_written_in_both_forms(shop: Shop) -> None:

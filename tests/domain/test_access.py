@@ -58,6 +58,10 @@ MATRIX = {
     Right.RECONCILE: "K",
     Right.CLOSE: "K",
     Right.VERIFY: "KR",
+    Right.KEEP_BANK_ACCOUNT: "Kc",
+    Right.READ_PAYMENT_FILE: "Kc",
+    Right.READ_POSTINGS: "KcR",
+    Right.CHANGE_ACCOUNT_CODES: "Kc",
 }
 
 
@@ -81,7 +85,7 @@ def test_a_right_reaches_as_far_as_the_matrix_says(right: Right, letter: str) ->
         assert refused.value.fields() == {"role": caller.role, "reason": f"it may not {right}"}
 
 
-@pytest.mark.parametrize("right", [Right.READ_STATEMENT, Right.READ_COST])
+@pytest.mark.parametrize("right", [right for right, letters in MATRIX.items() if "Kc" in letters])
 def test_a_clerk_reads_its_own_members_page_and_no_other(right: Right) -> None:
     access.permit(CLERK, right, member="ALDER")
 

@@ -95,7 +95,13 @@ def test_every_list_is_paged_or_bounded_by_months_and_members() -> None:
 
 # --- what a checker makes up -----------------------------------------------------------------------------------------
 
-FIXED = {"path.pool": "riverside", "path.member": "ALDER", "path.month": "2026-10", "path.name": "norvane"}
+FIXED = {
+    "path.pool": "riverside",
+    "path.member": "ALDER",
+    "path.holder": "ALDER",
+    "path.month": "2026-10",
+    "path.name": "norvane",
+}
 """Parameters that are given, so that what is made up meets a book and not only strange names."""
 
 CONTENT_THAT_THE_RULES_REFUSE = ["403", "404", "406", "409", "412", "422", "428"]

@@ -1,4 +1,5 @@
-"""How values are shown in the cells of tables: what stands for nothing, and commas between thousands."""
+"""How values become the cells of a table: amounts with the digits that the service gives and commas between thousands,
+credits as whole numbers, what is absent as a dash."""
 
 from collections.abc import Iterable
 from decimal import Decimal
@@ -9,8 +10,8 @@ from pool_client.table import Table
 NOTHING = "–"
 
 
-def table(title: str, columns: str, rows: Iterable[Iterable[object]], *words: str) -> Table:
-    """Give a table of values; columns are named in one text, with | between them."""
+def tabulated(title: str, columns: str, rows: Iterable[Iterable[object]], *words: str) -> Table:
+    """Give a table. columns are heads with bars between them, those of figures with > before."""
     return Table(
         title=title,
         columns=tuple(column.strip() for column in columns.split("|")),
@@ -20,7 +21,7 @@ def table(title: str, columns: str, rows: Iterable[Iterable[object]], *words: st
 
 
 def text(cell: object) -> str:
-    """Give what a value is shown as."""
+    """Give what stands in a cell."""
     match cell:
         case None | "":
             return NOTHING

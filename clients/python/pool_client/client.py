@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import directory, explaining, reading, recording, vendor
+from pool_client.calls import bookkeeping, directory, explaining, reading, recording, vendor
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -152,6 +152,15 @@ class _BookCalls:
     figures = _ListOfPool(explaining.figures)
     explanation = _OfPool(explaining.explanation)
     comparison = _OfPool(explaining.comparison)
+    bank_account = _OfPool(bookkeeping.bank_account)
+    put_bank_account = _OfPool(bookkeeping.put_bank_account)
+    erase_bank_account = _OfPool(bookkeeping.erase_bank_account)
+    payment_file = _OfPool(bookkeeping.payment_file)
+    payment_file_xml = _OfPool(bookkeeping.payment_file_xml)
+    account_codes = _OfPool(bookkeeping.account_codes)
+    put_account_codes = _OfPool(bookkeeping.put_account_codes)
+    postings = _OfPool(bookkeeping.postings)
+    postings_csv = _OfPool(bookkeeping.postings_csv)
 
     column_profiles = _ListOfPool(vendor.column_profiles)
     column_profile = _OfPool(vendor.column_profile)

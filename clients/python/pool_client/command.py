@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 import click
 import httpx
 
-from pool_client.commands import explaining, months, reading, recording, setup, vendor
+from pool_client.commands import bookkeeping, explaining, months, reading, recording, setup, vendor
 from pool_client.commands.desk import MISUSED, REPEAT, Desk, Untold, exit_code, how_to_repeat, is_text, words_of
 from pool_client.errors import PoolError
 
@@ -18,6 +18,7 @@ SUBJECTS = {
     "Looking": reading.COMMANDS,
     "Month's end": months.COMMANDS,
     "Why and what if": explaining.COMMANDS,
+    "Banks and bookkeepers": bookkeeping.COMMANDS,
     "The vendor's record": vendor.COMMANDS,
 }
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from pool_client.calls.reading import EntryInFull, Verification
-from pool_client.cells import table as _table
+from pool_client.cells import tabulated as _table
 from pool_client.cells import text as _text
 from pool_client.models.directory import Key, Member, Policy, PolicyFrom, Pool
 from pool_client.models.entries import Entry

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from pool_client.cells import table
+from pool_client.cells import tabulated
 from pool_client.commands.files import Written
 from pool_client.models.report import Report
 from pool_client.table import Table
@@ -26,12 +26,12 @@ def report(found: Report) -> list[Table]:
     rests = f"Rests on entry {found.rests_on.number}, hash {found.rests_on.hash}."
     lending = "lender|borrower|>lent|>returned|>settled|>amount|>open"
     return [
-        table(title, columns, rows, found.words.costs),
-        table("Stock, by day", "day|>change|>in stock", changes, found.words.stock),
-        table("Who lends and who borrows", lending, pairs, found.words.lending, rests, *found.cautions),
+        tabulated(title, columns, rows, found.words.costs),
+        tabulated("Stock, by day", "day|>change|>in stock", changes, found.words.stock),
+        tabulated("Who lends and who borrows", lending, pairs, found.words.lending, rests, *found.cautions),
     ]
 
 
 def files(found: Iterable[Written]) -> list[Table]:
     """Show which files were written."""
-    return [table("Written", "file|>bytes", ((each.file, each.size) for each in found))]
+    return [tabulated("Written", "file|>bytes", ((each.file, each.size) for each in found))]

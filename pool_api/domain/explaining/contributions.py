@@ -11,12 +11,12 @@ from datetime import date
 from types import MappingProxyType
 from typing import NamedTuple
 
-from pool_api.domain.effects import OpenChange, Original, Part, Tallies
+from pool_api.domain.effects import OpenChange, Original, Tallies
 from pool_api.domain.entries import Json, Opening, Reversal, parties
 from pool_api.domain.explaining.figures import Figures, Operand, Origin, Role, Unit, Value, signed
 from pool_api.domain.layers import Costed, Movement, Way
 from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Fact, Standing, split
+from pool_api.domain.reversals import Fact, Part, Standing, split
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.stock import movement, undone
 

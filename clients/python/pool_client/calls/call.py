@@ -1,6 +1,6 @@
 """What a call is: a request as plain values, with the reading of its answer. How it is sent stands in line.py."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Generic, TypeVar
@@ -14,6 +14,7 @@ JSON = "application/json"
 CSV = "text/csv"
 PDF = "application/pdf"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+XML = "application/xml"
 POOL = "/v1/pools/{pool}"
 """The path of a pool, under which all that belongs to it has its paths."""
 
@@ -131,11 +132,20 @@ def get_file(path: str, places: Mapping[str, str], media_type: str) -> Call[byte
     return get(path, places, lambda answer: answer.content, headers={"Accept": media_type})
 
 
-def put(path: str, places: Mapping[str, str], value: T, *, named_by: str, tag: str | None) -> Call[Versioned[T]]:
+def put(
+    path: str,
+    places: Mapping[str, str],
+    value: T,
+    *,
+    named_by: str,
+    tag: str | None,
+    told: Collection[str] = (),
+) -> Call[Versioned[T]]:
     """Give the call that makes something, or replaces what was read with a tag.
 
-    Takes:   value — a model, whose field named_by stands in the path and not in the body."""
-    body = {name: each for name, each in write(value).items() if name != named_by}
+    Takes:   value — a model, whose field named_by stands in the path and not in the body; told — its fields that are
+             for the service to say."""
+    body = {name: each for name, each in write(value).items() if name != named_by and name not in told}
     headers = {} if tag is None else {"If-Match": tag}
     return Call(method="PUT", path=path, places=places, headers=headers, body=body, understand=versioned(type(value)))
 
