@@ -8,13 +8,14 @@ import re
 import shlex
 import tempfile
 from collections.abc import Iterator
-from contextlib import redirect_stdout
+from contextlib import contextmanager, redirect_stdout
 from pathlib import Path
 
 import pytest
 from pool_client.command import run
 
-from seed.service import Running, running_service
+from pool_api.store.schema import migrate
+from tests.served import Served, listening
 
 README = Path(__file__).parents[2] / "README.md"
 BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
@@ -30,10 +31,10 @@ def commands(text: str) -> list[tuple[str, str]]:
     return found
 
 
-def walked(service: Running) -> Iterator[tuple[str, str]]:
+def walked(service: Served) -> Iterator[tuple[str, str]]:
     """Run every command line and give it with what it printed, blanks at the ends of lines apart."""
     environ = {"CREDIT_POOL_ADDRESS": service.address, "CREDIT_POOL_POOL": "riverside"}
-    key, digest = service.first_key, ""
+    key, digest = service.keys["operator"], ""
     for line, _ in commands(README.read_text(encoding="utf-8")):
         arguments = shlex.split(line.replace("DIGEST", digest))[1:]
         out = io.StringIO()
@@ -49,13 +50,22 @@ def walked(service: Running) -> Iterator[tuple[str, str]]:
         yield line, "\n".join(each.rstrip() for each in said.splitlines()).strip("\n")
 
 
+@contextmanager
+def on_the_day(directory: Path) -> Iterator[Served]:
+    """Serve an empty database, always on the same day: what months are open depends on it."""
+    database_url = f"sqlite:///{directory / 'pool.sqlite3'}"
+    migrate(database_url)
+    with listening(database_url) as served:
+        yield served
+
+
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    with running_service(tmp_path_factory.mktemp("readme")) as running:
-        yield running
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    with on_the_day(tmp_path_factory.mktemp("readme")) as served:
+        yield served
 
 
-def test_every_command_of_the_readme_prints_what_it_says(service: Running) -> None:
+def test_every_command_of_the_readme_prints_what_it_says(service: Served) -> None:
     told = commands(README.read_text(encoding="utf-8"))
 
     assert told == list(walked(service))
@@ -64,7 +74,7 @@ def test_every_command_of_the_readme_prints_what_it_says(service: Running) -> No
 
 def write_anew() -> None:
     """Put the outputs into the README."""
-    with running_service(Path(tempfile.mkdtemp())) as service:
+    with on_the_day(Path(tempfile.mkdtemp())) as service:
         printed = iter(list(walked(service)))
     text = README.read_text(encoding="utf-8")
 
