@@ -194,8 +194,8 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
     return Policy.from_json(close_of(close).sheet["policy"])
 
 
-def held_change(member: str, entry: Fact, target: Fact | None = None) -> int:
-    """Give the credits by which an entry changes what a member holds. target is as of moves."""
+def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> int:
+    """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
     return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
 
 

@@ -6,7 +6,7 @@ here and become text where the statement is written out.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pool_api.domain.book import held_change
@@ -131,6 +131,29 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
         small=_of(facts.settlement["small"], code),
         transfers=tuple(_transfers(code, facts)),
         cautions=(*SETTLEMENT, ROAD_USE) if any(line.kind == Use.kind for line in lines) else SETTLEMENT,
+    )
+
+
+def shortened(made: Statement, most: int) -> Statement:
+    """Give a statement with at most `most` lines, or else with one line for each day and kind, in order; the line has
+    the number of its first entry, and its credits and costs are sums."""
+    if len(made.lines) <= most:
+        return made
+    groups: dict[tuple[str, str], list[Line]] = {}
+    for line in made.lines:
+        groups.setdefault((line.on, line.kind), []).append(line)
+    return replace(made, lines=tuple(_together(group) for group in groups.values()))
+
+
+def _together(lines: Sequence[Line]) -> Line:
+    first, costs = lines[0], [line.cost for line in lines if line.cost is not None]
+    if len(lines) == 1:
+        return first
+    return replace(
+        first,
+        what=f"{len(lines)} entries from {first.entry} on: {first.kind.replace('_', ' ')}",
+        credits=sum(line.credits for line in lines),
+        cost=sum(costs) if costs else None,
     )
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from pool_api.domain.entries import Json
 from pool_api.domain.layers import Costed
-from pool_api.domain.sheets import Lending, OpenLoan
+from pool_api.domain.sheets import Lending, MemberSheet, OpenLoan
 from pool_api.reports.cells import csv_text
 from pool_api.reports.statement import Line, Statement, Transfer
 
@@ -25,10 +25,29 @@ DUE_WORDS = {
 }
 """Each line of a due in words, in order."""
 
-_BLENDED = ("opening", "draws", "purchases", "outside_in", "loans_to_it", "reversals_in", "reversals_out")
-"""What makes up the credits that a blended unit cost is taken over, by the sheet's own names."""
+GAINED = {
+    "opening": "its own when the month began",
+    "draws": "drawn from stock",
+    "purchases": "bought",
+    "outside_in": "come from outside the pool",
+    "loans_to_it": "come from other members by loans",
+    "reversals_in": "come back by reversals of earlier months",
+    "reversals_out": "taken back by reversals of earlier months",
+}
+"""Each part of a member's month that makes up what it had available, in words, in order; the last is taken off."""
 
-_LOANS = {
+PASSED_ON = {
+    "made_up": "made up for what it had passed on before",
+    "loans_from_it": "gone to other members by loans",
+    "uses": "used on jobs",
+    "outside_out": "gone to outside the pool",
+    "given_back": "given back by reversals of earlier months",
+    "write_offs": "written off",
+    "closing": "its own when the month ended",
+}
+"""Each part that comes out of what was available, in words, in order."""
+
+LOANS = {
     "loans": "settled",
     "loans_carried": "carried on",
     "loans_returned": "returned",
@@ -38,6 +57,18 @@ _LOANS = {
 """The lists of loans in a statement, with what became of those in it."""
 
 Text = Callable[[int], str]
+
+
+def gained(sheet: MemberSheet) -> dict[str, Costed]:
+    """Give the parts that make up what a member had available, by the names of GAINED, so that they add up to it: what
+    reversals took back is below zero, and credits that it owed from before don't count (see MemberSheet.made_up)."""
+    found = {name: getattr(sheet, name) for name in GAINED}
+    opening, back = sheet.opening, sheet.reversals_out
+    return {
+        **found,
+        "opening": Costed(max(opening.quantity, 0), opening.cost),
+        "reversals_out": Costed(-back.quantity, -back.cost),
+    }
 
 
 def statement_json(made: Statement) -> Json:
@@ -99,8 +130,13 @@ def _loan(made: Statement, each: Lending) -> Json:
 
 
 def _open(each: OpenLoan, text: Text) -> Json:
-    value = text(each.value or 0)
+    value = text(amount_of(each))
     return {"lender": each.lender, "borrower": each.borrower, "quantity": each.quantity, "amount": value}
+
+
+def amount_of(loan: Lending | OpenLoan) -> int:
+    """Give what a loan amounts to in minor units: settled for, or carried on at."""
+    return loan.amount if isinstance(loan, Lending) else loan.value or 0
 
 
 def _transfer(each: Transfer, text: Text) -> Json:
@@ -120,7 +156,7 @@ def _costed(value: Costed, text: Text) -> Json:
 def _blended(made: Statement) -> Json:
     """Give the blended unit cost with the credits and costs that it came from."""
     currency, sheet = made.pool.currency, made.sheet
-    parts = {name: getattr(sheet, name) for name in _BLENDED}
+    parts = {name: getattr(sheet, name) for name in GAINED}
     shown: Json = {
         "from": {name: _costed(part, currency.text) for name, part in parts.items() if any(part)},
         "available": _costed(sheet.available, currency.text),
@@ -147,7 +183,7 @@ def statement_csv(made: Statement) -> str:
         ("blended", "", "", "available", blended.get("unit_cost", ""), available["quantity"], available["cost"]),
         *(
             ("loan", "", "", kind, f"{loan['lender']} to {loan['borrower']}", loan["quantity"], loan["amount"])
-            for name, kind in _LOANS.items()
+            for name, kind in LOANS.items()
             for loan in said[name]
         ),
         *(("due", "", "", due["line"], due["words"], "", due["amount"]) for due in said["due"]),

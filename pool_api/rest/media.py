@@ -12,6 +12,8 @@ from pool_api.rest.errors import NotAcceptable, UnsupportedMediaType
 
 JSON = "application/json"
 CSV = "text/csv"
+PDF = "application/pdf"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 XML = "application/xml"
 
 Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]

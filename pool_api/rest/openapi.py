@@ -82,6 +82,12 @@ def also(*statuses: int) -> dict[int | str, Json]:
     return {status: {"description": ""} for status in statuses}
 
 
+def files(*media_types: str) -> dict[int | str, Json]:
+    """Give the `responses` of a route that answers with JSON, or with a file of one of these types."""
+    text = {"schema": {"type": "string"}}
+    return {200: {"content": {each: text if each.startswith("text/") else {} for each in media_types}}, **also(406)}
+
+
 def describe(app: FastAPI, *, version: str) -> Json:
     """Give the OpenAPI document of an application. Refuses: ValueError for a tag that isn't described here."""
     document = get_openapi(

@@ -5,6 +5,7 @@ from typing import Any
 from starlette.responses import JSONResponse, Response
 
 from pool_api.rest.conditions import is_current, version_tag
+from pool_api.rest.media import CSV, PDF, XLSX
 
 PREFIX = "/v1"
 """Stands before the address of everything that belongs to a pool."""
@@ -34,3 +35,21 @@ def made(shown: dict[str, Any], address: str, *, replayed: bool = False) -> Resp
     if replayed:
         headers["Idempotency-Replayed"] = "true"
     return JSONResponse(shown, 201, headers)
+
+
+_SUFFIXES = {CSV: "csv", PDF: "pdf", XLSX: "xlsx"}
+
+
+def told(shown: dict[str, Any]) -> Response:
+    """Answer with JSON where other media types are offered too."""
+    return JSONResponse(shown, headers={"Vary": "Accept"})
+
+
+def file(content: str | bytes, media_type: str, name: str) -> Response:
+    """Answer with a file, to be kept under a name without its suffix, of ASCII letters, digits and hyphens."""
+    headers = {
+        "Vary": "Accept",
+        "Content-Disposition": f'attachment; filename="{name}.{_SUFFIXES[media_type]}"',
+    }
+    charset = "; charset=utf-8" if media_type == CSV else ""
+    return Response(content, media_type=media_type + charset, headers=headers)

@@ -101,6 +101,11 @@ class CostedPool:
         closings = {each.member: each.closing.quantity for each in before.sheet.members} if before else {}
         return closings.get(member, 0)
 
+    def stock_before(self, month: Month) -> int:
+        """Give the credits that were in stock when a month began; below zero when more was drawn than there was."""
+        before = self.months.get(month.previous())
+        return before.sheet.stock.closing.quantity if before else 0
+
 
 @dataclass(slots=True)
 class Costing:

@@ -33,7 +33,7 @@ from pool_api.services.office import Office
 from pool_api.services.reconciling import count_undecided
 from pool_api.store import answers, facts, journal
 from pool_api.store.answers import Slot
-from pool_api.store.engine import reading
+from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter, PaymentFilter
 from pool_api.store.writer import Recorded
 
@@ -108,9 +108,9 @@ def entry_costs(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MemberMonth:
-    """What a member's statement of a month is made of: entries are those of the month that may concern the member, in
-    the order of (effective_on, number), targets what their reversals reverse, by number."""
+class MonthEntries:
+    """What a document of a month is made of: entries are those of the month that it is about, targets what their
+    reversals reverse, by number."""
 
     pool: CostedPool
     month: CostedMonth
@@ -118,17 +118,33 @@ class MemberMonth:
     targets: Mapping[int, Fact]
 
 
-def statement_of(office: Office, caller: Caller, pool: str, month: Month, member: str) -> MemberMonth:
-    """Give what a member's statement of a month is made of. Refuses: NotFound, NotPermitted."""
+def statement_of(office: Office, caller: Caller, pool: str, month: Month, member: str) -> MonthEntries:
+    """Give what a member's statement of a month is made of; its entries are those that may concern the member, in the
+    order of (effective_on, number).
+
+    Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT, member=member)
     found = costed(office, pool)
     if member not in found.directory.members:
         raise NotFound(what="member", name=member)
-    asked = found.month(month)
+    numbers = found.month(month).numbers
     with reading(office.engine, pool) as connection:
-        entries = facts.read_concerning(connection, pool, member, month, asked.numbers)
-        targets = facts.read_targets(connection, pool, entries)
-    return MemberMonth(pool=found, month=asked, entries=entries, targets=targets)
+        return _with(connection, found, month, facts.read_concerning(connection, pool, member, month, numbers))
+
+
+def report_of(office: Office, caller: Caller, pool: str, month: Month) -> MonthEntries:
+    """Give what the keeper's report of a month is made of, with all its entries, by number.
+
+    Refuses: NotFound, NotPermitted."""
+    found = months_of(office, caller, pool)
+    numbers = found.month(month).numbers
+    with reading(office.engine, pool) as connection:
+        return _with(connection, found, month, facts.read_month(connection, pool, month, numbers))
+
+
+def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.Fact]) -> MonthEntries:
+    targets = facts.read_targets(connection, found.directory.pool.id, entries)
+    return MonthEntries(pool=found, month=found.month(month), entries=entries, targets=targets)
 
 
 def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Valued:

@@ -64,6 +64,10 @@ VIOLATIONS = {
         ("pool_api.services.office", "pool_api.services.terms"),
     ],
     "intake": [("pool_api.intake.cells", "pool_api.intake.table")],
+    "reports": [
+        ("pool_api.reports.overview", "pool_api.reports.plots"),
+        ("pool_api.reports.statement", "pool_api.reports.helpers"),
+    ],
     "rest": [("pool_api.rest.errors", "pool_api.rest.problems"), ("pool_api.rest.auth", "pool_api.rest.gate")],
     "pure-core": [("pool_api.domain.values", name) for name in ("os", "random", "pydantic", "sqlalchemy", "time")],
     "sql": [("pool_api.services.keys", "sqlalchemy"), ("pool_api.rest.auth", "psycopg")],

@@ -128,8 +128,8 @@ def answered(request: httpx.Request) -> httpx.Response:
     )
     _, operation = min(fitting, key=lambda each: each[0])
     status = int(min(each for each in operation["responses"] if each.startswith("2")))
-    if request.headers["Accept"] in TEXTS:
-        return httpx.Response(status, text=TEXTS[request.headers["Accept"]])
+    if request.headers["Accept"] != "application/json":
+        return httpx.Response(status, text=TEXTS.get(request.headers["Accept"], "a file"))
     schema = answer_schema(operation)
     if schema is None:
         return httpx.Response(status)

@@ -70,6 +70,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "read_settlement": ("kr", _MONTH, None),
     "close_month": ("k", _MONTH, {"digest": "0" * 64}),
     "reopen_month": ("k", _MONTH, {"reason": "an invoice came late"}),
+    "read_report": ("kr", _MONTH, None),
     "read_statement": ("kcr", {**_MONTH, "member": "ALDER"}, None),
     "list_figures": ("kcr", _MONTH, None),
     "read_explanation": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),

@@ -143,6 +143,10 @@ class _BookCalls:
     reopen = _OfPool(reading.reopen)
     statement = _OfPool(reading.statement)
     statement_csv = _OfPool(reading.statement_csv)
+    statement_pdf = _OfPool(reading.statement_pdf)
+    statement_xlsx = _OfPool(reading.statement_xlsx)
+    report = _OfPool(reading.report)
+    report_pdf = _OfPool(reading.report_pdf)
     settlement_payments = _ListOfPool(reading.settlement_payments)
 
     figures = _ListOfPool(explaining.figures)

@@ -1,17 +1,21 @@
 """Months: their sheets, settlements and statements, closing and reopening."""
 
+from collections.abc import Callable
 from typing import Any, Literal
 
 from fastapi import Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
+from pool_api.reports.printed import statement_pdf
+from pool_api.reports.spreadsheet import statement_xlsx
 from pool_api.reports.statement import MonthFacts, Statement, statement
 from pool_api.reports.written import statement_csv, statement_json
+from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.entry_forms import EntryShown, entry_answer
 from pool_api.rest.gate import gated_router
-from pool_api.rest.media import CSV, JSON, Accept, choose
+from pool_api.rest.media import CSV, JSON, PDF, XLSX, Accept, choose
 from pool_api.rest.month_forms import (
     EntryCostShown,
     SettlementShown,
@@ -21,7 +25,7 @@ from pool_api.rest.month_forms import (
     show_sheet,
 )
 from pool_api.rest.office import CursorsOf, OfficeOf
-from pool_api.rest.openapi import LOCATION, also
+from pool_api.rest.openapi import LOCATION, also, files
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import (
     Digest,
@@ -38,7 +42,7 @@ from pool_api.rest.wire import (
 )
 from pool_api.services import months
 from pool_api.services.costs import CostedMonth
-from pool_api.services.months import MemberMonth
+from pool_api.services.months import MonthEntries
 
 router = gated_router("months", "/pools/{pool}/months")
 
@@ -218,12 +222,19 @@ async def reopen(
     return entry_answer(pool, recorded, office.currency(pool))
 
 
+_FILES: dict[str, Callable[[Statement], str | bytes]] = {
+    CSV: statement_csv,
+    PDF: statement_pdf,
+    XLSX: statement_xlsx,
+}
+
+
 @router.get(
     "/{month}/statements/{member}",
     response_model=StatementShown,
     operation_id="read_statement",
     summary="Read a member's statement",
-    responses={200: {"content": {CSV: {"schema": {"type": "string"}}}}, **also(406)},
+    responses=files(*_FILES),
 )
 def read_statement(
     pool: PoolId,
@@ -233,18 +244,16 @@ def read_statement(
     office: OfficeOf,
     accept: Accept = None,
 ) -> Response:
-    """As JSON, or as CSV for those who accept text/csv."""
-    wanted = choose(accept, (JSON, CSV))
+    """As JSON, or as a file for those who accept its media type: CSV, PDF, or a spreadsheet that recomputes itself."""
+    wanted = choose(accept, (JSON, *_FILES))
     found = months.statement_of(office, caller, pool, Month.parse(month), member)
     made = _statement(found, member, months.paid_of(office, pool))
     if wanted == JSON:
-        return JSONResponse(statement_json(made), headers={"Vary": "Accept"})
-    name = f"statement-{pool}-{member}-{month}.csv"
-    headers = {"Vary": "Accept", "Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(statement_csv(made), media_type=f"{CSV}; charset=utf-8", headers=headers)
+        return replies.told(statement_json(made))
+    return replies.file(_FILES[wanted](made), wanted, f"statement-{pool}-{member}-{month}")
 
 
-def _statement(found: MemberMonth, member: str, paid: dict[str, int]) -> Statement:
+def _statement(found: MonthEntries, member: str, paid: dict[str, int]) -> Statement:
     pool, month = found.pool, found.month
     names = [name for name, _ in payment_names(month)]
     rests_on = month.close or pool

@@ -12,6 +12,8 @@ T = TypeVar("T")
 
 JSON = "application/json"
 CSV = "text/csv"
+PDF = "application/pdf"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 XML = "application/xml"
 POOL = "/v1/pools/{pool}"
 """The path of a pool, under which all that belongs to it has its paths."""
@@ -123,6 +125,11 @@ def get(
     return Call(
         method="GET", path=path, places=places, query=query, headers=headers, understand=understand, harmless=True
     )
+
+
+def get_file(path: str, places: Mapping[str, str], media_type: str) -> Call[bytes]:
+    """Give the call that reads something as a file of a media type."""
+    return get(path, places, lambda answer: answer.content, headers={"Accept": media_type})
 
 
 def put(

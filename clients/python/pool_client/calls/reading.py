@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from pool_client.calls.call import CSV, POOL, Call, Page, get, items, model, page, query
+from pool_client.calls.call import CSV, PDF, POOL, XLSX, Call, Page, get, get_file, items, model, page, query
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     EntryCost,
@@ -15,10 +15,12 @@ from pool_client.models.months import (
     SettlementPayment,
     Sheet,
 )
+from pool_client.models.report import Report
 from pool_client.models.statements import Statement
 from pool_client.wire import write
 
 _MONTH = f"{POOL}/months/{{month}}"
+_STATEMENT = f"{_MONTH}/statements/{{member}}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,15 +159,33 @@ def reopen(pool: str, /, *, month: str, reason: str, idempotency_key: str | None
 
 def statement(pool: str, /, *, month: str, member: str) -> Call[Statement]:
     """Give a member's statement of a month."""
-    return get(f"{_MONTH}/statements/{{member}}", {"pool": pool, "month": month, "member": member}, model(Statement))
+    return get(_STATEMENT, {"pool": pool, "month": month, "member": member}, model(Statement))
 
 
 def statement_csv(pool: str, /, *, month: str, member: str) -> Call[str]:
     """Give a member's statement of a month as CSV text."""
     places = {"pool": pool, "month": month, "member": member}
-    return get(
-        f"{_MONTH}/statements/{{member}}", places, lambda answer: answer.content.decode(), headers={"Accept": CSV}
-    )
+    return get(_STATEMENT, places, lambda answer: answer.content.decode(), headers={"Accept": CSV})
+
+
+def statement_pdf(pool: str, /, *, month: str, member: str) -> Call[bytes]:
+    """Give a member's statement of a month as a PDF file, to print and sign."""
+    return get_file(_STATEMENT, {"pool": pool, "month": month, "member": member}, PDF)
+
+
+def statement_xlsx(pool: str, /, *, month: str, member: str) -> Call[bytes]:
+    """Give a member's statement of a month as a spreadsheet file that recomputes itself."""
+    return get_file(_STATEMENT, {"pool": pool, "month": month, "member": member}, XLSX)
+
+
+def report(pool: str, /, *, month: str) -> Call[Report]:
+    """Give what the keeper's report of a month shows in its plots."""
+    return get(f"{_MONTH}/report", {"pool": pool, "month": month}, model(Report))
+
+
+def report_pdf(pool: str, /, *, month: str) -> Call[bytes]:
+    """Give the keeper's report of a month with its plots as a PDF file."""
+    return get_file(f"{_MONTH}/report", {"pool": pool, "month": month}, PDF)
 
 
 def settlement_payments(

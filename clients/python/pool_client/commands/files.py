@@ -1,11 +1,13 @@
-"""How people write down in a file what is to be recorded: JSON, a JSON object a line, or CSV.
+"""Files: how people write down in one what is to be recorded (JSON, a JSON object a line, or CSV), and how one is
+written.
 
-A file that doesn't fit is refused as a whole, with the line and what is wrong there; nothing of it is sent.
+A file that doesn't fit is refused as a whole, with the line and what is wrong there; nothing of it is sent. A file that
+is written is written whole or not at all, and replaces another only where that is asked for.
 """
 
 import csv
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -20,6 +22,40 @@ T = TypeVar("T")
 
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 """An argument that names a file."""
+
+
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
+"""An option that names a file to be written."""
+
+replace_option = click.option("--replace", is_flag=True, help="Replace files that are there already.")
+"""For every command that writes files."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """A file that was written, and its bytes."""
+
+    file: str
+    size: int
+
+
+def check_free(files: Iterable[Path], *, replace: bool) -> None:
+    """Refuse to replace files that are there, unless that is asked for. Refuses: UsageError."""
+    there = [str(file) for file in files if file.exists()]
+    if there and not replace:
+        raise click.UsageError(f"{', '.join(there)}: there already; --replace replaces")
+
+
+def write_file(file: Path, content: bytes) -> Written:
+    """Write a file, whole or not at all, replacing what is there. Refuses: OSError."""
+    part = file.with_name(f"{file.name}.part")
+    try:
+        part.write_bytes(content)
+        part.replace(file)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
+    return Written(file=str(file), size=len(content))
 
 
 def read_model(file: Path, form: type[T]) -> T:

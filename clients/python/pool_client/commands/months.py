@@ -1,11 +1,16 @@
-"""Month's end: sheets, settlements, closing and reopening, statements, and what is still unpaid."""
+"""Month's end: sheets, settlements, closing and reopening, statements, reports, and what is still unpaid."""
 
+import re
+from collections.abc import Callable
 from itertools import islice
+from pathlib import Path
 
 import click
 
-from pool_client import show
+from pool_client import show, show_report
+from pool_client.client import Book
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.files import NEW_FILE, check_free, replace_option, write_file
 
 
 @click.command("months", epilog="Example: pool months")
@@ -90,20 +95,79 @@ def reopen(desk: Desk, month: str, reason: str, idempotency_key: str | None) -> 
     desk.tell(desk.book.reopen(month=month, reason=reason, idempotency_key=idempotency_key), show.recorded)
 
 
-@click.command("statement", epilog="Example: pool statement 2026-10 DOGWOOD --csv > dogwood.csv")
+@click.command("statement", epilog="Example: pool statement 2026-10 DOGWOOD --pdf dogwood.pdf --xlsx dogwood.xlsx")
 @click.argument("month")
 @click.argument("member")
 @click.option("--csv", "as_csv", is_flag=True, help="Give it as CSV.")
+@click.option("--pdf", type=NEW_FILE, help="Write it to a PDF file, to print and sign.")
+@click.option("--xlsx", type=NEW_FILE, help="Write it to a spreadsheet file that recomputes itself.")
+@replace_option
 @json_option
 @pass_desk
-def statement(desk: Desk, month: str, member: str, as_csv: bool) -> None:
-    """Show a member's statement of a month."""
-    if as_csv and desk.as_json:
-        raise click.UsageError("--csv and --json exclude each other")
+def statement(
+    desk: Desk, month: str, member: str, as_csv: bool, pdf: Path | None, xlsx: Path | None, replace: bool
+) -> None:
+    """Show a member's statement of a month, or write it to files."""
+    files = {suffix: file for suffix, file in (("pdf", pdf), ("xlsx", xlsx)) if file is not None}
+    if as_csv and (desk.as_json or files):
+        raise click.UsageError("--csv and --json, --pdf or --xlsx exclude each other")
     if as_csv:
         desk.tell_text(desk.book.statement_csv(month=month, member=member))
+    elif files:
+        check_free(files.values(), replace=replace)
+        found = [(file, _FORMS[suffix](desk.book, month, member)) for suffix, file in files.items()]
+        desk.tell([write_file(file, content) for file, content in found], show_report.files)
     else:
         desk.tell(desk.book.statement(month=month, member=member), show.statement)
+
+
+_FORMS: dict[str, Callable[[Book, str, str], bytes]] = {
+    "pdf": lambda book, month, member: book.statement_pdf(month=month, member=member),
+    "xlsx": lambda book, month, member: book.statement_xlsx(month=month, member=member),
+    "csv": lambda book, month, member: book.statement_csv(month=month, member=member).encode(),
+}
+"""How a statement is had as a file, by the suffix of its name."""
+
+
+@click.command("statements", epilog="Example: pool statements 2026-10 --into october --form pdf --form xlsx")
+@click.argument("month")
+@click.option("--into", type=click.Path(file_okay=False, path_type=Path), required=True, help="The directory.")
+@click.option(
+    "--form", "forms", type=click.Choice(list(_FORMS)), multiple=True, default=("pdf",), help="pdf unless set."
+)
+@replace_option
+@json_option
+@pass_desk
+def statements(desk: Desk, month: str, into: Path, forms: tuple[str, ...], replace: bool) -> None:
+    """Write all statements of a month into a directory.
+
+    Files are named by month and member; the directory is made if it isn't there."""
+    members = [each.member for each in desk.book.sheet(month=month).members]
+    wanted = [(member, form, into / _name(month, member, form)) for member in members for form in forms]
+    check_free((file for _, _, file in wanted), replace=replace)
+    into.mkdir(parents=True, exist_ok=True)
+    written = [write_file(file, _FORMS[form](desk.book, month, member)) for member, form, file in wanted]
+    desk.tell(written, show_report.files)
+
+
+def _name(month: str, member: str, form: str) -> str:
+    """Give the name of a statement's file, which can't lead out of its directory."""
+    return f"statement-{re.sub('[^A-Za-z0-9-]', '_', f'{month}-{member}')}.{form}"
+
+
+@click.command("report", epilog="Example: pool report 2026-10 --pdf october.pdf")
+@click.argument("month")
+@click.option("--pdf", type=NEW_FILE, help="Write it, with its plots, to a PDF file.")
+@replace_option
+@json_option
+@pass_desk
+def report(desk: Desk, month: str, pdf: Path | None, replace: bool) -> None:
+    """Show what credits cost, the stock by day, and who lends."""
+    if pdf is None:
+        desk.tell(desk.book.report(month=month), show_report.report)
+    else:
+        check_free([pdf], replace=replace)
+        desk.tell([write_file(pdf, desk.book.report_pdf(month=month))], show_report.files)
 
 
 @click.command("payments", epilog="Example: pool payments --unpaid")
@@ -120,4 +184,15 @@ def payments(desk: Desk, unpaid: bool | None, member: str | None, month: str | N
     desk.tell(list(found), show.settlement_payments)
 
 
-COMMANDS = (months, month, entry_costs, settlement, close, reopen, statement, payments)
+COMMANDS = (
+    months,
+    month,
+    entry_costs,
+    settlement,
+    close,
+    reopen,
+    statement,
+    statements,
+    report,
+    payments,
+)
