@@ -252,14 +252,18 @@ def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Memb
     return shares
 
 
-def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
-    """Share a cost among the members of a day by their shares; equally when none of them has one."""
+def bearers(on: date, members: Iterable[Member]) -> dict[str, int]:
+    """Give who bears what is written off of the stock on a day, with their weights, in order of code: the members of
+    that day by their shares; equally when none of them has one."""
     present = sorted((each.code, each.share) for each in members if each.is_in(on)) or [
         (each.code, 1) for each in members
     ]
-    weights = [share for _, share in present]
-    parts = apportion(cost, weights if any(weights) else [1] * len(weights))
-    return {code: part for (code, _), part in zip(present, parts, strict=True)}
+    return dict(present) if any(share for _, share in present) else dict.fromkeys((code for code, _ in present), 1)
+
+
+def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
+    weights = bearers(on, members)
+    return dict(zip(weights, apportion(cost, [*weights.values()]), strict=True))
 
 
 def _settle(tallies: Tallies, loans: MonthLoans) -> None:

@@ -15,7 +15,7 @@
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
-    │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide
+    │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -571,3 +571,12 @@ class NotFound(DomainError):
     says: ClassVar[str] = "There is no {what} {name}."
     what: str
     name: str
+
+
+@dataclass(kw_only=True, eq=False)
+class FigureNotFound(DomainError):
+    """near: names of figures that are there."""
+
+    says: ClassVar[str] = "There is no figure {figure} in that month."
+    figure: str
+    near: list[str]

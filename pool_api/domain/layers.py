@@ -115,12 +115,32 @@ class Impossible(NamedTuple):
     cost: int
 
 
+class Act(Enum):
+    """How a movement changes a layer: put into it, taken from it, or cost alone that falls on what remains."""
+
+    PUT = auto()
+    TAKEN = auto()
+    SPREAD = auto()
+
+
+class Step(NamedTuple):
+    """What one movement did to one layer. layer is the entry that brought it, None for a mixed one; entry is the
+    movement, None for what the stock opened with."""
+
+    act: Act
+    layer: int | None
+    entry: int | None
+    quantity: int
+    cost: int
+
+
 @dataclass(slots=True)
 class Passage:
     """What a formula finds: costs by outflow's entry, the closing state, the stock's balance as it changes over the
-    days, and what is impossible."""
+    days, and what is impossible. steps, of formulas with layers, are in order and add up to what each layer holds."""
 
     costs: dict[int, int] = field(default_factory=dict)
+    steps: list[Step] = field(default_factory=list)
     closing: StockState = EMPTY
     balances: list[tuple[date, int]] = field(default_factory=list)
     impossible: list[Impossible] = field(default_factory=list)
@@ -207,10 +227,12 @@ class _Pile:
         self.passage = Passage()
         for layer in opening.layers:
             self._put(layer)
+            self.passage.steps.append(Step(Act.PUT, self._name(layer), None, layer.quantity, layer.cost))
 
     def receive(self, inflow: Movement) -> None:
         """Serve what waits from an inflow, in order, and keep the rest."""
         layer = Layer(inflow.entry, inflow.quantity, inflow.cost)
+        self.passage.steps.append(Step(Act.PUT, inflow.entry, inflow.entry, layer.quantity, layer.cost))
         while self.waiting and layer.quantity:
             waiting = self.waiting.popleft()
             served = min(waiting.quantity, layer.quantity)
@@ -219,15 +241,18 @@ class _Pile:
             if waiting.holder is not None:
                 cost = _part(layer, served)
                 self._book(waiting.entry, cost)
+            self.passage.steps.append(Step(Act.TAKEN, inflow.entry, waiting.entry, -served, -cost))
             layer = layer._replace(quantity=layer.quantity - served, cost=layer.cost - cost)
             if waiting.quantity > served:
                 self.waiting.appendleft(waiting._replace(quantity=waiting.quantity - served))
         if layer.quantity or layer.cost:
             self._put(layer, front=inflow.way is Way.BACK)
+            if self.merged:
+                self.passage.steps.append(Step(Act.PUT, None, inflow.entry, layer.quantity, layer.cost))
 
     def release(self, outflow: Waiting) -> None:
         """Cost an outflow; what isn't there waits."""
-        cost, missing = self._take(outflow.quantity)
+        cost, missing = self._take(outflow.quantity, outflow.entry)
         self._book(outflow.entry, cost)
         self._wait(outflow._replace(quantity=missing))
 
@@ -240,12 +265,13 @@ class _Pile:
             own = self.layers[at]
             taken = min(quantity, own.quantity)
             cost, quantity, kept = _part(own, taken), quantity - taken, own.quantity - taken
+            self.passage.steps.append(Step(Act.TAKEN, self._name(own), outflow.entry, -taken, -cost))
             self.layers[at] = own._replace(quantity=kept, cost=own.cost - cost)
             if not kept:
                 del self.layers[at]
-        oldest, missing = self._take(quantity)
+        oldest, missing = self._take(quantity, outflow.entry)
         self._wait(Waiting(outflow.of, None, outflow.on, missing))
-        self._spread(cost + oldest - outflow.cost, at if at is not None and kept else 0)
+        self._spread(cost + oldest - outflow.cost, at if at is not None and kept else 0, outflow.entry)
         left, left_cost = sum(layer.quantity for layer in self.layers), sum(layer.cost for layer in self.layers)
         if _is_impossible(left, left_cost):
             found = Impossible(outflow.of, outflow.quantity, outflow.on, left, left_cost)
@@ -260,17 +286,20 @@ class _Pile:
         else:
             self.layers.append(layer)
 
-    def _take(self, quantity: int) -> tuple[int, int]:
-        """Give the cost of credits taken from the front and how many of them are missing."""
+    def _name(self, layer: Layer) -> int | None:
+        return None if self.merged else layer.entry
+
+    def _take(self, quantity: int, entry: int) -> tuple[int, int]:
+        """Give the cost of credits that an entry takes from the front and how many of them are missing."""
         cost = 0
         while quantity and self.layers:
             layer = self.layers.popleft()
-            if layer.quantity <= quantity:
-                cost, quantity = cost + layer.cost, quantity - layer.quantity
-                continue
-            part = _part(layer, quantity)
-            self.layers.appendleft(layer._replace(quantity=layer.quantity - quantity, cost=layer.cost - part))
-            return cost + part, 0
+            taken = min(layer.quantity, quantity)
+            part = _part(layer, taken)
+            cost, quantity = cost + part, quantity - taken
+            self.passage.steps.append(Step(Act.TAKEN, self._name(layer), entry, -taken, -part))
+            if taken < layer.quantity:
+                self.layers.appendleft(layer._replace(quantity=layer.quantity - taken, cost=layer.cost - part))
         return cost, quantity
 
     def _book(self, entry: int, cost: int) -> None:
@@ -281,17 +310,22 @@ class _Pile:
             self.waiting.append(waiting)
             self.owed += waiting.quantity
 
-    def _spread(self, difference: int, first: int) -> None:
+    def _spread(self, difference: int, first: int, entry: int) -> None:
         """Add a difference of cost to what remains: the layer at first, or from there on as far as none falls below
         zero; to the layer at first anyway when all of them together can't bear it."""
         if difference and not self.layers:
             self.layers.append(Layer(None, 0, 0))
         for at in (first, *(at for at in range(len(self.layers)) if at != first)) if difference else ():
-            layer = self.layers[at]
-            step = difference if difference > 0 else max(difference, -max(layer.cost, 0))
-            self.layers[at] = layer._replace(cost=layer.cost + step)
+            step = difference if difference > 0 else max(difference, -max(self.layers[at].cost, 0))
+            self._add(at, step, entry)
             difference -= step
             if not difference:
                 return
         if difference:
-            self.layers[first] = self.layers[first]._replace(cost=self.layers[first].cost + difference)
+            self._add(first, difference, entry)
+
+    def _add(self, at: int, cost: int, entry: int) -> None:
+        layer = self.layers[at]
+        self.layers[at] = layer._replace(cost=layer.cost + cost)
+        if cost:
+            self.passage.steps.append(Step(Act.SPREAD, self._name(layer), entry, 0, cost))

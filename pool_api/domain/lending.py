@@ -74,7 +74,7 @@ def month_loans(tallies: Tallies, policy: Policy, price: Fraction | None, curren
     left = [(pair, at.left) for pair, at in pairs.items()]
     carries = policy.loans_at_close is LoansAtClose.CARRY
     if carries:
-        left += [((each.lender, each.borrower), _Open(each.quantity, each.amount)) for each in lent]
+        left += [((each.lender, each.borrower), Open(each.quantity, each.amount)) for each in lent]
     open_ = tuple(
         OpenLoan(lender=lender, borrower=borrower, quantity=quantity, value=value)
         for lender, borrower, quantity, value in _directed(left)
@@ -90,50 +90,50 @@ def month_loans(tallies: Tallies, policy: Policy, price: Fraction | None, curren
     )
 
 
-class _Open(NamedTuple):
+class Open(NamedTuple):
     """Credits between two members and their value: above 0 from the first to the second, below 0 the other way."""
 
     quantity: int = 0
     value: int = 0
 
-    def changed(self, quantity: int, value: int) -> "_Open":
+    def changed(self, quantity: int, value: int) -> "Open":
         """Give what is open after a change at a value of its own. What is taken from a loan takes its value along, as
         far as the loan has it; what is taken beyond the loan is open the other way."""
         there, left = self.quantity + quantity, self.value + value
         if self.quantity * quantity >= 0:
-            return _Open(there, left)
+            return Open(there, left)
         if self.quantity * there > 0:
-            return _Open(there, left if left * there >= 0 else 0)
-        return _Open(there, half_up(Fraction(value * there, quantity)))
+            return Open(there, left if left * there >= 0 else 0)
+        return Open(there, half_up(Fraction(value * there, quantity)))
 
 
 @dataclass(slots=True)
 class _Pair:
     """Two members' month: what is open from before, and what moved on balance in the month."""
 
-    open: _Open = field(default_factory=_Open)
+    open: Open = field(default_factory=Open)
     moved: int = 0
 
     @property
-    def returned(self) -> _Open:
+    def returned(self) -> Open:
         """What of the month's balance gives back what was open; its value pro rata, half up, the last part the rest."""
         if self.open.quantity * self.moved >= 0:
-            return _Open()
+            return Open()
         sign = 1 if self.moved > 0 else -1
         quantity = min(abs(self.moved), abs(self.open.quantity))
         whole = Divisible(quantity=abs(self.open.quantity), amount=-sign * self.open.value)
-        return _Open(sign * quantity, sign * whole.part(quantity))
+        return Open(sign * quantity, sign * whole.part(quantity))
 
     @property
-    def left(self) -> _Open:
+    def left(self) -> Open:
         """What is still open from before."""
         returned = self.returned
-        return _Open(self.open.quantity + returned.quantity, self.open.value + returned.value)
+        return Open(self.open.quantity + returned.quantity, self.open.value + returned.value)
 
     @property
-    def new(self) -> _Open:
+    def new(self) -> Open:
         """What of the month's balance is lent anew."""
-        return _Open(self.moved - self.returned.quantity)
+        return Open(self.moved - self.returned.quantity)
 
 
 def _pairs(tallies: Tallies) -> dict[tuple[str, str], _Pair]:
@@ -153,13 +153,13 @@ def _pairs(tallies: Tallies) -> dict[tuple[str, str], _Pair]:
     return found
 
 
-def _directed(pairs: Iterable[tuple[tuple[str, str], _Open]]) -> list[tuple[str, str, int, int]]:
+def _directed(pairs: Iterable[tuple[tuple[str, str], Open]]) -> list[tuple[str, str, int, int]]:
     """Give (giver, receiver, credits above 0, their value) in order; what is given in two parts together."""
-    found: dict[tuple[str, str], _Open] = {}
+    found: dict[tuple[str, str], Open] = {}
     for (one, two), (quantity, value) in pairs:
         way, sign = ((one, two), 1) if quantity > 0 else ((two, one), -1)
-        there = found.get(way, _Open())
-        found[way] = _Open(there.quantity + sign * quantity, there.value + sign * value)
+        there = found.get(way, Open())
+        found[way] = Open(there.quantity + sign * quantity, there.value + sign * value)
     return [(*way, *there) for way, there in sorted(found.items()) if there.quantity]
 
 

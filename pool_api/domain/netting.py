@@ -37,12 +37,10 @@ def settle(dues: Mapping[str, int], closing_stock_cost: int, policy: Policy, sha
         raise ValueError(f"the dues add up to {sum(dues.values())}, the closing stock cost {closing_stock_cost}")
     members = sorted({*dues, *shares})
     due = {member: dues.get(member, 0) for member in members}
-    if policy.stock_funding is StockFunding.SHARES:
-        carried = _carried_by_shares(due, closing_stock_cost, shares)
-    else:
-        carried = _carried_by_payers(due, closing_stock_cost)
+    weights = carriers(due, closing_stock_cost, policy, shares)
+    carried = dict(zip(members, apportion(closing_stock_cost, [*weights.values()]), strict=True))
     open_to_pay = {member: due[member] - carried[member] for member in members}
-    nets = _without_small(open_to_pay, policy.smallest_payment)
+    nets, _ = without_small(open_to_pay, policy.smallest_payment)
     return Settlement(
         carried=_amounts(carried),
         small=_amounts({member: open_to_pay[member] - nets[member] for member in members}),
@@ -54,29 +52,29 @@ def _amounts(found: Mapping[str, int]) -> Amounts:
     return tuple((member, amount) for member, amount in found.items() if amount)
 
 
-def _carried_by_payers(due: Mapping[str, int], cost: int) -> dict[str, int]:
-    """The cost stays owed to those whose due is positive, in proportion, and so to nobody beyond its due.
+def carriers(due: Mapping[str, int], cost: int, policy: Policy, shares: Mapping[str, int]) -> dict[str, int]:
+    """Give by what weights members carry the cost of the closing stock, in the order of the dues.
 
-    A cost below zero, which a late reversal can leave and the month's sheet then warns of, mirrors that."""
-    side = 1 if cost >= 0 else -1
-    parts = apportion(cost, [max(side * amount, 0) for amount in due.values()])
-    return dict(zip(due, parts, strict=True))
-
-
-def _carried_by_shares(due: Mapping[str, int], cost: int, shares: Mapping[str, int]) -> dict[str, int]:
+    By payers it stays owed to those whose due is positive, in proportion, and so to nobody beyond its due; a cost below
+    zero, which a late reversal can leave and the month's sheet then warns of, mirrors that. By shares see settle."""
+    if policy.stock_funding is StockFunding.PAYERS:
+        side = 1 if cost >= 0 else -1
+        return {member: max(side * amount, 0) for member, amount in due.items()}
     weights = {member: shares.get(member, 0) for member in due}
-    if not any(weights.values()):
-        weights = {member: int(member in shares or not shares) for member in due}
-    return dict(zip(due, apportion(cost, [*weights.values()]), strict=True))
+    return weights if any(weights.values()) else {member: int(member in shares or not shares) for member in due}
 
 
-def _without_small(nets: Mapping[str, int], smallest: int) -> dict[str, int]:
+def without_small(nets: Mapping[str, int], smallest: int) -> tuple[dict[str, int], tuple[str, ...]]:
     """Set nets below the smallest payment to 0 and, so that the rest adds up to 0 again, lower the largest net of the
-    side that is now too large; one that gets too small by this is set to 0 too, and the next gives way."""
+    side that is now too large; one that gets too small by this is set to 0 too, and the next gives way.
+
+    Gives:   the nets, and the members that gave way, in order."""
     kept = {member: net if abs(net) >= smallest else 0 for member, net in nets.items()}
+    gave_way = []
     while surplus := sum(kept.values()):
         side = 1 if surplus > 0 else -1
         largest = max(kept, key=lambda member: side * kept[member])
         lowered = side * (kept[largest] - surplus)
         kept[largest] = side * lowered if lowered >= smallest else 0
-    return kept
+        gave_way.append(largest)
+    return kept, tuple(gave_way)

@@ -20,6 +20,7 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    explanations,
     journal,
     keys,
     members,
@@ -46,6 +47,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     positions.router,
     settlement_payments.router,
     months.router,
+    explanations.router,
     vendor.router,
 )
 

@@ -136,6 +136,7 @@ _CLAIMS: tuple[Row, ...] = (
     (rules.NotOtherSide, 409, "Not the other side", "Only the other side of an entry can confirm or dispute it."),
     (rules.NotPermitted, 403, "Not permitted", "Ask the pool's keeper, or use a key with another role."),
     (rules.KeyEnded, 401, "API key ended", "Ask the pool's keeper for a new key."),
+    (rules.FigureNotFound, 404, "Figure not found", "Look among the names that are near, or list the month's figures."),
     (rules.NotFound, 404, "Not found", "Check the name; things of other pools can't be seen."),
 )
 

@@ -144,16 +144,13 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
     first = Month.of(facts.pool.began_on)
     last = max([Month.of(until), first, *(Month.of(entry.effective_on) for entry in entries)])
     closes = closes_of(entries)
-    settled: dict[Month, Json] = {}
+    settlements: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
         close = closes.get(sheet.month)
-        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, facts)
-        settled[sheet.month] = found
-        remaining: dict[str, int] = {}
-        for each in (*found["carried"], *found["small"]):
-            remaining[each["member"]] = remaining.get(each["member"], 0) + each["amount"]
-        return remaining
+        found = close.body.settlement if close and isinstance(close.body, Close) else settled(sheet, facts)
+        settlements[sheet.month] = found
+        return brought_forward(found)
 
     chain = month_chain(
         entries,
@@ -167,7 +164,7 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
         sheet.month: CostedMonth(
             month=sheet.month,
             sheet=sheet,
-            settled=settled[sheet.month],
+            settled=settlements[sheet.month],
             hub=facts.pool.keeper_member,
             close=closes.get(sheet.month),
             computed_at=head[0],
@@ -177,7 +174,16 @@ def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *
     return CostedPool(directory=facts, number=head[0], hash=head[1], entries=entries, months=months)
 
 
-def _settled(sheet: Sheet, facts: Directory) -> Json:
+def brought_forward(settlement: Json) -> dict[str, int]:
+    """Give what remains of dues once a month is settled; of a member that isn't named nothing does."""
+    found: dict[str, int] = {}
+    for each in (*settlement["carried"], *settlement["small"]):
+        found[each["member"]] = found.get(each["member"], 0) + each["amount"]
+    return found
+
+
+def settled(sheet: Sheet, facts: Directory) -> Json:
+    """Settle a sheet by the pool's present terms and members, apart from the payments."""
     found = settle(
         sheet.dues,
         sheet.stock.closing.cost,

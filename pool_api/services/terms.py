@@ -115,11 +115,6 @@ def _check_open(connection: Connection, terms: Pool, month: Month) -> None:
         raise PolicyFrozen(month=str(month), closed_through=str(book.closed_through))
 
 
-def list_policies(office: Office, caller: Caller, pool: str) -> Pool:
-    """Give the terms of a pool with every policy agreed. Refuses: NotFound, NotPermitted."""
-    return read_terms(office, caller, pool)[0]
-
-
 def read_policy(office: Office, caller: Caller, pool: str, month: Month) -> tuple[Policy, int]:
     """Give the policy that begins with a month, and its version. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_TERMS)

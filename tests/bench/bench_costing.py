@@ -12,7 +12,7 @@ from random import Random
 import pandas as pd  # type: ignore[import-untyped]
 
 from pool_api.domain.entries import Body, Draw, Entry, Loan
-from pool_api.domain.pool import Policy, StockCosting
+from pool_api.domain.pool import LoanPrice, Policy, StockCosting
 from pool_api.domain.stock import replay
 from tests.bench.timing import timed
 from tests.domain.journals import MONTHS, bought, by, numbered, sheet_of, shops, use
@@ -50,7 +50,7 @@ def added_up(entries: list[Entry]) -> object:
 
 
 def main() -> None:
-    """Print a line for each costing."""
+    """Print a line for each costing, and one for loans at the lender's own price."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     entries, members = made(count), shops(*SHOPS)
     floor, _ = timed(lambda: added_up(entries))
@@ -65,6 +65,8 @@ def main() -> None:
 
         (sheet, _), (stock, _) = timed(cost), timed(guard)
         sys.stdout.write(f"{costing:<15} sheet {sheet:.3f} s ({sheet / floor:.1f} x), stock alone {stock:.3f} s\n")
+    by_lender, _ = timed(lambda: sheet_of(entries, Policy(loan_price=LoanPrice.LENDER), members))
+    sys.stdout.write(f"{'lender':<15} sheet {by_lender:.3f} s ({by_lender / floor:.1f} x), all shops in one circle\n")
 
 
 if __name__ == "__main__":

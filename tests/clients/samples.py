@@ -6,7 +6,19 @@ from typing import Any
 
 from pool_client.calls.call import Call
 from pool_client.client import Book, Client
-from pool_client.models.directory import Handle, LoansAtClose, Member, Policy, PolicyFrom, Pool, Role
+from pool_client.models.directory import (
+    Handle,
+    LoanPrice,
+    LoansAtClose,
+    Member,
+    PaymentPlan,
+    Policy,
+    PolicyFrom,
+    Pool,
+    Role,
+    StockCosting,
+    StockFunding,
+)
 from pool_client.models.entries import (
     Acknowledgement,
     Charge,
@@ -179,6 +191,22 @@ OF_POOL: dict[str, list[Told]] = {
     "statement": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
+    "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
+    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2})],
+    "comparison": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "stock_costing": StockCosting.FIFO,
+                "loan_price": LoanPrice.LENDER,
+                "loans_at_close": LoansAtClose.CARRY,
+                "stock_funding": StockFunding.SHARES,
+                "payment_plan": PaymentPlan.HUB,
+                "smallest_payment": Decimal("5.00"),
+            },
+        )
+    ],
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

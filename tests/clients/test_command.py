@@ -54,6 +54,7 @@ def test_a_result_is_a_table_or_json_and_words_go_elsewhere(pool: Any) -> None:
     [
         ("draw BIRCH 40", 1, "The stock has 0 credits; 40 are more than that."),
         ("entry 99", 1, "There is no entry 99."),
+        ("explain 2026-09 stock.closing", 1, "near: stock.closing.cost, stock.closing.quantity"),
         ("draw BIRCH", 2, "Missing argument 'QUANTITY'"),
         ("draw BIRCH many", 2, "'many' is not a valid integer"),
         ("draw BIRCH 1 --on yesterday", 2, "yesterday is no day; write YYYY-MM-DD"),

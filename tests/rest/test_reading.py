@@ -17,6 +17,7 @@ PROFILE = {"day": "Booked", "counterparty": "Other", "quantity": "Credits"}
 
 TAGGED: dict[str, tuple[str, Any]] = {
     "/v1/pools/{pool}": (f"/v1/pools/{POOL}", None),
+    "/v1/pools/{pool}/policies/{month}": ("/policies/2026-10", {"loans_at_close": "carry"}),
     "/v1/pools/{pool}/members/{member}": ("/members/ALDER", None),
     "/v1/pools/{pool}/policies/{month}": ("/policies/2026-12", {"smallest_payment": "5.00"}),
     "/v1/pools/{pool}/column-profiles/{name}": ("/column-profiles/norvane", PROFILE),

@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import directory, reading, recording, vendor
+from pool_client.calls import directory, explaining, reading, recording, vendor
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -143,6 +143,10 @@ class _BookCalls:
     statement = _OfPool(reading.statement)
     statement_csv = _OfPool(reading.statement_csv)
     settlement_payments = _ListOfPool(reading.settlement_payments)
+
+    figures = _ListOfPool(explaining.figures)
+    explanation = _OfPool(explaining.explanation)
+    comparison = _OfPool(explaining.comparison)
 
     column_profiles = _ListOfPool(vendor.column_profiles)
     column_profile = _OfPool(vendor.column_profile)

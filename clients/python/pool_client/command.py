@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 import click
 import httpx
 
-from pool_client.commands import months, reading, recording, setup, vendor
+from pool_client.commands import explaining, months, reading, recording, setup, vendor
 from pool_client.commands.desk import MISUSED, REPEAT, Desk, Untold, exit_code, how_to_repeat, is_text, words_of
 from pool_client.errors import PoolError
 
@@ -17,6 +17,7 @@ SUBJECTS = {
     "Recording": recording.COMMANDS,
     "Looking": reading.COMMANDS,
     "Month's end": months.COMMANDS,
+    "Why and what if": explaining.COMMANDS,
     "The vendor's record": vendor.COMMANDS,
 }
 

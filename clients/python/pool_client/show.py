@@ -63,21 +63,22 @@ def terms(pool: Pool) -> list[Table]:
     """Show a pool's terms and its policy."""
     told = write(pool)
     del told["policy"]
-    rows = [(name.replace("_", " "), value) for name, value in {**told, **_rules(pool.policy)}.items()]
-    return [_table(f"Pool {pool.name}", "term|is", rows)]
+    rows = [(name.replace("_", " "), value) for name, value in told.items()]
+    return [_table(f"Pool {pool.name}", "term|is", [*rows, *rules(pool.policy)])]
 
 
-def _rules(policy: Policy) -> dict[str, str]:
-    pairs = ", ".join("+".join(pair) for pair in policy.no_payments_between)
-    return {**write(policy), "no_payments_between": pairs}
+def rules(policy: Policy) -> list[tuple[str, str]]:
+    """Give each rule of a policy with what it says."""
+    told = write(policy)
+    told["no_payments_between"] = ", ".join("+".join(pair) for pair in policy.no_payments_between)
+    return [(name.replace("_", " "), _text(value)) for name, value in told.items()]
 
 
 def policies(found: Iterable[PolicyFrom]) -> list[Table]:
     """Show policies, one beside the other."""
-    told = [_rules(each) for each in found]
-    names = [name for name in told[0] if name != "from_month"]
-    rows = [(name.replace("_", " "), *(each[name] for each in told)) for name in names]
-    return [_table("Policies", "|".join(["rule", *(f"from {each['from_month']}" for each in told)]), rows)]
+    told = [dict(rules(each)) for each in found]
+    rows = [(name, *(each[name] for each in told)) for name in told[0] if name != "from month"]
+    return [_table("Policies", "|".join(["rule", *(f"from {each['from month']}" for each in told)]), rows)]
 
 
 def members(found: Iterable[Member]) -> list[Table]:

@@ -139,7 +139,7 @@ def put(pool: PoolId, asked: PoolForm, caller: CallerOf, office: OfficeOf, tag: 
 @router.get("/{pool}/policies", response_model=PoliciesShown, operation_id="list_policies", summary="List the policies")
 def list_policies(pool: PoolId, caller: CallerOf, office: OfficeOf) -> Response:
     """The one that the pool began with, and those agreed since; a closed month keeps the one that its close froze."""
-    found = terms.list_policies(office, caller, pool)
+    found, _ = terms.read_terms(office, caller, pool)
     return JSONResponse({"items": [_show_from(*each, found.currency) for each in found.agreed().items()]})
 
 

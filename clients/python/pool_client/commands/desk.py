@@ -215,6 +215,8 @@ def words_of(error: PoolError) -> Iterator[str]:
     yield error.sentence
     for finding in error.findings:
         yield f"  {finding.get('pointer') or finding.get('parameter') or ''}: {finding.get('detail', '')}"
+    if near := error.fields.get("near"):
+        yield f"  near: {', '.join(near)}"
     if error.code:
         yield f"  ({error.code})"
     if exit_code(error) == REPEAT and error.idempotency_key:

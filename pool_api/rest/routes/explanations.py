@@ -1,0 +1,121 @@
+"""Why a figure of a month is what it is, and what the month would be under another policy."""
+
+from typing import Annotated, Any
+
+from fastapi import Path, Query, Response
+from starlette.responses import JSONResponse
+
+from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
+from pool_api.domain.values import Month
+from pool_api.rest.auth import CallerOf
+from pool_api.rest.explanation_forms import (
+    ComparisonShown,
+    ExplainedShown,
+    FigureListed,
+    FigureName,
+    show_comparison,
+    show_explained,
+    show_figure,
+)
+from pool_api.rest.gate import gated_router
+from pool_api.rest.office import CursorsOf, OfficeOf
+from pool_api.rest.openapi import also
+from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
+from pool_api.rest.wire import PLAIN_DIGITS, Money, MonthText, PoolId, stated
+from pool_api.services import explaining
+
+router = gated_router("months", "/pools/{pool}/months/{month}")
+
+MonthPath = Annotated[MonthText, Path()]
+Depth = Annotated[
+    int,
+    Query(ge=0, le=20, description="So many steps down to what it comes from; 0: the figure alone."),
+    PLAIN_DIGITS,
+]
+
+
+@router.get(
+    "/explanations",
+    response_model=Page[FigureListed],
+    operation_id="list_figures",
+    summary="List the figures of a month that can be explained",
+)
+def list_(
+    pool: PoolId,
+    month: MonthPath,
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    under: Annotated[
+        FigureName | None, Query(description="Only the figure of that name and those whose names go on from it.")
+    ] = None,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """In order of name; a clerk sees what its own member's statement is made of."""
+    currency = office.currency(pool)
+    return cursors.page(
+        "list_figures",
+        {"pool": pool, "month": month, "under": under},
+        cursor,
+        limit,
+        read=lambda after, most: explaining.list_figures(
+            office, caller, pool, Month.parse(month), under=under, after=after, limit=most
+        ),
+        show=lambda figure: show_figure(figure, currency),
+        place=lambda figure: figure.figure,
+    )
+
+
+@router.get(
+    "/explanations/{figure}",
+    response_model=ExplainedShown,
+    operation_id="read_explanation",
+    summary="Explain a figure of a month",
+)
+def read(
+    pool: PoolId,
+    month: MonthPath,
+    figure: Annotated[FigureName, Path()],
+    caller: CallerOf,
+    office: OfficeOf,
+    depth: Depth = 3,
+) -> Response:
+    """The formula and the operands that give it, and the same of the figures among these, down to the entries. To a
+    clerk figures of others are operands only."""
+    found = explaining.explain(office, caller, pool, Month.parse(month), figure, depth=depth)
+    return JSONResponse(show_explained(found, office.currency(pool)))
+
+
+@router.get(
+    "/comparison",
+    response_model=ComparisonShown,
+    operation_id="compare_month",
+    summary="See what a month would be under another policy",
+    responses=also(409),
+)
+def compare(
+    pool: PoolId,
+    month: MonthPath,
+    caller: CallerOf,
+    office: OfficeOf,
+    stock_costing: StockCosting | None = None,
+    loan_price: LoanPrice | None = None,
+    loans_at_close: LoansAtClose | None = None,
+    stock_funding: StockFunding | None = None,
+    payment_plan: PaymentPlan | None = None,
+    smallest_payment: Money | None = None,
+) -> Response:
+    """A rule that isn't given stays as it is. The month alone is costed anew, from what the month before left, a closed
+    month beside the policy that its close froze. Nothing is recorded."""
+    currency = office.currency(pool)
+    changed: dict[str, Any] = {
+        "stock_costing": stock_costing,
+        "loan_price": loan_price,
+        "loans_at_close": loans_at_close,
+        "stock_funding": stock_funding,
+        "payment_plan": payment_plan,
+        "smallest_payment": None if smallest_payment is None else currency.minor(smallest_payment),
+    }
+    there, comparison = explaining.compare(office, caller, pool, Month.parse(month), stated(changed))
+    return JSONResponse(show_comparison(there, comparison, currency))

@@ -1,0 +1,120 @@
+"""Why a figure is what it is, over HTTP and through the client: the worked example's figures, down to the entries."""
+
+from fractions import Fraction
+
+import pytest
+from pool_client.errors import Missing
+from pool_client.models.explanations import Explanation
+
+from tests.rest.test_worked_example import MONTH, record_example
+from tests.served import Served
+
+
+@pytest.fixture
+def example(service: Served) -> Served:
+    record_example(service)
+    return service
+
+
+def operands(explanation: Explanation) -> list[tuple[str, str, str | tuple[int, ...] | None]]:
+    return [
+        (each.role, str(each.value.shown), each.figure or each.name or each.entries) for each in explanation.operands
+    ]
+
+
+def test_a_loan_is_explained_down_to_the_purchases_that_made_its_price(example: Served) -> None:
+    found = example.book().explanation(month=MONTH, figure="loans.BIRCH.DOGWOOD.amount")
+
+    chain = {each.figure: each for each in found.explanations}
+    assert "loans.BIRCH.DOGWOOD.amount" == found.explanations[0].figure
+    assert ("98.93 = 7.0667 × 14, rounded half up", "7.0667 = 4,240.00 / 600") == (
+        found.explanations[0].says,
+        chain["price"].says,
+    )
+    assert [("plus", "3450.00", (2,)), ("plus", "790.00", (9,))] == operands(chain["stock.bought.cost"])
+    assert ("open", 14) == (found.state, found.computed_at)
+
+
+def test_what_is_exact_computes_again_without_the_service(example: Served) -> None:
+    (found,) = example.book().explanation(month=MONTH, figure="members.DOGWOOD.unit_cost", depth=0).explanations
+
+    cost, quantity = (Fraction(each.value.exact) for each in found.operands)
+    assert Fraction(92_493, 124) == cost / quantity == Fraction(found.value.exact)
+    assert "7.4591" == str(found.value.shown)
+
+
+def test_apportioned_parts_say_what_rounding_left_over(example: Served) -> None:
+    (found,) = example.book().explanation(month=MONTH, figure="members.CEDAR.spent.cost", depth=0).explanations
+
+    assert (
+        "282.66 = 565.33 × 40 / 80, rounded down, and no unit more: 2 left over for the largest remainders, "
+        "this is number 3"
+    ) == found.says
+
+
+def test_figures_are_listed_in_order_and_by_the_beginnings_of_their_names(example: Served) -> None:
+    book = example.book()
+
+    loans = [each.figure for each in book.figures(month=MONTH, under="loans.BIRCH.DOGWOOD", limit=2)]
+    every = [each.figure for each in book.figures(month=MONTH)]
+    assert [f"loans.BIRCH.DOGWOOD.{each}" for each in ("amount", "cost", "quantity")] == loans
+    assert sorted(every) == every
+    assert len(set(every)) == len(every)
+    assert {"price", "members.ALDER.due.total", "settlement.payments.3.amount"} < set(every)
+    assert ["price"] == [each.figure for each in book.figures(month=MONTH, under="price")]
+    assert [] == list(book.figures(month=MONTH, under="pric"))
+
+
+def test_every_figure_that_is_listed_is_explained(example: Served) -> None:
+    book = example.book()
+    for figure in book.figures(month=MONTH):
+        found = book.explanation(month=MONTH, figure=figure.figure, depth=0).explanations[0]
+
+        assert figure.value == found.value
+        assert found.says.startswith(f"{figure.value.shown:,} = ")
+
+
+def test_the_explanations_of_a_closed_month_are_those_that_it_closed_with(example: Served) -> None:
+    book = example.book()
+    before = [book.explanation(month=MONTH, figure=f"settlement.{part}.ALDER") for part in ("nets", "carried")]
+    entry = book.close(month=MONTH, digest=book.settlement(month=MONTH).digest)
+    member = book.member(code="CEDAR")
+    example.send("PUT", "/members/CEDAR", {"name": "Cedar", "joined_on": "2026-09-01", "share": 3}, if_match=member.tag)
+
+    after = [book.explanation(month=MONTH, figure=f"settlement.{part}.ALDER") for part in ("nets", "carried")]
+    assert [each.explanations for each in before] == [each.explanations for each in after]
+    assert ("closed", entry.number) == (after[0].state, after[0].computed_at)
+
+
+def test_the_next_month_goes_back_to_what_the_month_before_left(example: Served) -> None:
+    (found,) = example.book().explanation(month="2026-10", figure="stock.opening.cost", depth=0).explanations
+
+    assert [("plus", "1342.67", "stock.closing.cost")] == operands(found)
+    assert "month_before" == found.operands[0].origin
+
+
+def test_a_figure_that_is_not_there_is_answered_with_names_that_are_near(example: Served) -> None:
+    with pytest.raises(Missing) as refused:
+        example.book().explanation(month=MONTH, figure="members.BIRCH.due")
+
+    assert ("figure-not-found", "members.BIRCH.due.brought_forward") == (
+        refused.value.code,
+        refused.value.fields["near"][0],
+    )
+    assert 404 == example.send("GET", "/months/2030-01/explanations/price").status_code
+    assert 422 == example.send("GET", f"/months/{MONTH}/explanations/no%20name").status_code
+    assert 422 == example.send("GET", f"/months/{MONTH}/explanations/price?depth=21").status_code
+
+
+def test_a_clerk_sees_what_its_own_statement_is_made_of(example: Served) -> None:
+    clerk = example.book("clerk")
+
+    names = [each.figure for each in clerk.figures(month=MONTH)]
+    assert {"members.ALDER.due.draws", "entries.3.cost", "settlement.nets.ALDER"} < set(names)
+    assert not [each for each in names if "BIRCH" in each and "ALDER" not in each]
+    chain = clerk.explanation(month=MONTH, figure="members.ALDER.due.draws", depth=9).explanations
+    assert ["members.ALDER.due.draws", "entries.3.cost"] == [each.figure for each in chain]
+    assert ("total", "4240.00", "stock.available.cost") == operands(chain[1])[0]
+    with pytest.raises(Missing) as refused:
+        clerk.explanation(month=MONTH, figure="members.BIRCH.due.draws")
+    assert "figure-not-found" == refused.value.code
