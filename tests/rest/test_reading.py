@@ -19,7 +19,6 @@ TAGGED: dict[str, tuple[str, Any]] = {
     "/v1/pools/{pool}": (f"/v1/pools/{POOL}", None),
     "/v1/pools/{pool}/policies/{month}": ("/policies/2026-10", {"loans_at_close": "carry"}),
     "/v1/pools/{pool}/members/{member}": ("/members/ALDER", None),
-    "/v1/pools/{pool}/policies/{month}": ("/policies/2026-12", {"smallest_payment": "5.00"}),
     "/v1/pools/{pool}/column-profiles/{name}": ("/column-profiles/norvane", PROFILE),
 }
 """What has versions: its address here, and what makes it when the pool doesn't have it yet."""
