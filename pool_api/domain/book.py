@@ -4,9 +4,10 @@ The Book is the fold of the journal: applying the same entries in order gives th
 projections of the store are verified against. Costs and dues are no part of it: they follow from the month sheet.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from pool_api.domain.entries import (
     GENESIS,
@@ -29,11 +30,11 @@ from pool_api.domain.entries import (
     quantity_of,
 )
 from pool_api.domain.pool import Policy, Pool
+from pool_api.domain.reversals import Fact
 from pool_api.domain.values import STOCK, Month
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(NamedTuple):
     """A change of credits at one place: held by `member`, open from `member` to `borrower`, or in stock (no member)."""
 
     change: int
@@ -172,9 +173,11 @@ def close_of(entry: Entry | None) -> Close:
     return entry.body
 
 
-def closes_of(entries: Iterable[Entry]) -> dict[Month, Entry]:
-    """Give the close that stands for each closed month. Takes: the entries of a pool's journal, in order."""
-    found: dict[Month, Entry] = {}
+def closes_of(entries: Iterable[Entry], before: Mapping[Month, Entry] | None = None) -> dict[Month, Entry]:
+    """Give the close that stands for each closed month.
+
+    Takes: the entries of a pool's journal, in order, or those that came after what gave before."""
+    found = dict(before or {})
     for entry in entries:
         match entry.body:
             case Close(month=month):
@@ -191,12 +194,12 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
     return Policy.from_json(close_of(close).sheet["policy"])
 
 
-def held_change(member: str, entry: Entry, target: Entry | None = None) -> int:
+def held_change(member: str, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds. target is as of moves."""
     return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
 
 
-def moves(entry: Entry, target: Entry | None = None) -> tuple[Move, ...]:
+def moves(entry: Fact, target: Fact | None = None) -> tuple[Move, ...]:
     """Give the credits that an entry moves. target is the entry that a reversal reverses.
 
     A loan or a return reversed in a later month leaves the open loans alone unless it was still open."""
@@ -207,7 +210,7 @@ def moves(entry: Entry, target: Entry | None = None) -> tuple[Move, ...]:
         raise ValueError("a reversal goes with the entry that it reverses")
     open_ = body.still_open or Month.of(target.effective_on) == Month.of(entry.effective_on)
     return tuple(
-        replace(move, change=-move.change)
+        move._replace(change=-move.change)
         for move in moves_of(target.body, body.quantity or 0)
         if move.borrower is None or open_
     )

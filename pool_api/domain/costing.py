@@ -1,28 +1,30 @@
 """How a month's entries become its sheet.
 
-Promises: a sheet is a function of the opening position, the month's entries, the original amounts that its reversals
-need, and the pool's terms. To the minor unit, whatever was recorded and however late: the dues add up to the cost of
-the closing stock; all cost that came in is in stock, with members, used or written off, less lending gains and
-differences.
+Promises: a sheet is a function of the opening position, what the month's entries add up to, the original amounts that
+its reversals need, and the pool's terms. To the minor unit, whatever was recorded and however late: the dues add up to
+the cost of the closing stock; all cost that came in is in stock, with members, used or written off, less lending gains
+and differences.
 
 This file shares write-offs of stock and puts the parts together. What each kind of entry does stands in effects.py, how
 the stock flows in stock.py, what becomes of loans in lending.py, how cost blends within a member in blending.py, what a
 sheet says in sheets.py.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 
+from pool_api.domain.activity import Activity
 from pool_api.domain.blending import Blend, blend
 from pool_api.domain.effects import OpenChange, Original, Tallies, plus
-from pool_api.domain.entries import Entry, Loan, Opening, OpeningMember, Return, Reversal
+from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
 from pool_api.domain.pool import LoanPrice, Member, Policy
-from pool_api.domain.reversals import Divisible, Standing, split
-from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning, closing
-from pool_api.domain.stock import StockMonth, flow, movement, opened, spells, undone
+from pool_api.domain.reversals import Divisible, Fact, Standing, split
+from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning
+from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
 
 
@@ -30,7 +32,7 @@ def month_sheet(
     *,
     month: Month,
     opening: Position,
-    entries: Iterable[Entry],
+    activity: Activity,
     originals: Mapping[int, Original],
     policy: Policy,
     members: Sequence[Member],
@@ -38,15 +40,13 @@ def month_sheet(
 ) -> Sheet:
     """Cost one month.
 
-    Takes:   opening, what the month before left; entries effective in the month, in any order; originals of the earlier
-             months' entries that they reverse (others may be there too); members of the pool, those who left too.
+    Takes:   opening, what the month before left; activity, of the entries effective in the month; originals of the
+             earlier months' entries that they reverse; members of the pool, those who left too.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
-    standing, reversals = split(entries)
-    position = _opened(opening, standing)
-    tallies = _tallied(position, standing)
-    moved = [there for one in standing if (there := movement(one))]
-    moved += _undo(tallies, reversals, originals)
+    position = _opened(opening, activity.openings())
+    tallies = _tallied(position, activity)
+    moved = activity.movements() + _undo(tallies, activity.later, originals)
     stock = flow(month, position.stock, moved, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
@@ -74,7 +74,7 @@ def month_sheet(
     )
 
 
-def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Original]) -> dict[int, Original]:
+def originals(sheet: Sheet, entries: Iterable[Fact], earlier: Mapping[int, Original]) -> dict[int, Original]:
     """Give what reversals in the months after a sheet's take their parts of.
 
     Takes:   the sheet; the entries effective in its month (those that are never reversed may be left out, the reversals
@@ -105,44 +105,6 @@ def originals(sheet: Sheet, entries: Iterable[Entry], earlier: Mapping[int, Orig
             shares=sheet.shares.get(entry.number, {}),
         )
     return found
-
-
-def month_chain(
-    entries: Iterable[Entry],
-    *,
-    months: Iterable[Month],
-    policy_of: Callable[[Month], Policy],
-    members: Sequence[Member],
-    currency: Currency,
-    settle: Callable[[Sheet], Mapping[str, int]],
-) -> Iterator[tuple[Sheet, Position]]:
-    """Cost months one after the other, each from what the one before left.
-
-    Takes:   the entries of a pool's journal from its beginning, in any order; months without a gap, from the first with
-             an entry on; settle, which gives the dues that remain of a sheet once it is settled.
-    Gives:   each month's sheet and the position that it hands on."""
-    monthly: dict[Month, list[Entry]] = {}
-    reversed_ever = set()
-    for entry in entries:
-        monthly.setdefault(Month.of(entry.effective_on), []).append(entry)
-        if isinstance(entry.body, Reversal):
-            reversed_ever.add(entry.body.entry)
-    position, known = Position(), dict[int, Original]()
-    for month in months:
-        here = monthly.get(month, [])
-        sheet = month_sheet(
-            month=month,
-            opening=position,
-            entries=here,
-            originals=known,
-            policy=policy_of(month),
-            members=members,
-            currency=currency,
-        )
-        position = closing(sheet, settle(sheet))
-        concerned = (each for each in here if each.number in reversed_ever or isinstance(each.body, Reversal))
-        known = originals(sheet, concerned, known)
-        yield sheet, position
 
 
 def _pair_values(sheet: Sheet) -> Callable[[str, str, int], tuple[int, int]]:
@@ -202,7 +164,7 @@ def _opened(opening: Position, standing: Sequence[Standing]) -> Position:
     )
 
 
-def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
+def _tallied(position: Position, activity: Activity) -> Tallies:
     tallies = Tallies()
     for each in position.members:
         tally = tallies.members[each.member]
@@ -216,12 +178,11 @@ def _tallied(position: Position, standing: Iterable[Standing]) -> Tallies:
         lender.opening = plus(lender.opening, loan.quantity, 0)
         borrower.opening = plus(borrower.opening, -loan.quantity, 0)
         tallies.open[loan.lender, loan.borrower] += loan.quantity
-    for one in standing:
-        tallies.add(one)
+    activity.add_to(tallies)
     return tallies
 
 
-def _undo(tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, Original]) -> list[Movement]:
+def _undo(tallies: Tallies, reversals: Iterable[Fact], originals: Mapping[int, Original]) -> list[Movement]:
     """Bring reversals of earlier months' entries to the members. Gives what they move in stock.
 
     Each takes its part of what the one before left."""
@@ -239,15 +200,19 @@ def _undo(tallies: Tallies, reversals: Iterable[Entry], originals: Mapping[int, 
 
 def _take_from_stock(tallies: Tallies, stock: StockMonth, members: Iterable[Member]) -> dict[int, dict[str, int]]:
     """Bring the cost of what left the stock to the members. Gives who bears each write-off of stock."""
-    shares: dict[int, dict[str, int]] = {}
-    for outflow, arrived in (*((each, 0) for each in stock.late), *((each, each.quantity) for each in stock.outflows)):
-        if outflow.holder != STOCK:
-            tally = tallies.members[outflow.holder]
-            tally.draws = plus(tally.draws, arrived, outflow.cost)
-            tally.due["draws"] -= outflow.cost
-            continue
-        shares[outflow.entry] = _shares(outflow.cost, outflow.on, members)
-        for code, share in shares[outflow.entry].items():
+    arrived, costs = Counter[str](), Counter[str]()
+    for each in stock.outflows:
+        arrived[each.holder] += each.quantity
+    for each in (*stock.late, *stock.outflows):
+        costs[each.holder] += each.cost
+    for code in (code for code in costs if code != STOCK):
+        tally = tallies.members[code]
+        tally.draws = plus(tally.draws, arrived[code], costs[code])
+        tally.due["draws"] -= costs[code]
+    written_off = (each for each in (*stock.late, *stock.outflows) if each.holder == STOCK)
+    shares = {each.entry: _shares(each.cost, each.on, members) for each in written_off}
+    for borne in shares.values():
+        for code, share in borne.items():
             tallies.members[code].due["stock_write_offs"] -= share
     return shares
 
@@ -296,7 +261,7 @@ def _costs(stock: StockMonth, blends: Iterable[Blend]) -> dict[int, int]:
     costs = {each.entry: each.cost for each in stock.outflows}
     for blended in blends:
         costs |= blended.costs
-    return dict(sorted(costs.items()))
+    return {entry: costs[entry] for entry in sorted(costs)}
 
 
 def _warnings(month: Month, position: Position, tallies: Tallies, stock: StockMonth) -> Iterator[SheetWarning]:

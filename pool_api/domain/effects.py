@@ -6,11 +6,11 @@ what price loans are settled in costing.py.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from functools import singledispatch
-from typing import NamedTuple
+from functools import cache, singledispatch
+from typing import NamedTuple, TypeVar
 
 from pool_api.domain.entries import (
     Body,
@@ -28,6 +28,8 @@ from pool_api.domain.entries import (
 from pool_api.domain.layers import NOTHING, Costed
 from pool_api.domain.reversals import Divisible, Standing
 from pool_api.domain.values import STOCK, apportion
+
+_Name = TypeVar("_Name")
 
 
 @dataclass(slots=True)
@@ -48,6 +50,22 @@ class Tally:
     written_off: list[tuple[int, int]] = field(default_factory=list)
     due: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     days: dict[date, int] = field(default_factory=lambda: defaultdict(int))
+
+    def absorb(self, later: "Tally") -> None:
+        """Add what came later in the month."""
+        for name in self.__slots__:
+            here, more = getattr(self, name), getattr(later, name)
+            match more:
+                case Costed():
+                    setattr(self, name, plus(here, *more))
+                case int():
+                    setattr(self, name, here + more)
+                case list():
+                    here.extend(more)
+                case set():
+                    here.update(more)
+                case dict():
+                    _absorb(here, more)
 
 
 class OpenChange(NamedTuple):
@@ -72,7 +90,16 @@ class Tallies:
 
     def add(self, standing: Standing) -> None:
         """Add what an entry of the month does; to be called in the order of (effective_on, number)."""
-        _apply(standing.entry.body, self, standing)
+        body = standing.entry.body
+        _line(type(body))(body, self, standing)
+
+    def absorb(self, later: "Tallies") -> None:
+        """Add what came later in the month; it stays as it is."""
+        for code, tally in later.members.items():
+            self.members[code].absorb(tally)
+        _absorb(self.open, later.open)
+        self.agreed += later.agreed
+        self.carried += later.carried
 
     def undo(self, on: date, body: Body, part: "Part", *, still_open: bool) -> None:
         """Add what the reversal of a part of an earlier month's entry does; body is that entry's. One that is
@@ -106,9 +133,18 @@ def plus(there: Costed, quantity: int, cost: int) -> Costed:
     return Costed(there.quantity + quantity, there.cost + cost)
 
 
+def _absorb(here: dict[_Name, int], more: Mapping[_Name, int]) -> None:
+    for name, amount in more.items():
+        here[name] += amount
+
+
 @singledispatch
 def _apply(_body: Body, _month: Tallies, _standing: Standing) -> None:
     """Nothing: a kind that does nothing to a member's month."""
+
+
+_line: Callable[[type], Callable[..., None]] = cache(_apply.dispatch)
+"""The line of a kind. A month has more entries than kinds: dispatching takes as long as adding."""
 
 
 @_apply.register

@@ -78,14 +78,17 @@ IRREVERSIBLE = {
 UNDIVIDED = frozenset({"opening", "charge", "payment"})
 """Kinds that are reversed as a whole: they have no one quantity."""
 
+OF_STOCK = (*stock.MOVING_KINDS, Close.kind, Reopening.kind)
+"""Kinds that tell what the stock cost, and by which rule."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Desk:
     """The facts that deciding needs.
 
-    targets holds every entry that a command refers to and that exists; history gives all entries of the pool, in order,
-    and is called only for reversals that reach into the stock of an earlier month; moved_since tells whether an entry
-    after a number touches a month or an earlier one."""
+    targets holds every entry that a command refers to and that exists; history gives the pool's entries of the kinds of
+    OF_STOCK, in order, and is called only for reversals that reach into the stock of an earlier month; moved_since
+    tells whether an entry after a number touches a month or an earlier one."""
 
     pool: Pool
     members: Mapping[str, Member]

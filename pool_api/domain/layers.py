@@ -160,21 +160,22 @@ def averaged(opening: StockState, movements: Sequence[Movement], available: Cost
 
     Takes:   opening; movements in the order of (effective_on, number); available, all that could leave."""
     passage = Passage()
-    wants = [each for each in opening.waiting if each.holder is not None]
-    wants += [Waiting(each.entry, each.holder, each.on, each.quantity) for each in movements if each.way is Way.OUT]
+    wants: list[Waiting | Movement] = [each for each in opening.waiting if each.holder is not None]
+    wants += [each for each in movements if each.way is Way.OUT]
     supply = max(available.quantity, 0)
     served = covered((each.quantity for each in wants), supply)
     rest = supply - sum(served)
     parts = apportion(available.cost, [*served, rest]) if supply else (*(0 for _ in wants), available.cost)
     passage.costs = {each.entry: part for each, part in zip(wants, parts, strict=False)}
-    waiting = [each._replace(quantity=each.quantity - there) for each, there in zip(wants, served, strict=True)]
+    missing = ((each, each.quantity - there) for each, there in zip(wants, served, strict=True))
+    waiting = [Waiting(each.entry, each.holder, each.on, quantity) for each, quantity in missing if quantity]
     withdrawn = [each for each in movements if each.way is Way.WITHDRAWN]
     if available.quantity < 0:
         last = Waiting(withdrawn[-1].of, None, withdrawn[-1].on, 0) if withdrawn else opening.waiting[0]
         waiting.insert(0, last._replace(holder=None, quantity=-available.quantity))
     passage.closing = StockState(
         layers=(Layer(None, rest, parts[-1]),) if rest or parts[-1] else (),
-        waiting=tuple(each for each in waiting if each.quantity),
+        waiting=tuple(waiting),
     )
     passage.balances = list(_day_ends(opening.quantity, movements))
     if withdrawn and _is_impossible(supply, available.cost):

@@ -7,15 +7,32 @@ minor units. What an entry does to stock, costs and dues is not known here.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from operator import attrgetter
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
-from pool_api.domain.entries import Entry, Reversal, quantity_of
+from pool_api.domain.entries import Body, Reversal, quantity_of
 from pool_api.domain.values import half_up
 
 IN_ORDER = attrgetter("effective_on", "number")
 """The order in which the entries of a month take effect."""
+
+
+class Fact(Protocol):
+    """What costing reads of an entry: an Entry is one, and so is a row with these columns alone."""
+
+    @property
+    def number(self) -> int:
+        """The entry's number."""
+
+    @property
+    def effective_on(self) -> date:
+        """The day on which it takes effect."""
+
+    @property
+    def body(self) -> Body:
+        """What it says."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,12 +77,12 @@ class Divisible:
 class Standing(NamedTuple):
     """An entry with the credits (0 where it has no one quantity) and the amount (0 where it has none) that stand."""
 
-    entry: Entry
+    entry: Fact
     quantity: int
     amount: int
 
 
-def split(entries: Iterable[Entry]) -> tuple[list[Standing], list[Entry]]:
+def split(entries: Iterable[Fact]) -> tuple[list[Standing], list[Fact]]:
     """Part the entries of one month into what stands and the reversals of entries of earlier months.
 
     Takes:   the entries effective in one month, in any order.
@@ -73,25 +90,27 @@ def split(entries: Iterable[Entry]) -> tuple[list[Standing], list[Entry]]:
     Refuses: nothing."""
     ordered = sorted(entries, key=IN_ORDER)
     numbers = {entry.number for entry in ordered}
-    taken: dict[int, list[int]] = {}
-    later: list[Entry] = []
-    others: list[Entry] = []
+    taken: dict[int, list[Fact]] = {}
+    later: list[Fact] = []
+    others: list[Fact] = []
     for entry in ordered:
         if not isinstance(entry.body, Reversal):
             others.append(entry)
         elif entry.body.entry in numbers:
-            taken.setdefault(entry.body.entry, []).append(entry.body.quantity or 1)
+            taken.setdefault(entry.body.entry, []).append(entry)
         else:
             later.append(entry)
-    standing = (_standing(entry, taken.get(entry.number, ())) for entry in others)
-    return [each for each in standing if each], later
+    found = (standing(entry, taken.get(entry.number, ())) for entry in others)
+    return [each for each in found if each], later
 
 
-def _standing(entry: Entry, taken: Iterable[int]) -> Standing | None:
-    quantity, amount = quantity_of(entry.body) or 0, getattr(entry.body, "amount", 0)
-    if not taken:
+def standing(entry: Fact, reversals: Iterable[Fact]) -> Standing | None:
+    """Give what the reversals of its own month, in order, leave of an entry; None when nothing is left."""
+    body = entry.body
+    quantity, amount = quantity_of(body) or 0, getattr(body, "amount", 0)
+    if not reversals:
         return Standing(entry, quantity, amount)
     whole = Divisible(quantity=quantity or 1, amount=amount)
-    for each in taken:
-        whole = whole.without(each)
+    for each in reversals:
+        whole = whole.without(quantity_of(each.body) or 1)
     return Standing(entry, whole.left, whole.left_amount) if whole.left else None

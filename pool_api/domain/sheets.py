@@ -19,6 +19,9 @@ from pool_api.domain.pool import Policy
 from pool_api.domain.stock import StockMonth
 from pool_api.domain.values import Month
 
+_BY_ENTRY = ("costs", "shares", "outflows")
+"""Fields of a sheet and of its stock that have a figure for each of many entries."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenLoan:
@@ -194,11 +197,24 @@ def closing(sheet: Sheet, dues: Mapping[str, int]) -> Position:
 
 
 def sheet_json(sheet: Sheet) -> Json:
-    """Give a sheet as a JSON object, every field stated."""
-    found: Json = _plain(sheet)
+    """Give a sheet as a JSON object, every field stated but for the figures of single entries, which would make it as
+    long as the month."""
+    found: Json = {
+        field.name: _plain(getattr(sheet, field.name)) for field in fields(sheet) if field.name not in _BY_ENTRY
+    }
+    found["stock"] = {
+        field.name: _plain(getattr(sheet.stock, field.name))
+        for field in fields(sheet.stock)
+        if field.name not in _BY_ENTRY
+    }
     for member, written in zip(sheet.members, found["members"], strict=True):
         written["due"]["total"] = member.due.total
     return found
+
+
+def costs_json(sheet: Sheet) -> Json:
+    """Give what the credits of each entry had cost as a JSON object, by entry."""
+    return {str(entry): cost for entry, cost in sheet.costs.items()}
 
 
 def position_json(position: Position) -> Json:
@@ -221,12 +237,14 @@ def position_from(stored: Json) -> Position:
 
 def _plain(value: Any) -> Any:
     """Write a value of this module as JSON; named tuples are objects like other facts."""
+    if value is None or isinstance(value, int) or type(value) is str:
+        return value
     if isinstance(value, Mapping):
         return {str(key): _plain(each) for key, each in value.items()}
     if isinstance(value, tuple):
         return _plain(value._asdict()) if hasattr(value, "_asdict") else [_plain(each) for each in value]
     if is_dataclass(value) and not isinstance(value, Month):
-        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+        return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
     return _text(value)
 
 

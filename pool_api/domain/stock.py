@@ -13,7 +13,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from pool_api.domain import values
-from pool_api.domain.entries import Body, Draw, Entry, Opening, Purchase, Reversal, WriteOff
+from pool_api.domain.entries import Body, Draw, Opening, Purchase, Reversal, WriteOff
 from pool_api.domain.layers import (
     EMPTY,
     Costed,
@@ -27,8 +27,11 @@ from pool_api.domain.layers import (
     layered,
 )
 from pool_api.domain.pool import StockCosting
-from pool_api.domain.reversals import IN_ORDER, Divisible, Standing, split
+from pool_api.domain.reversals import IN_ORDER, Divisible, Fact, Standing, split
 from pool_api.domain.values import Month
+
+MOVING_KINDS = (Opening.kind, Purchase.kind, Draw.kind, WriteOff.kind, Reversal.kind)
+"""Kinds that move the stock, or may; replay needs no others."""
 
 
 class Outflow(NamedTuple):
@@ -83,7 +86,7 @@ def movement(standing: Standing) -> Movement | None:
             return None
 
 
-def undone(reversal: Entry, of: int, body: Body, moved: Costed) -> Movement | None:
+def undone(reversal: Fact, of: int, body: Body, moved: Costed) -> Movement | None:
     """Give what a reversal of an earlier month's entry moves in stock, None when that doesn't touch it.
 
     Takes:   of and body, the number and body of the entry reversed; moved, the part of its original amounts."""
@@ -112,7 +115,7 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     Gives:   the flow; cost in = cost out + closing cost, whatever happens. Where nothing moves, nothing is mixed.
     Refuses: nothing: what is impossible is reported here, and refused where it would be recorded."""
     ordered = sorted(movements, key=lambda each: (each.on, each.entry))
-    sums = {way: _sum(each for each in ordered if each.way is way) for way in Way}
+    sums = {way: _sum(ordered, way) for way in Way}
     owed = sum(each.quantity for each in opening.waiting if each.holder is None)
     gained = [Costed(opening.quantity + sum(each.quantity for each in opening.waiting), opening.cost)]
     gained += [sums[Way.IN], sums[Way.BACK]]
@@ -143,7 +146,7 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     )
 
 
-def replay(entries: Iterable[Entry], costing_of: Callable[[Month], StockCosting]) -> dict[Month, StockMonth]:
+def replay(entries: Iterable[Fact], costing_of: Callable[[Month], StockCosting]) -> dict[Month, StockMonth]:
     """Fold the stock's movements of all months, each by its own costing.
 
     Takes:   the entries of a pool's journal from its beginning, in any order.
@@ -184,11 +187,9 @@ def spells(balances: Iterable[tuple[date, int]]) -> Iterator[Shortage]:
         yield Shortage(on, -deepest)
 
 
-def _sum(movements: Iterable[Movement]) -> Costed:
-    quantity = cost = 0
-    for each in movements:
-        quantity, cost = quantity + each.quantity, cost + each.cost
-    return Costed(quantity, cost)
+def _sum(movements: Sequence[Movement], way: Way) -> Costed:
+    of_way = [each for each in movements if each.way is way]
+    return Costed(sum(each.quantity for each in of_way), sum(each.cost for each in of_way))
 
 
 def _outflows(

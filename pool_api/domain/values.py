@@ -5,11 +5,13 @@ fraction of minor units per credit, rounded only where it is shown. No entry, po
 """
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from itertools import islice
 from typing import Self
 
 from pool_api.domain.errors import AmountOutOfRange, AmountTooPrecise, QuantityOutOfRange, UnknownCurrency
@@ -59,16 +61,27 @@ def apportion(total: int, weights: Sequence[int]) -> tuple[int, ...]:
     Takes:   total of any sign; weights >= 0, one per part, in the order that settles ties.
     Gives:   one part per weight; each within 1 of its exact share.
     Refuses: nothing; ValueError when the total is not 0 and no weight is above 0.
-    Source:  the method of largest remainders (Hamilton); ties go to the earlier weight."""
+    Source:  the method of largest remainders (Hamilton); ties go to the earlier weight. Equal weights have equal
+             remainders: only distinct ones are divided and sorted, which matters for a month of a million entries."""
     whole = sum(weights)
     if total == 0:
         return (0,) * len(weights)
     if whole <= 0:
         raise ValueError("a total other than 0 needs a weight above 0")
-    size = abs(total)
-    parts = [size * weight // whole for weight in weights]
-    remainders = sorted(range(len(weights)), key=lambda at: (-(size * weights[at] % whole), at))
-    for at in remainders[: size - sum(parts)]:
+    size, counts = abs(total), Counter(weights)
+    exact = {weight: divmod(size * weight, whole) for weight in counts}
+    left = size - sum(exact[weight][0] * count for weight, count in counts.items())
+    alike, last = Counter[int](), 0
+    for weight, count in counts.items():
+        alike[exact[weight][1]] += count
+    for remainder in sorted(alike, reverse=True):
+        if left < alike[remainder]:
+            last = remainder
+            break
+        left -= alike[remainder]
+    rounded = {weight: floor + (remainder > last) for weight, (floor, remainder) in exact.items()}
+    parts = [rounded[weight] for weight in weights]
+    for at in islice((at for at, weight in enumerate(weights) if exact[weight][1] == last), left):
         parts[at] += 1
     return tuple(parts) if total > 0 else tuple(-part for part in parts)
 

@@ -16,7 +16,6 @@ from pool_api.domain.entries import (
     Charge,
     Close,
     Draw,
-    Entry,
     Json,
     Loan,
     Opening,
@@ -32,6 +31,7 @@ from pool_api.domain.entries import (
 )
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
+from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
 from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
@@ -89,19 +89,19 @@ class Statement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonthFacts:
-    """What statements of one month are made from.
+    """What a statement of one month is made from.
 
     settlement is as a close freezes it; payments gives, for each payment of its plan, the id (None in a preview) and
-    what is paid of it; entries are the month's, in order; targets is what their reversals reverse; number and hash name
-    the entry of the journal that all of it rests on."""
+    what is paid of it; entries are those of the month that may concern the member, in order; targets is what their
+    reversals reverse; number and hash name the entry of the journal that all of it rests on."""
 
     pool: Pool
     sheet: Sheet
     settlement: Json
     payments: Sequence[tuple[str | None, int]]
     closed: bool
-    entries: Sequence[Entry]
-    targets: Mapping[int, Entry]
+    entries: Sequence[Fact]
+    targets: Mapping[int, Fact]
     number: int
     hash: str
 
@@ -171,7 +171,7 @@ def _lines(code: str, facts: MonthFacts) -> list[Line]:
                 Line(
                     entry=entry.number,
                     on=entry.effective_on.isoformat(),
-                    kind=entry.kind,
+                    kind=entry.body.kind,
                     what=undone + _what(code, body) + _beyond(body, facts.pool.currency),
                     credits=credits,
                     cost=_cost(facts.sheet, entry),
@@ -200,7 +200,7 @@ def _concerns(code: str, body: Body) -> bool:
             return False
 
 
-def _cost(sheet: Sheet, entry: Entry) -> int | None:
+def _cost(sheet: Sheet, entry: Fact) -> int | None:
     if isinstance(entry.body, Purchase | Charge | Payment):
         return entry.body.amount
     return sheet.costs.get(entry.number)

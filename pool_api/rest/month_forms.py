@@ -119,15 +119,6 @@ class MemberSheetShown(WireModel):
     due: DueShown
 
 
-class OutflowShown(WireModel):
-    """What left the stock by one entry."""
-
-    entry: EntryNumber
-    holder: Holder
-    quantity: CreditChange
-    cost: MoneyText
-
-
 class StockShown(WireModel):
     """The stock's month."""
 
@@ -136,7 +127,6 @@ class StockShown(WireModel):
     back: CostedShown
     withdrawn: CostedShown
     available: CostedShown
-    outflows: list[OutflowShown]
     closing: CostedShown
 
 
@@ -150,14 +140,14 @@ class WarningShown(WireModel):
 
 
 class EntryCostShown(WireModel):
-    """What the credits of one entry had cost."""
+    """What the credits of one entry had cost: a draw, use, write-off or outside entry out."""
 
     entry: EntryNumber
     cost: MoneyText
 
 
 class SheetShown(WireModel):
-    """The costing of one month; of an open one as far as it has come.
+    """The costing of one month; of an open one as far as it has come. What single entries cost is listed apart.
 
     loans_settled is what the close settles of the month's loans without an agreed price, loans_carried what it carries
     on; loans_returned are credits given back of loans carried on before (the lender is who gave them back),
@@ -178,7 +168,6 @@ class SheetShown(WireModel):
     open_loans: list[OpenLoanShown]
     obstacle: ObstacleShown | None = None
     members: list[MemberSheetShown]
-    costs: list[EntryCostShown]
     warnings: list[WarningShown]
 
 
@@ -293,22 +282,12 @@ def show_sheet(month: CostedMonth, currency: Currency) -> Json:
             "back": _costed(stock.back, currency),
             "withdrawn": _costed(stock.withdrawn, currency),
             "available": _costed(stock.available, currency),
-            "outflows": [
-                {
-                    "entry": each.entry,
-                    "holder": each.holder,
-                    "quantity": each.quantity,
-                    "cost": currency.text(each.cost),
-                }
-                for each in stock.outflows
-            ],
             "closing": _costed(Costed(stock.closing.quantity, stock.closing.cost), currency),
         },
         **{name: [_lending(each, currency) for each in getattr(sheet, name)] for name in _LENDINGS},
         "carried_settled": [_open_loan(each, currency) for each in sheet.carried_settled],
         "open_loans": [_open_loan(each, currency) for each in sheet.open_loans],
         "members": [show_member(each, currency) for each in sheet.members],
-        "costs": [{"entry": entry, "cost": currency.text(cost)} for entry, cost in sheet.costs.items()],
         "warnings": [
             {"rule": each.rule, "on": each.on.isoformat(), "holder": each.holder, "size": each.size}
             for each in sheet.warnings

@@ -1,35 +1,49 @@
-"""A pool's months, costed one after the other, and kept for as long as the book doesn't move.
+"""A pool's months, costed one after the other, and kept so that one more entry costs little more than itself.
 
-Months that are closed are costed again from their entries, under the policy and with the dues that their close froze;
-open ones under the policy agreed for them, as they would be settled now. What is kept counts while its Stamp is the
-present one.
+Months that are closed are costed from their entries too, under the policy and with the dues that their close froze;
+open ones under the policy agreed for them, as they would be settled now. What is kept of a pool is what its months add
+up to and their sheets, never an entry; it counts for as long as the journal still has the entry that it reached, with
+its hash.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
+from threading import Lock
+from typing import Any
 
-from pool_api.domain.book import closes_of, held_change, policy_under
-from pool_api.domain.costing import month_chain
-from pool_api.domain.entries import Close, Entry, Json, Reversal, digest
+from pool_api.domain.activity import Activities, Activity
+from pool_api.domain.book import closes_of, policy_under
+from pool_api.domain.chain import Link, Terms, month_chain
+from pool_api.domain.costing import month_sheet
+from pool_api.domain.effects import Original
+from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
-from pool_api.domain.reversals import IN_ORDER
+from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
-from pool_api.services.office import Office, Stamp
-from pool_api.store import directory, journal
+from pool_api.services.office import Office
+from pool_api.store import directory, facts, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading
-from pool_api.store.journal import EntryFilter
+from pool_api.store.journal import Head
+
+Stamp = tuple[int, str, int, Month]
+"""What a costing rests on: the head's number and hash, the directory's version, the present month."""
+
+COSTS = "costs"
+"""Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
-    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read."""
+    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read,
+    numbers are the lowest and the highest of the month's entries. originals are the original amounts of entries of
+    earlier months that are ever reversed, as they stand when the month begins."""
 
     month: Month
     sheet: Sheet
@@ -37,6 +51,8 @@ class CostedMonth:
     hub: str | None
     close: Entry | None
     computed_at: int
+    numbers: tuple[int, int]
+    originals: Mapping[int, Original]
 
     @cached_property
     def settlement(self) -> Json:
@@ -47,22 +63,26 @@ class CostedMonth:
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
         return self.settled | plan_json(plan(nets, self.sheet.policy, self.hub))
 
-    @property
+    @cached_property
     def digest(self) -> str:
         """What a keeper states to have seen when closing: equal for equal sheets and settlements."""
         if self.close is not None and isinstance(self.close.body, Close):
             return self.close.body.digest
-        return digest({"month": str(self.month), "sheet": sheet_json(self.sheet), "settlement": self.settlement})
+        return preview_digest(str(self.month), sheet_json(self.sheet), self.settlement)
+
+
+def preview_digest(month: str, sheet: Json, settlement: Json) -> str:
+    """Give the digest of a month's preview, which its close freezes beside the sheet and the settlement."""
+    return digest({"month": month, "sheet": sheet, "settlement": settlement})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostedPool:
-    """All months of a pool up to the present one, and the facts they rest on."""
+    """All months of a pool up to the present one, and the entry of the journal that they rest on."""
 
     directory: Directory
     number: int
     hash: str
-    entries: tuple[Entry, ...]
     months: Mapping[Month, CostedMonth]
 
     def month(self, month: Month) -> CostedMonth:
@@ -75,41 +95,74 @@ class CostedPool:
         """Give the present month."""
         return self.months[max(self.months)]
 
-    def targets(self) -> dict[int, Entry]:
-        """Give the entries that reversals reverse, by number."""
-        reversed_ = {entry.body.entry for entry in self.entries if isinstance(entry.body, Reversal)}
-        return {entry.number: entry for entry in self.entries if entry.number in reversed_}
-
     def held_before(self, month: Month, member: str) -> int:
         """Give the credits that a member held when a month began."""
-        targets = self.targets()
-        return sum(
-            held_change(member, entry, targets.get(entry.body.entry) if isinstance(entry.body, Reversal) else None)
-            for entry in self.entries
-            if entry.effective_on < month.first
-        )
+        before = self.months.get(month.previous())
+        closings = {each.member: each.closing.quantity for each in before.sheet.members} if before else {}
+        return closings.get(member, 0)
 
-    def entries_in(self, month: Month) -> list[Entry]:
-        """Give the entries effective in a month, in order of (effective_on, number)."""
-        found = (entry for entry in self.entries if Month.of(entry.effective_on) == month)
-        return sorted(found, key=IN_ORDER)
+
+@dataclass(slots=True)
+class Costing:
+    """What is kept of one pool, by whoever holds the lock; found may be read without it. stamp is None while what is
+    kept is being moved on, and stays so when that fails."""
+
+    lock: Lock = field(default_factory=Lock)
+    stamp: Stamp | None = None
+    activities: Activities = field(default_factory=Activities)
+    closes: dict[Month, Entry] = field(default_factory=dict)
+    links: dict[Month, Link] = field(default_factory=dict)
+    found: CostedPool | None = None
 
 
 def costed(office: Office, pool: str) -> CostedPool:
     """Cost a pool's months up to the present one. Refuses: NotFound."""
     today = office.pool_today(pool)
+    kept: Costing = office.costings.setdefault(pool, Costing())
     with reading(office.engine, pool) as connection:
-        head = journal.read_head(connection, pool)
-        if head is None:
-            raise NotFound(what="pool", name=pool)
-        stamp = (head.number, head.hash, head.directory_version, Month.of(today))
-        kept: tuple[Stamp, CostedPool] | None = office.costings.get(pool)
-        if kept is not None and kept[0] == stamp:
-            return kept[1]
-        entries = tuple(journal.read_entries(connection, pool, EntryFilter()))
-        found = _cost(_directory(connection, pool), entries, (head.number, head.hash), until=today)
-    office.costings[pool] = (stamp, found)
-    return found
+        stamp, found = kept.stamp, kept.found
+        if found is not None and stamp == _stamp(_head(connection, pool), today):
+            return found
+    with kept.lock:
+        return _moved_on(office, pool, kept, today)
+
+
+def _moved_on(office: Office, pool: str, kept: Costing, today: date) -> CostedPool:
+    """Bring what is kept of a pool to the present; to be called by who holds its lock."""
+    with reading(office.engine, pool) as connection:
+        head = _head(connection, pool)
+        stamp, kept.stamp = kept.stamp, None
+        if stamp is None or not _reaches(connection, pool, stamp):
+            kept.activities, kept.closes, kept.links, kept.found = Activities(), {}, {}, None
+        if stamp != _stamp(head, today) or kept.found is None:
+            _read_on(connection, pool, kept)
+            kept.found = _cost(_directory(connection, pool), kept, head, until=today)
+        kept.stamp = _stamp(head, today)
+        return kept.found
+
+
+def costed_otherwise(
+    office: Office, pool: str, month: Month, changed: Mapping[str, Any]
+) -> tuple[CostedMonth, CostedMonth]:
+    """Give a month as it is, and as it would be, from what the month before really left, with some rules changed.
+
+    Takes:   changed — rules of a Policy by name. What is kept stays as it is.
+    Refuses: NotFound."""
+    today = office.pool_today(pool)
+    kept: Costing = office.costings.setdefault(pool, Costing())
+    with kept.lock:
+        found = _moved_on(office, pool, kept, today)
+        there, link = found.month(month), kept.links[month]
+        sheet = month_sheet(
+            month=month,
+            opening=link.opening,
+            activity=kept.activities.months.get(month, Activity()),
+            originals=link.undone,
+            policy=replace(there.sheet.policy, **changed),
+            members=link.terms.members,
+            currency=link.terms.currency,
+        )
+    return there, replace(there, sheet=sheet, settled=_settled(sheet, found.directory), close=None)
 
 
 def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
@@ -118,19 +171,53 @@ def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
     Refuses: NotFound."""
     until = min(as_of, office.pool_today(pool))
     with reading(office.engine, pool) as connection:
-        return costed_within(connection, pool, EntryFilter(to_day=as_of), until=until)
+        return costed_within(connection, pool, until=until, to_day=as_of)
 
 
-def costed_within(connection: Connection, pool: str, wanted: EntryFilter, *, until: date) -> CostedPool:
-    """Cost a pool's months up to a day's from some of its entries, by the terms and members that a connection sees:
-    those that its own transaction has changed, too.
+def costed_within(connection: Connection, pool: str, *, until: date, to_day: date | None = None) -> CostedPool:
+    """Cost a pool's months up to one from all entries, or those effective on a day or before, by the terms and members
+    that a connection sees: those that its own transaction has changed, too. Nothing is kept.
 
     Refuses: NotFound."""
+    head, then = _head(connection, pool), Costing()
+    _read_on(connection, pool, then, to_day=to_day)
+    return _cost(_directory(connection, pool), then, head, until=until)
+
+
+def _head(connection: Connection, pool: str) -> Head:
     head = journal.read_head(connection, pool)
     if head is None:
         raise NotFound(what="pool", name=pool)
-    entries = tuple(journal.read_entries(connection, pool, wanted))
-    return _cost(_directory(connection, pool), entries, (head.number, head.hash), until=until)
+    return head
+
+
+def _stamp(head: Head, today: date) -> Stamp:
+    return head.number, head.hash, head.directory_version, Month.of(today)
+
+
+def _reaches(connection: Connection, pool: str, stamp: Stamp) -> bool:
+    """Tell whether the journal has the entry that a stamp names, so that what came since only adds to it."""
+    number, hash_, *_ = stamp
+    entry = journal.read_entry(connection, pool, number)
+    return number == 0 or (entry is not None and entry.hash == hash_)
+
+
+def _read_on(connection: Connection, pool: str, kept: Costing, *, to_day: date | None = None) -> None:
+    """Add what was recorded since to what is kept."""
+    after, closings = kept.activities.through, list[int]()
+    forgotten = kept.activities.reverse(facts.read_reversals(connection, pool, after=after, to_day=to_day))
+    read = facts.read_facts(connection, pool, after=after, days=forgotten, to_day=to_day)
+    kept.activities.add(_noting(read, after, closings))
+    entries = journal.read_numbered(connection, pool, closings)
+    kept.closes = closes_of((entries[number] for number in closings), kept.closes)
+
+
+def _noting(read: Iterable[Fact], after: int, closings: list[int]) -> Iterator[Fact]:
+    """Give facts as they come, and note which of those after a number close or reopen a month."""
+    for fact in read:
+        if isinstance(fact.body, Close | Reopening) and fact.number > after:
+            closings.append(fact.number)
+        yield fact
 
 
 def _directory(connection: Connection, pool: str) -> Directory:
@@ -140,41 +227,47 @@ def _directory(connection: Connection, pool: str) -> Directory:
     return found
 
 
-def _cost(facts: Directory, entries: tuple[Entry, ...], head: tuple[int, str], *, until: date) -> CostedPool:
-    first = Month.of(facts.pool.began_on)
-    last = max([Month.of(until), first, *(Month.of(entry.effective_on) for entry in entries)])
-    closes = closes_of(entries)
-    settlements: dict[Month, Json] = {}
+def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> CostedPool:
+    first = Month.of(terms.pool.began_on)
+    last = max([Month.of(until), first, *kept.activities.months])
+    members = sorted(terms.members.values(), key=lambda member: member.code)
+    settled: dict[Month, Json] = {}
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
-        close = closes.get(sheet.month)
-        found = close.body.settlement if close and isinstance(close.body, Close) else settled(sheet, facts)
-        settlements[sheet.month] = found
-        return brought_forward(found)
+        close = kept.closes.get(sheet.month)
+        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, terms)
+        settled[sheet.month] = found
+        return _brought_forward(found)
 
     chain = month_chain(
-        entries,
+        kept.activities.months,
         months=months_between(first, last),
-        policy_of=lambda month: policy_under(facts.pool, closes.get(month), month),
-        members=sorted(facts.members.values(), key=lambda member: member.code),
-        currency=facts.pool.currency,
+        terms_of=lambda month: Terms(
+            policy=policy_under(terms.pool, kept.closes.get(month), month),
+            members=members,
+            currency=terms.pool.currency,
+        ),
         settle=dues_after,
+        kept=kept.links,
     )
+    kept.links = {link.sheet.month: link for link, _ in chain}
     months = {
-        sheet.month: CostedMonth(
-            month=sheet.month,
-            sheet=sheet,
-            settled=settlements[sheet.month],
-            hub=facts.pool.keeper_member,
-            close=closes.get(sheet.month),
-            computed_at=head[0],
+        month: CostedMonth(
+            month=month,
+            sheet=link.sheet,
+            settled=settled[month],
+            hub=terms.pool.keeper_member,
+            close=kept.closes.get(month),
+            computed_at=head.number,
+            numbers=kept.activities.numbers(month),
+            originals=link.earlier,
         )
-        for sheet, _ in chain
+        for month, link in kept.links.items()
     }
-    return CostedPool(directory=facts, number=head[0], hash=head[1], entries=entries, months=months)
+    return CostedPool(directory=terms, number=head.number, hash=head.hash, months=months)
 
 
-def brought_forward(settlement: Json) -> dict[str, int]:
+def _brought_forward(settlement: Json) -> dict[str, int]:
     """Give what remains of dues once a month is settled; of a member that isn't named nothing does."""
     found: dict[str, int] = {}
     for each in (*settlement["carried"], *settlement["small"]):
@@ -182,7 +275,7 @@ def brought_forward(settlement: Json) -> dict[str, int]:
     return found
 
 
-def settled(sheet: Sheet, facts: Directory) -> Json:
+def _settled(sheet: Sheet, facts: Directory) -> Json:
     """Settle a sheet by the pool's present terms and members, apart from the payments."""
     found = settle(
         sheet.dues,

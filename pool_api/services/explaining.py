@@ -2,22 +2,19 @@
 what is kept of costed months stays as it is."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.comparing import Comparison, Version
-from pool_api.domain.costing import month_sheet, originals
-from pool_api.domain.effects import Original
-from pool_api.domain.entries import Reversal
 from pool_api.domain.errors import NoPaymentPlan
 from pool_api.domain.explaining import Explanation, Figures, MonthFacts, figures_of
-from pool_api.domain.pool import Member
-from pool_api.domain.sheets import Position, closing
 from pool_api.domain.values import Month
-from pool_api.services.costs import CostedMonth, CostedPool, brought_forward, costed, settled
+from pool_api.services.costs import CostedMonth, costed, costed_otherwise
 from pool_api.services.office import Office
+from pool_api.store import facts
+from pool_api.store.engine import reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,9 +31,8 @@ def explain(office: Office, caller: Caller, pool: str, month: Month, figure: str
     Refuses: FigureNotFound; NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT)
     own = access.own_side(caller, Right.READ_STATEMENT)
-    found = costed(office, pool)
-    chain = _figures(found, month).chain(figure, depth, member=own)
-    return Explained(month=found.month(month), explanations=chain)
+    there, figures = _figures(office, pool, month)
+    return Explained(month=there, explanations=figures.chain(figure, depth, member=own))
 
 
 def list_figures(
@@ -48,7 +44,7 @@ def list_figures(
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT)
     own = access.own_side(caller, Right.READ_STATEMENT)
-    figures = _figures(costed(office, pool), month)
+    _, figures = _figures(office, pool, month)
     names = (
         name
         for name in figures.names(own)
@@ -67,56 +63,28 @@ def compare(
     Refuses: NoHub, NoPrice, NoSupply and NoPaymentPlan for a policy under which the month couldn't be closed;
              NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_SHEET)
-    found = costed(office, pool)
-    there = found.month(month)
-    sheet = month_sheet(
-        month=month,
-        opening=_left_before(found, month),
-        entries=found.entries_in(month),
-        originals=_originals_before(found, month),
-        policy=replace(there.sheet.policy, **changed),
-        members=_members(found),
-        currency=found.directory.pool.currency,
-    )
-    if sheet.obstacle is not None:
-        raise sheet.obstacle
-    alternative = replace(there, sheet=sheet, settled=settled(sheet, found.directory), close=None)
+    there, alternative = costed_otherwise(office, pool, month, changed)
+    if alternative.sheet.obstacle is not None:
+        raise alternative.sheet.obstacle
     if stuck := alternative.settlement["unpayable"]:
         raise NoPaymentPlan(month=str(month), members=", ".join(stuck))
     present, instead = (Version(sheet=each.sheet, settlement=each.settlement) for each in (there, alternative))
     return there, Comparison(present=present, alternative=instead)
 
 
-def _figures(found: CostedPool, month: Month) -> Figures:
+def _figures(office: Office, pool: str, month: Month) -> tuple[CostedMonth, Figures]:
+    found = costed(office, pool)
     there = found.month(month)
-    return figures_of(
+    with reading(office.engine, pool) as connection:
+        entries = facts.read_month(connection, pool, month, there.numbers)
+    figures = figures_of(
         MonthFacts(
             sheet=there.sheet,
             settlement=there.settlement,
             close=there.close.number if there.close else None,
-            entries=found.entries_in(month),
-            originals=_originals_before(found, month),
-            members=_members(found),
+            entries=entries,
+            originals=there.originals,
+            members=sorted(found.directory.members.values(), key=lambda member: member.code),
         )
     )
-
-
-def _originals_before(found: CostedPool, month: Month) -> dict[int, Original]:
-    """Give the original amounts of what reversals reverse, as a month begins."""
-    known: dict[int, Original] = {}
-    reversed_ever = found.targets()
-    for earlier in (each for each in found.months.values() if each.month < month):
-        here = found.entries_in(earlier.month)
-        concerned = [each for each in here if each.number in reversed_ever or isinstance(each.body, Reversal)]
-        known = originals(earlier.sheet, concerned, known)
-    return known
-
-
-def _left_before(found: CostedPool, month: Month) -> Position:
-    """Give what the month before left."""
-    before = found.months.get(month.previous())
-    return Position() if before is None else closing(before.sheet, brought_forward(before.settlement))
-
-
-def _members(found: CostedPool) -> list[Member]:
-    return sorted(found.directory.members.values(), key=lambda member: member.code)
+    return there, figures

@@ -4,6 +4,7 @@ holds.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import date
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
@@ -15,12 +16,15 @@ from pool_api.domain.entries import (
     Entry,
     Reopening,
     Reversal,
+    digest,
     entry_hash,
     parties,
 )
 from pool_api.domain.errors import NotFound
 from pool_api.domain.pool import Pool
+from pool_api.domain.sheets import costs_json
 from pool_api.domain.values import Month
+from pool_api.services.costs import COSTS, CostedPool, costed_as_of, preview_digest
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.engine import reading
@@ -132,7 +136,7 @@ class Replay:
 
 
 def verify(office: Office, caller: Caller, pool: str) -> VerificationReport:
-    """Recompute the whole journal: numbers, hashes, how it is filed, and every projection.
+    """Recompute the whole journal: numbers, hashes, how it is filed, every projection, and what closes froze.
 
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.VERIFY)
@@ -150,7 +154,22 @@ def verify_journal(office: Office, pool: str) -> VerificationReport:
         finding = _audit(pool, replay, journal.read_filed(connection, pool))
     book = replay.book
     findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]
+    if not findings:
+        findings += _closes_broken(costed_as_of(office, pool, date.max))
     return VerificationReport(entries=book.number, head=book.hash, findings=tuple(findings))
+
+
+def _closes_broken(found: CostedPool) -> Iterator[Finding]:
+    """Give the closes that stand and froze what their digest, or their entries, don't give."""
+    for month in found.months.values():
+        close = month.close
+        if close is None or not isinstance(close.body, Close):
+            continue
+        frozen = {name: each for name, each in close.body.sheet.items() if name != COSTS}
+        if preview_digest(close.body.month, frozen, close.body.settlement) != close.body.digest:
+            yield Finding(number=close.number, problem="the digest does not fit the sheet and settlement of the close")
+        elif digest(costs_json(month.sheet)) != close.body.sheet.get(COSTS):
+            yield Finding(number=close.number, problem="the month's entries do not give the costs that the close froze")
 
 
 def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) -> Finding | None:

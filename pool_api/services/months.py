@@ -5,10 +5,11 @@ the month or an earlier one came meanwhile, the preview is made again and compar
 """
 
 import asyncio
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
+from itertools import islice
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
@@ -22,18 +23,18 @@ from pool_api.domain.errors import (
     PreviewStale,
 )
 from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Divisible
-from pool_api.domain.sheets import MemberSheet, sheet_json
+from pool_api.domain.reversals import Divisible, Fact
+from pool_api.domain.sheets import MemberSheet, costs_json, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
-from pool_api.services.costs import CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
-from pool_api.services.reconciling import compared
-from pool_api.store import answers, journal
+from pool_api.services.reconciling import count_undecided
+from pool_api.store import answers, facts, journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import reading
-from pool_api.store.journal import PaymentFilter
+from pool_api.store.journal import EntryFilter, PaymentFilter
 from pool_api.store.writer import Recorded
 
 MOST_TRIES = 5
@@ -96,15 +97,39 @@ def month_of(office: Office, caller: Caller, pool: str, month: Month) -> tuple[C
     return found, found.month(month)
 
 
-def statement_of(
-    office: Office, caller: Caller, pool: str, month: Month, member: str
-) -> tuple[CostedPool, CostedMonth]:
+def entry_costs(
+    office: Office, caller: Caller, pool: str, month: Month, *, after: int, limit: int
+) -> list[tuple[int, int]]:
+    """Give the entries of a month, with numbers above after, by which credits left, each with what those had cost.
+
+    Refuses: NotFound, NotPermitted."""
+    _, found = month_of(office, caller, pool, month)
+    return list(islice(((entry, cost) for entry, cost in found.sheet.costs.items() if entry > after), limit))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberMonth:
+    """What a member's statement of a month is made of: entries are those of the month that may concern the member, in
+    the order of (effective_on, number), targets what their reversals reverse, by number."""
+
+    pool: CostedPool
+    month: CostedMonth
+    entries: Sequence[Fact]
+    targets: Mapping[int, Fact]
+
+
+def statement_of(office: Office, caller: Caller, pool: str, month: Month, member: str) -> MemberMonth:
     """Give what a member's statement of a month is made of. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_STATEMENT, member=member)
     found = costed(office, pool)
     if member not in found.directory.members:
         raise NotFound(what="member", name=member)
-    return found, found.month(month)
+    asked = found.month(month)
+    with reading(office.engine, pool) as connection:
+        entries = facts.read_concerning(connection, pool, member, month, asked.numbers)
+        reversed_ = [each.body.entry for each in entries if isinstance(each.body, Reversal)]
+        targets = facts.read_numbered(connection, pool, reversed_)
+    return MemberMonth(pool=found, month=asked, entries=entries, targets=targets)
 
 
 def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Valued:
@@ -117,7 +142,9 @@ def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Val
         book, found = _book(office, pool), costed(office, pool)
     else:
         found = costed_as_of(office, pool, as_of)
-        book = replayed(found.directory.pool, found.entries)
+        with reading(office.engine, pool) as connection:
+            effective = journal.read_entries(connection, pool, EntryFilter(to_day=as_of))
+            book = replayed(found.directory.pool, effective)
     latest = found.latest()
     return Valued(
         book=book,
@@ -155,18 +182,17 @@ def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse
     access.permit_into(caller, pool, Right.READ_COST)
     own = access.own_side(caller, Right.READ_COST)
     found = costed(office, pool)
-    reversals: dict[int, list[Entry]] = {}
-    for entry in found.entries:
-        if isinstance(entry.body, Reversal):
-            reversals.setdefault(entry.body.entry, []).append(entry)
-    return [
-        _job_use(found, entry, entry.body, reversals.get(entry.number, []))
-        for entry in found.entries
-        if isinstance(entry.body, Use) and entry.body.job == job and own in (None, entry.body.member)
-    ]
+    with reading(office.engine, pool) as connection:
+        uses = [*journal.read_entries(connection, pool, EntryFilter(job=job, member=own))]
+        return [
+            _job_use(found, use, use.body, [*journal.read_entries(connection, pool, EntryFilter(target=use.number))])
+            for use in uses
+            if isinstance(use.body, Use) and use.number <= found.number
+        ]
 
 
-def _job_use(found: CostedPool, entry: Entry, body: Use, reversals: Sequence[Entry]) -> JobUse:
+def _job_use(found: CostedPool, entry: Entry, body: Use, referring: Sequence[Entry]) -> JobUse:
+    reversals = [each for each in referring if isinstance(each.body, Reversal) and each.number <= found.number]
     month = Month.of(entry.effective_on)
     same = sum((quantity_of(each.body) or 0) for each in reversals if Month.of(each.effective_on) == month)
     cost = Divisible(quantity=max(body.quantity - same, 1), amount=found.month(month).sheet.costs.get(entry.number, 0))
@@ -276,7 +302,7 @@ def _close_body(
     accept_warnings: bool,
     accept_differences: bool,
 ) -> Close:
-    differences = len(compared(office, pool, of).undecided())
+    differences = count_undecided(office, pool, of)
     if differences and not accept_differences:
         raise MonthHasDifferences(month=str(of), count=differences)
     _, month = month_of(office, caller, pool, of)
@@ -295,7 +321,7 @@ def _close_body(
         month=str(month.month),
         computed_at=month.computed_at,
         digest=seen,
-        sheet=sheet_json(month.sheet),
+        sheet={**sheet_json(month.sheet), COSTS: digest(costs_json(month.sheet))},
         settlement=month.settlement,
         accepted_warnings=warnings,
         accepted_differences=differences,

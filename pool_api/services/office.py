@@ -11,28 +11,25 @@ from zoneinfo import ZoneInfo
 
 from pool_api.domain.access import Caller
 from pool_api.domain.errors import NotFound
-from pool_api.domain.values import Currency, Month, instant_text
+from pool_api.domain.values import Currency, instant_text
 from pool_api.store import directory
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Engine, reading
 from pool_api.store.writer import Writer
 
-Stamp = tuple[int, str, int, Month]
-"""What a costing rests on: the head's number and hash, the directory's version, the present month."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
-    hexadecimal text. callers remembers who some keys belong to (services/keys.py), costings each pool's last costing
-    with the state of the book that it was made from (services/costs.py)."""
+    hexadecimal text. callers remembers who some keys belong to (services/keys.py), costings what each pool's months add
+    up to (services/costs.py)."""
 
     engine: Engine
     writer: Writer
     now: Callable[[], datetime]
     random_hex: Callable[[int], str]
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
-    costings: dict[str, tuple[Stamp, Any]] = field(default_factory=dict)
+    costings: dict[str, Any] = field(default_factory=dict)
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
 
     def instant(self) -> str:

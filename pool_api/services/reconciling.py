@@ -68,6 +68,16 @@ def reconcile(office: Office, caller: Caller, pool: str, month: Month) -> Reconc
     return compared(office, pool, month)
 
 
+def count_undecided(office: Office, pool: str, month: Month) -> int:
+    """Give how many differences of a month nobody has accepted or dismissed; none where no record was imported.
+
+    Refuses: NotFound."""
+    with reading(office.engine, pool) as connection:
+        if not vendor.read_coverage(connection, pool):
+            return 0
+    return len(compared(office, pool, month).undecided())
+
+
 def compared(office: Office, pool: str, month: Month) -> Reconciliation:
     """As `reconcile`, for a caller whose right was asked already."""
     with reading(office.engine, pool) as connection:

@@ -32,7 +32,6 @@ from pool_api.services.versions import agree
 from pool_api.store import directory, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading, writing
-from pool_api.store.journal import EntryFilter
 
 
 def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> list[Pool]:
@@ -235,7 +234,7 @@ def _check_clear(connection: Connection, pool: str, code: str) -> None:
 def _check_due(connection: Connection, pool: str, code: str, today: date) -> None:
     """Refuse while a month that isn't closed yet has a due of the member, or would ask it to pay or be paid at its
     close. Its leaving is written already, so that a stock financed by shares is financed without it from then on."""
-    found = costed_within(connection, pool, EntryFilter(), until=today)
+    found = costed_within(connection, pool, until=today)
     text = found.directory.pool.currency.text
     for month in found.months.values():
         nets = {each["member"]: each["amount"] for each in month.settled["nets"]}

@@ -3,7 +3,6 @@
 Takes and gives entries and books; a row never leaves this file. Whoever appends holds the pool's head row locked.
 """
 
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -20,13 +19,12 @@ from pool_api.domain.entries import (
     Entry,
     Reversal,
     Use,
-    body_from,
     body_json,
     canonical,
     parties,
 )
 from pool_api.domain.values import Month
-from pool_api.store.errors import StoreDamaged
+from pool_api.store.facts import told
 from pool_api.store.tables import entry, head, holding, open_loan, settlement_payment, undone
 from pool_api.store.tables import pool as terms
 
@@ -174,14 +172,11 @@ def _conditions(wanted: EntryFilter) -> Iterator[Any]:
 
 
 def _entry(row: Row[Any]) -> Entry:
-    try:
-        body, effective_on = body_from(row.kind, json.loads(row.body)), date.fromisoformat(row.effective_on)
-    except (KeyError, TypeError, ValueError) as error:
-        raise StoreDamaged(row.number) from error
+    fact = told(row.number, row.kind, row.effective_on, row.body)
     return Entry(
-        number=row.number,
-        body=body,
-        effective_on=effective_on,
+        number=fact.number,
+        body=fact.body,
+        effective_on=fact.effective_on,
         recorded_at=row.recorded_at,
         recorded_by=row.recorded_by,
         note=row.note,

@@ -44,7 +44,7 @@ from pool_api.domain.errors import (
     ReferenceTaken,
     revive,
 )
-from pool_api.domain.journal import Desk
+from pool_api.domain.journal import OF_STOCK, Desk
 from pool_api.domain.values import instant_text
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
@@ -55,7 +55,6 @@ from pool_api.store.journal import EntryFilter
 
 MOST_PER_TRANSACTION = 5_000
 """Commands that share a transaction at the most, unless a single request has more."""
-
 
 THREADS = 4
 """Pools that are written to at one time by one process."""
@@ -362,7 +361,8 @@ class _Session:
 
     def _history(self) -> Iterable[Entry]:
         if self._stored is None:
-            self._stored = list(journal.read_entries(self._facts.connection, self._facts.pool, EntryFilter()))
+            wanted = EntryFilter(kinds=OF_STOCK)
+            self._stored = list(journal.read_entries(self._facts.connection, self._facts.pool, wanted))
         return chain(self._stored, self._appended)
 
 

@@ -173,6 +173,7 @@ OF_POOL: dict[str, list[Told]] = {
     "job": [((), {"job": "J-1"})],
     "months": [((), {})],
     "sheet": [((), {"month": "2026-11"})],
+    "entry_costs": [((), {"month": "2026-11", "limit": 5})],
     "settlement": [((), {"month": "2026-11"})],
     "close": [
         (

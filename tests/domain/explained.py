@@ -3,8 +3,8 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from pool_api.domain.costing import month_chain, originals
-from pool_api.domain.effects import Original
+from pool_api.domain.activity import gathered
+from pool_api.domain.chain import Terms, month_chain
 from pool_api.domain.entries import Json
 from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Role, Value, figures_of
 from pool_api.domain.netting import Settlement, settle
@@ -81,25 +81,22 @@ def explained_months(
         return {member: dict(found.carried).get(member, 0) + dict(found.small).get(member, 0) for member in sheet.dues}
 
     chain = month_chain(
-        journal.entries,
+        gathered(journal.entries),
         months=MONTHS,
-        policy_of=rules.__getitem__,
-        members=shown,
-        currency=Currency("EUR"),
+        terms_of=lambda month: Terms(policy=rules[month], members=shown, currency=Currency("EUR")),
         settle=settled,
     )
-    known = dict[int, Original]()
-    for sheet, _ in chain:
+    for link, _ in chain:
+        sheet = link.sheet
         facts = MonthFacts(
             sheet=sheet,
             settlement=settlement_of(sheet, settlements[-1]),
             close=None,
             entries=journal.of(sheet.month),
-            originals=known,
+            originals=link.earlier,
             members=shown,
         )
         yield sheet, settlements[-1], figures_of(facts)
-        known = originals(sheet, journal.of(sheet.month), known)
 
 
 def settlement_of(sheet: Sheet, settlement: Settlement) -> Json:

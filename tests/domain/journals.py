@@ -7,8 +7,10 @@ from random import Random
 
 from hypothesis import strategies as st
 
+from pool_api.domain.activity import Activity, gathered
 from pool_api.domain.book import Book, SettlementPayment, moves
-from pool_api.domain.costing import month_chain, month_sheet
+from pool_api.domain.chain import NOTHING, Link, Terms, month_chain
+from pool_api.domain.costing import month_sheet
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -125,15 +127,22 @@ all_rules = st.builds(under, policies) | st.builds(under, policies, policies, po
 
 
 def chained(journal: Journal, rules: Rules) -> Iterator[tuple[Sheet, Position]]:
-    """Give the months' sheets and positions. The first shop alone carries the cost of the closing stock: any carrying
-    must keep the books."""
+    """Give the months' sheets and positions."""
+    return ((link.sheet, position) for link, position in linked(gathered(journal.entries), rules))
+
+
+def linked(
+    activities: Mapping[Month, Activity], rules: Rules, kept: Mapping[Month, Link] = NOTHING
+) -> Iterator[tuple[Link, Position]]:
+    """Give the chain of the months. The first shop alone carries the cost of the closing stock: any carrying must keep
+    the books."""
+    members = shops()
     return month_chain(
-        journal.entries,
+        activities,
         months=MONTHS,
-        policy_of=rules.__getitem__,
-        members=shops(),
-        currency=Currency("EUR"),
+        terms_of=lambda month: Terms(policy=rules[month], members=members, currency=Currency("EUR")),
         settle=lambda sheet: {CODES[0]: sheet.stock.closing.cost},
+        kept=kept,
     )
 
 
@@ -142,7 +151,7 @@ def sheet_of(entries: Iterable[Entry], policy: Policy, members: Sequence[Member]
     return month_sheet(
         month=MONTHS[0],
         opening=Position(),
-        entries=entries,
+        activity=gathered(entries).get(MONTHS[0], Activity()),
         originals={},
         policy=policy,
         members=members,

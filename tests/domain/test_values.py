@@ -58,6 +58,18 @@ def test_apportioning_gives_hamiltons_house_of_1790() -> None:
     assert (8, 2, 2, 2, 9, 16, 5, 6, 11, 12, 14, 2, 7, 3, 21) == apportion(120, list(CENSUS_1790.values()))
 
 
+@given(total=st.integers(-60, 60), weights=st.lists(st.integers(0, 6), min_size=1, max_size=12).filter(any))
+def test_equal_remainders_are_rounded_up_from_the_earlier_weight_on(total: int, weights: list[int]) -> None:
+    """By the definition, weight by weight."""
+    exact = [Fraction(abs(total) * weight, sum(weights)) for weight in weights]
+    parts = [int(each) for each in exact]
+    by_remainder = sorted(range(len(weights)), key=lambda at: (parts[at] - exact[at], at))
+    for at in by_remainder[: abs(total) - sum(parts)]:
+        parts[at] += 1
+
+    assert tuple(part if total >= 0 else -part for part in parts) == apportion(total, weights)
+
+
 # Balinski and Young, "The Quota Method of Apportionment", 1975, as held in the tests of the package apportionment;
 # the last is its tie, which goes to the earlier entry.
 @pytest.mark.parametrize(

@@ -1,11 +1,14 @@
 """What is read and changed in the real service: pages that lose nothing, cursors that fit one list only, and changes
 that state the version they replace (RFC 9110, 13.1 and 13.2; RFC 6585, 3)."""
 
+from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from pool_client.models.entries import Command, Draw, Purchase, Recordable
 
 from tests.clients.document import DOCUMENT
 from tests.databases import SqliteTemplate
@@ -120,6 +123,12 @@ def test_a_walk_while_the_book_grows_meets_every_entry_that_was_there_once(
     assert list(range(before, 0, -1)) == met
 
 
+def placed(path: str) -> str:
+    """Give an address of a path: of a pool, member, month and entry that are there."""
+    there = {"{pool}": POOL, "{member}": "ALDER", "{month}": "2026-09", "{number}": "1"}
+    return "/".join(there.get(part, part) for part in path.split("/"))
+
+
 @pytest.fixture
 def long_lists(service: Served) -> Served:
     """A pool of which every list has more than two rows, and another pool with as many."""
@@ -130,6 +139,9 @@ def long_lists(service: Served) -> Served:
         service.send("POST", "/charges", CHARGE)
         content = b"Booked,Other,Credits\n2026-09-01,nv-birch,-4\n"
         service.book().import_record(content, member="ALDER", profile=name)
+    bought = Purchase(paid_by="ALDER", quantity=9, amount=Decimal("90.00"))
+    bodies: list[Recordable] = [bought, *[Draw(member="BIRCH", quantity=2)] * 3]
+    service.book().record_all([Command(body=body, effective_on=date(2026, 9, 2)) for body in bodies])
     for code in ("BIRCH", "CEDAR", "DOGWOOD"):
         service.send("POST", "/charges", {**CHARGE, "from_member": code, "to_member": "ALDER", "effective_on": FIRST})
     digest = service.book().settlement(month=FIRST[:7]).digest
@@ -146,7 +158,7 @@ PAGED = [
 def test_every_list_is_the_same_in_pages_of_any_size_and_its_cursor_fits_no_other_list(long_lists: Served) -> None:
     cursors = {}
     for path in PAGED:
-        address, key = path.replace("{pool}", POOL), "operator" if path == "/v1/pools" else "keeper"
+        address, key = placed(path), "operator" if path == "/v1/pools" else "keeper"
         whole = long_lists.send("GET", f"{address}?limit=200", key=key).json()
         assert len(whole["items"]) >= 3, path
         first = long_lists.send("GET", f"{address}?limit=1", key=key).json()
@@ -156,7 +168,7 @@ def test_every_list_is_the_same_in_pages_of_any_size_and_its_cursor_fits_no_othe
 
     for path in PAGED:
         for other, cursor in cursors.items():
-            address, key = path.replace("{pool}", POOL), "operator" if path == "/v1/pools" else "keeper"
+            address, key = placed(path), "operator" if path == "/v1/pools" else "keeper"
             answer = long_lists.send("GET", f"{address}?limit=1&cursor={cursor}", key=key)
             assert (200 if path == other else 400) == answer.status_code, (path, other)
 
@@ -177,7 +189,7 @@ def test_a_cursor_is_worth_nothing_with_other_filters_in_another_pool_or_changed
 
 
 READS = [
-    path.replace("{pool}", POOL).replace("{member}", "ALDER").replace("{month}", "2026-09").replace("{number}", "1")
+    placed(path)
     for path, methods in DOCUMENT["paths"].items()
     if "get" in methods and path.startswith("/v1") and not {"{key_id}", "{name}", "{import_id}"} & set(path.split("/"))
 ]

@@ -337,16 +337,16 @@ class BookMachine(RuleBasedStateMachine):
         if not hasattr(self, "office"):
             return
         found, closed = costed(self.office, self.pool), self.closed
-        by_number = {entry.number: entry for entry in found.entries}
+        with reading(self.office.engine, self.pool) as connection:
+            by_number = {each.number: each for each, _ in journal.read_filed(connection, self.pool)}
+            book = journal.read_book(connection, self.pool)
         left = found.months[closed].sheet.open_loans if closed else ()
         here = Counter({(each.lender, each.borrower): each.quantity for each in left})
-        for entry in found.entries:
+        for entry in by_number.values():
             if closed is None or Month.of(entry.effective_on) > closed:
                 target = by_number[entry.body.entry] if isinstance(entry.body, Reversal) else None
                 changes = [each for each in moves(entry, target) if each.member and each.borrower]
                 here.update({(str(each.member), str(each.borrower)): each.change for each in changes})
-        with reading(self.office.engine, self.pool) as connection:
-            book = journal.read_book(connection, self.pool)
         assert book is not None
         for one, two in combinations(SHOPS, 2):
             there = book.open.get((one, two), 0) - book.open.get((two, one), 0)

@@ -1,14 +1,18 @@
 """Whatever is changed in a stored journal or a projection behind the service's back is found, and where it begins."""
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import pytest
 from sqlalchemy import Engine, create_engine, text
 
+from pool_api.domain.book import close_of
+from pool_api.domain.entries import Close, body_json, canonical, entry_hash
+from pool_api.store import journal
 from tests.databases import Database
 from tests.rest.test_worked_example import record_example
-from tests.served import Served
+from tests.served import POOL, Served
 
 SEED = 20261125
 
@@ -146,3 +150,28 @@ def test_any_changed_byte_of_any_text_is_found(recorded: Served, outside: Engine
 
     assert [] == missed
     assert first_finding(recorded) is None
+
+
+FROZEN: dict[str, Callable[[Close], Close]] = {
+    "its digest": lambda close: replace(close, digest="0" * 64),
+    "its sheet": lambda close: replace(close, sheet={**close.sheet, "price": "7/1"}),
+    "its settlement": lambda close: replace(close, settlement={**close.settlement, "lower_bound": 1}),
+    "what entries cost": lambda close: replace(close, sheet={**close.sheet, "costs": "0" * 64}),
+}
+
+
+@pytest.mark.parametrize("change", FROZEN)
+def test_a_close_that_froze_what_its_entries_do_not_give_is_found(
+    recorded: Served, outside: Engine, change: str
+) -> None:
+    """Even where whoever changed it made a chain of hashes that fits."""
+    with outside.begin() as connection:
+        entry = journal.read_entry(connection, POOL, 15)
+        assert entry is not None
+        forged = replace(entry, body=FROZEN[change](close_of(entry)))
+        body, hash_ = canonical(body_json(forged.body)).decode(), entry_hash(POOL, forged)
+        connection.execute(text("UPDATE entry SET body = :body WHERE number = 15"), {"body": body})
+        connection.execute(text("UPDATE entry SET hash = :hash WHERE number = 15"), {"hash": hash_})
+        connection.execute(text("UPDATE head SET hash = :hash"), {"hash": hash_})
+
+    assert 15 == first_finding(recorded)

@@ -137,6 +137,7 @@ class _BookCalls:
     job = _OfPool(reading.job)
     months = _OfPool(reading.months)
     sheet = _OfPool(reading.sheet)
+    entry_costs = _ListOfPool(reading.entry_costs)
     settlement = _OfPool(reading.settlement)
     close = _OfPool(reading.close)
     reopen = _OfPool(reading.reopen)

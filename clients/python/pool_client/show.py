@@ -13,6 +13,7 @@ from pool_client.models.entries import Entry
 from pool_client.models.months import (
     CarriedLoan,
     Costed,
+    EntryCost,
     Job,
     Lending,
     MemberCost,
@@ -201,6 +202,11 @@ def sheet(found: Sheet) -> list[Table]:
         *_open_loans("Settled of earlier loans", found.carried_settled),
         *_open_loans("Open loans", found.open_loans),
     ]
+
+
+def entry_costs(found: Iterable[EntryCost]) -> list[Table]:
+    """Show what the credits of each entry had cost."""
+    return [_table("What entries cost", ">entry|>cost", ((each.entry, each.cost) for each in found))]
 
 
 def _loans(title: str, found: Sequence[Lending] | Sequence[StatementLoan]) -> list[Table]:

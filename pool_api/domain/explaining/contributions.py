@@ -12,11 +12,11 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from pool_api.domain.effects import OpenChange, Original, Part, Tallies
-from pool_api.domain.entries import Entry, Json, Opening, Reversal, parties
+from pool_api.domain.entries import Json, Opening, Reversal, parties
 from pool_api.domain.explaining.figures import Figures, Operand, Origin, Role, Unit, Value, signed
 from pool_api.domain.layers import Costed, Movement, Way
 from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Standing, split
+from pool_api.domain.reversals import Fact, Standing, split
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.stock import movement, undone
 
@@ -35,7 +35,7 @@ class MonthFacts:
     sheet: Sheet
     settlement: Json
     close: int | None
-    entries: Sequence[Entry]
+    entries: Sequence[Fact]
     originals: Mapping[int, Original]
     members: Sequence[Member]
 
@@ -61,7 +61,7 @@ class Move(NamedTuple):
 class Undoing:
     """A reversal of an earlier month's entry, with that entry's amounts as they stood before it."""
 
-    reversal: Entry
+    reversal: Fact
     of: int
     quantity: int
     original: Original
@@ -77,7 +77,7 @@ class Contributions:
     spent and write_offs are (entry, credits) of each member, in order; outside_out are what went outside."""
 
     standing: list[Standing]
-    reversals: list[Entry]
+    reversals: list[Fact]
     undoings: list[Undoing] = field(default_factory=list)
     movements: list[Movement] = field(default_factory=list)
     sides: dict[int, tuple[str, ...]] = field(default_factory=dict)
@@ -196,7 +196,7 @@ def _note_undoing(found: Contributions, undoing: Undoing) -> None:
         found.movements.append(moved)
 
 
-def _note_credits(found: Contributions, entry: Entry, tallies: Tallies) -> None:
+def _note_credits(found: Contributions, entry: Fact, tallies: Tallies) -> None:
     """Note which credits one entry moved in tallies that were empty before."""
     for pair, quantity in tallies.open.items():
         found.passed.setdefault(pair, []).append(Contribution(entry.number, "quantity", quantity))
@@ -220,7 +220,7 @@ def _money(tallies: Tallies) -> dict[str, int]:
 
 
 def _note_money(
-    found: Contributions, entry: Entry, source: str, money: Mapping[str, int], less: Mapping[str, int] = _NOTHING
+    found: Contributions, entry: Fact, source: str, money: Mapping[str, int], less: Mapping[str, int] = _NOTHING
 ) -> None:
     """Note an entry's money, less what is noted already."""
     for figure, amount in money.items():

@@ -8,18 +8,18 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
-from pool_api.domain.entries import Entry, Reversal, parties, quantity_of
+from pool_api.domain.entries import Reversal, parties, quantity_of
 from pool_api.domain.explaining.contributions import Contributions, Undoing, said_by
 from pool_api.domain.explaining.figures import Apportionment, Derivation, Figures, Formula, Role, Unit, signed, summed
-from pool_api.domain.reversals import Divisible
+from pool_api.domain.reversals import Divisible, Fact
 from pool_api.domain.values import half_up
 
 
-def add_entries(figures: Figures, entries: Sequence[Entry], found: Contributions) -> None:
+def add_entries(figures: Figures, entries: Sequence[Fact], found: Contributions) -> None:
     """Add the quantity and the amount of each entry that was reversed in its own month, and what each reversal takes:
     value, what was owed for it; cost, what it had cost where it left; shares, who bears it."""
     by_number = {each.number: each for each in entries}
-    taken: dict[int, list[Entry]] = {}
+    taken: dict[int, list[Fact]] = {}
     for each in sorted(entries, key=lambda entry: (entry.effective_on, entry.number)):
         if isinstance(each.body, Reversal) and each.body.entry in by_number:
             taken.setdefault(each.body.entry, []).append(each)
@@ -29,7 +29,7 @@ def add_entries(figures: Figures, entries: Sequence[Entry], found: Contributions
         _add_undoing(figures, undoing)
 
 
-def _add_shrunk(figures: Figures, entry: Entry, reversals: list[Entry]) -> None:
+def _add_shrunk(figures: Figures, entry: Fact, reversals: list[Fact]) -> None:
     quantity, amount = quantity_of(entry.body), getattr(entry.body, "amount", 0)
     left, sides = Divisible(quantity=quantity or 1, amount=amount), parties(entry.body)
     backs = []
@@ -54,7 +54,7 @@ def _add_shrunk(figures: Figures, entry: Entry, reversals: list[Entry]) -> None:
         )
 
 
-def _what_is_left(figures: Figures, entry: Entry, amount: int, reversals: list[Entry]) -> Derivation:
+def _what_is_left(figures: Figures, entry: Fact, amount: int, reversals: list[Fact]) -> Derivation:
     taken = (figures.operand(Role.MINUS, f"entries.{each.number}.value", each.number) for each in reversals)
     return summed([said_by(amount, Unit.MONEY, entry.number), *taken])
 

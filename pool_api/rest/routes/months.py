@@ -13,14 +13,16 @@ from pool_api.rest.entry_forms import EntryShown, entry_answer
 from pool_api.rest.gate import gated_router
 from pool_api.rest.media import CSV, JSON, Accept, choose
 from pool_api.rest.month_forms import (
+    EntryCostShown,
     SettlementShown,
     SheetShown,
     payment_names,
     show_settlement,
     show_sheet,
 )
-from pool_api.rest.office import OfficeOf
+from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, also
+from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import (
     Digest,
     EntryNumber,
@@ -35,7 +37,8 @@ from pool_api.rest.wire import (
     WireModel,
 )
 from pool_api.services import months
-from pool_api.services.costs import CostedMonth, CostedPool
+from pool_api.services.costs import CostedMonth
+from pool_api.services.months import MemberMonth
 
 router = gated_router("months", "/pools/{pool}/months")
 
@@ -133,6 +136,34 @@ def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> 
 
 
 @router.get(
+    "/{month}/costs",
+    response_model=Page[EntryCostShown],
+    operation_id="list_entry_costs",
+    summary="List what a month's entries cost",
+)
+def list_costs(
+    pool: PoolId,
+    month: MonthText,
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """Every entry by which credits left the stock or a member, in order of number; provisional in an open month."""
+    asked, currency = Month.parse(month), office.currency(pool)
+    return cursors.page(
+        "list_entry_costs",
+        {"pool": pool, "month": month},
+        cursor,
+        limit,
+        read=lambda after, most: months.entry_costs(office, caller, pool, asked, after=after or 0, limit=most),
+        show=lambda row: {"entry": row[0], "cost": currency.text(row[1])},
+        place=lambda row: row[0],
+    )
+
+
+@router.get(
     "/{month}/settlement",
     response_model=SettlementShown,
     operation_id="read_settlement",
@@ -204,8 +235,8 @@ def read_statement(
 ) -> Response:
     """As JSON, or as CSV for those who accept text/csv."""
     wanted = choose(accept, (JSON, CSV))
-    pool_costed, found = months.statement_of(office, caller, pool, Month.parse(month), member)
-    made = _statement(pool_costed, found, member, months.paid_of(office, pool))
+    found = months.statement_of(office, caller, pool, Month.parse(month), member)
+    made = _statement(found, member, months.paid_of(office, pool))
     if wanted == JSON:
         return JSONResponse(statement_json(made), headers={"Vary": "Accept"})
     name = f"statement-{pool}-{member}-{month}.csv"
@@ -213,7 +244,8 @@ def read_statement(
     return Response(statement_csv(made), media_type=f"{CSV}; charset=utf-8", headers=headers)
 
 
-def _statement(pool: CostedPool, month: CostedMonth, member: str, paid: dict[str, int]) -> Statement:
+def _statement(found: MemberMonth, member: str, paid: dict[str, int]) -> Statement:
+    pool, month = found.pool, found.month
     names = [name for name, _ in payment_names(month)]
     rests_on = month.close or pool
     facts = MonthFacts(
@@ -222,8 +254,8 @@ def _statement(pool: CostedPool, month: CostedMonth, member: str, paid: dict[str
         settlement=month.settlement,
         payments=[(name, paid.get(name, 0)) if month.close else (None, 0) for name in names],
         closed=month.close is not None,
-        entries=pool.entries_in(month.month),
-        targets=pool.targets(),
+        entries=found.entries,
+        targets=found.targets,
         number=rests_on.number,
         hash=rests_on.hash,
     )

@@ -6,6 +6,7 @@ from datetime import date
 from pool_client.calls.call import CSV, POOL, Call, Page, get, items, model, page, query
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
+    EntryCost,
     Job,
     MemberCost,
     MonthListed,
@@ -97,6 +98,11 @@ def months(pool: str, /) -> Call[tuple[MonthListed, ...]]:
 def sheet(pool: str, /, *, month: str) -> Call[Sheet]:
     """Give a month's sheet, provisional while the month is open."""
     return get(_MONTH, {"pool": pool, "month": month}, model(Sheet))
+
+
+def entry_costs(pool: str, /, *, month: str, limit: int | None = None) -> Call[Page[EntryCost]]:
+    """Give what the credits of each entry of a month had cost, in order of number."""
+    return get(f"{_MONTH}/costs", {"pool": pool, "month": month}, page(EntryCost), query=query(limit=limit))
 
 
 def settlement(pool: str, /, *, month: str) -> Call[Settlement]:

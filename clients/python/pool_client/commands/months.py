@@ -1,5 +1,7 @@
 """Month's end: sheets, settlements, closing and reopening, statements, and what is still unpaid."""
 
+from itertools import islice
+
 import click
 
 from pool_client import show
@@ -21,6 +23,17 @@ def months(desk: Desk) -> None:
 def month(desk: Desk, month: str) -> None:
     """Show a month's sheet."""
     desk.tell(desk.book.sheet(month=month), show.sheet)
+
+
+@click.command("entry-costs", epilog="Example: pool entry-costs 2026-10")
+@click.argument("month")
+@click.option("--most", type=click.IntRange(1), default=50, show_default=True, help="How many, first entry first.")
+@json_option
+@pass_desk
+def entry_costs(desk: Desk, month: str, most: int) -> None:
+    """List what the credits of each entry of a month had cost."""
+    found = desk.book.entry_costs(month=month, limit=min(most, 200))
+    desk.tell(list(islice(found, most)), show.entry_costs)
 
 
 @click.command("settlement", epilog="Example: pool settlement 2026-10")
@@ -107,4 +120,4 @@ def payments(desk: Desk, unpaid: bool | None, member: str | None, month: str | N
     desk.tell(list(found), show.settlement_payments)
 
 
-COMMANDS = (months, month, settlement, close, reopen, statement, payments)
+COMMANDS = (months, month, entry_costs, settlement, close, reopen, statement, payments)

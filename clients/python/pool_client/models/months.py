@@ -102,16 +102,6 @@ class MemberSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outflow:
-    """What left the stock by one entry."""
-
-    entry: int
-    holder: str
-    quantity: int
-    cost: Decimal
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
     """The stock's month."""
 
@@ -120,7 +110,6 @@ class Stock:
     back: Costed
     withdrawn: Costed
     available: Costed
-    outflows: tuple[Outflow, ...]
     closing: Costed
 
 
@@ -136,7 +125,7 @@ class SheetWarning:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntryCost:
-    """What the credits of one entry had cost."""
+    """What the credits of one entry had cost: a draw, use, write-off or outside entry out."""
 
     entry: int
     cost: Decimal
@@ -159,7 +148,6 @@ class Sheet:
     carried_settled: tuple[CarriedLoan, ...]
     open_loans: tuple[CarriedLoan, ...]
     members: tuple[MemberSheet, ...]
-    costs: tuple[EntryCost, ...]
     warnings: tuple[SheetWarning, ...]
     pool_price: UnitCost | None = None
     obstacle: Obstacle | None = None

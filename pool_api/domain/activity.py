@@ -1,0 +1,154 @@
+"""What the entries of each month add up to, day by day, before anything is costed.
+
+Promises: adding entries one after the other, as they come, gives the same sums as adding them all at once. What an
+entry does is said in effects.py and stock.py; this file only knows to which sums it goes, so that one more entry is one
+more addition. Only a reversal of an entry of the same month changes what was added before: the day of that entry is
+forgotten then, and its entries have to be added again.
+"""
+
+from bisect import insort
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import chain
+
+from pool_api.domain.effects import Tallies
+from pool_api.domain.entries import Acknowledgement, Close, Opening, Relocation, Reopening, Reversal
+from pool_api.domain.layers import Movement
+from pool_api.domain.reversals import IN_ORDER, Fact, Standing, standing
+from pool_api.domain.stock import movement
+from pool_api.domain.values import Month
+
+_NOTHING = (Acknowledgement, Close, Relocation, Reopening, Reversal)
+"""Kinds that add nothing to a month's sums."""
+
+
+@dataclass(slots=True)
+class _Day:
+    tallies: Tallies = field(default_factory=Tallies)
+    movements: list[Movement] = field(default_factory=list)
+    openings: list[Standing] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Activity:
+    """One month. later are the reversals of entries of earlier months, in the order of (effective_on, number); first
+    and last are the lowest and the highest number of its entries, 0 while there is none.
+
+    changes counts what changed its sums, references what was reversed of its entries, in it or later: while a count
+    stays, so does what it counts."""
+
+    later: list[Fact] = field(default_factory=list)
+    first: int = 0
+    last: int = 0
+    changes: int = 0
+    references: int = 0
+    _days: dict[date, _Day] = field(default_factory=dict)
+    _shrinking: dict[int, list[Fact]] = field(default_factory=dict)
+    _reversed: dict[int, Fact] = field(default_factory=dict)
+
+    def openings(self) -> list[Standing]:
+        """Give the opening entry, when it stands in this month."""
+        return [each for day in self._in_order() for each in day.openings]
+
+    def movements(self) -> list[Movement]:
+        """Give what moves the stock, reversals of earlier months' entries apart, in order."""
+        return [each for day in self._in_order() for each in day.movements]
+
+    def add_to(self, tallies: Tallies) -> None:
+        """Add the days, in order, to a month's tallies."""
+        for day in self._in_order():
+            tallies.absorb(day.tallies)
+
+    def concerned(self) -> Iterator[Fact]:
+        """Give the entries of the month that are reversed, in it or later, and the reversals effective in it."""
+        return chain(self._reversed.values(), chain.from_iterable(self._shrinking.values()), self.later)
+
+    def add(self, entry: Fact) -> None:
+        """Add an entry after those of its day with lower numbers; reversals are taken note of apart."""
+        self.first = self.first or entry.number
+        self.last = max(self.last, entry.number)
+        if isinstance(entry.body, _NOTHING):
+            return
+        self.changes += 1
+        found = standing(entry, self._shrinking.get(entry.number, ()))
+        if found is None:
+            return
+        day = self._days.get(entry.effective_on)
+        if day is None:
+            day = self._days[entry.effective_on] = _Day()
+        day.tallies.add(found)
+        if moved := movement(found):
+            day.movements.append(moved)
+        if isinstance(entry.body, Opening):
+            day.openings.append(found)
+
+    def shrink(self, target: Fact, reversal: Fact, *, added: bool) -> date | None:
+        """Take note of a reversal of an entry of the month, effective in it. Gives the day that was forgotten, if the
+        entry had been added."""
+        self.changes += 1
+        insort(self._shrinking.setdefault(target.number, []), reversal, key=IN_ORDER)
+        if not added:
+            return None
+        self._days.pop(target.effective_on, None)
+        return target.effective_on
+
+    def undo(self, reversal: Fact) -> None:
+        """Take note of a reversal, effective in the month, of an entry of an earlier one."""
+        self.changes += 1
+        insort(self.later, reversal, key=IN_ORDER)
+
+    def refer(self, target: Fact) -> None:
+        """Take note of an entry of the month that is reversed, in it or later."""
+        self.references += 1
+        self._reversed[target.number] = target
+
+    def _in_order(self) -> Iterator[_Day]:
+        return (self._days[on] for on in sorted(self._days))
+
+
+@dataclass(slots=True)
+class Activities:
+    """The months of a journal, up to the entry with the number through."""
+
+    through: int = 0
+    months: dict[Month, Activity] = field(default_factory=lambda: defaultdict(Activity))
+
+    def numbers(self, month: Month) -> tuple[int, int]:
+        """Give the lowest and the highest number of a month's entries, (0, 0) where it has none."""
+        return (self.months[month].first, self.months[month].last) if month in self.months else (0, 0)
+
+    def reverse(self, reversals: Iterable[tuple[Fact, Fact]]) -> set[date]:
+        """Take note of reversals that came after through, each with what it reverses, before any entry is added.
+
+        Gives: the days that were forgotten: their entries have to be added with those that came after through."""
+        forgotten = set()
+        for reversal, target in reversals:
+            month = Month.of(target.effective_on)
+            self.months[month].refer(target)
+            if month != Month.of(reversal.effective_on):
+                self.months[Month.of(reversal.effective_on)].undo(reversal)
+            elif day := self.months[month].shrink(target, reversal, added=target.number <= self.through):
+                forgotten.add(day)
+        return forgotten
+
+    def add(self, entries: Iterable[Fact]) -> None:
+        """Add entries in order of number."""
+        by_day: dict[date, Activity] = {}
+        for entry in entries:
+            activity = by_day.get(entry.effective_on)
+            if activity is None:
+                activity = by_day[entry.effective_on] = self.months[Month.of(entry.effective_on)]
+            activity.add(entry)
+            self.through = entry.number
+
+
+def gathered(entries: Iterable[Fact]) -> dict[Month, Activity]:
+    """Add up a journal, or what of it was effective on some day or before, from its entries in any order."""
+    in_order = sorted(entries, key=lambda each: each.number)
+    by_number = {each.number: each for each in in_order}
+    found = Activities()
+    found.reverse((each, by_number[each.body.entry]) for each in in_order if isinstance(each.body, Reversal))
+    found.add(in_order)
+    return found.months

@@ -1,0 +1,118 @@
+"""Reading entries for costing: the number, the day and what they say, in order and never all at once."""
+
+import json
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date
+from functools import lru_cache
+from typing import NamedTuple
+
+from sqlalchemy import ColumnElement, Connection, and_, or_, select, union_all
+
+from pool_api.domain.entries import Body, Reversal, body_from
+from pool_api.domain.reversals import IN_ORDER
+from pool_api.domain.values import Month
+from pool_api.store.errors import StoreDamaged
+from pool_api.store.tables import entry
+
+_STREAMED = 5_000
+"""Rows fetched at a time."""
+
+_COLUMNS = (entry.c.number, entry.c.kind, entry.c.effective_on, entry.c.body)
+
+_decode = json.JSONDecoder().raw_decode
+_day = lru_cache(maxsize=4_096)(date.fromisoformat)
+
+
+class Fact(NamedTuple):
+    """An entry without who recorded it and when, its note, reference and hashes."""
+
+    number: int
+    effective_on: date
+    body: Body
+
+
+def told(number: int, kind: str, effective_on: str, body: str) -> Fact:
+    """Give what the columns of a row say. Refuses: StoreDamaged."""
+    try:
+        stored, end = _decode(body)
+        if end != len(body):
+            raise StoreDamaged(number)
+        return Fact(number, _day(effective_on), body_from(kind, stored))
+    except (KeyError, TypeError, ValueError) as error:
+        raise StoreDamaged(number) from error
+
+
+def read_facts(
+    connection: Connection,
+    pool: str,
+    *,
+    after: int = 0,
+    days: Collection[date] = (),
+    to_day: date | None = None,
+) -> Iterator[Fact]:
+    """Give the entries with numbers above after, and all of some days, that are effective up to a day, by number."""
+    wanted: ColumnElement[bool] = entry.c.number > after
+    if days:
+        wanted = or_(wanted, entry.c.effective_on.in_(sorted(day.isoformat() for day in days)))
+    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted, *_up_to(to_day)).order_by(entry.c.number)
+    with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
+        for row in rows:
+            yield told(*row)
+
+
+def read_reversals(
+    connection: Connection, pool: str, *, after: int = 0, to_day: date | None = None
+) -> Iterator[tuple[Fact, Fact]]:
+    """Give the reversals with numbers above after, effective up to a day, by number, each with what it reverses."""
+    target = entry.alias("target")
+    query = (
+        select(*_COLUMNS, *(target.c[column.name] for column in _COLUMNS))
+        .join(target, and_(target.c.pool_id == entry.c.pool_id, target.c.number == entry.c.target))
+        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after, *_up_to(to_day))
+        .order_by(entry.c.number)
+    )
+    with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
+        for row in rows:
+            yield told(*row[:4]), told(*row[4:])
+
+
+def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, Fact]:
+    """Give the entries that exist among some numbers, by number."""
+    found: dict[int, Fact] = {}
+    wanted = sorted(set(numbers))
+    for start in range(0, len(wanted), _STREAMED):
+        some = entry.c.number.in_(wanted[start : start + _STREAMED])
+        for row in connection.execute(select(*_COLUMNS).where(entry.c.pool_id == pool, some)):
+            found[row.number] = told(*row)
+    return found
+
+
+def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
+    """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
+    place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
+    within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
+    query = select(*_COLUMNS).where(within, entry.c.effective_on.between(first, last)).order_by(place)
+    return [told(*row) for row in connection.execute(query)]
+
+
+def read_concerning(
+    connection: Connection, pool: str, member: str, month: Month, numbers: tuple[int, int]
+) -> list[Fact]:
+    """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
+    the pool as a whole); in the order of (effective_on, number).
+
+    Takes: numbers — the lowest and the highest of the month's entries: databases find a member's entries by number."""
+    place = entry.c.number
+    within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
+    sides = (
+        entry.c.member == member,
+        and_(entry.c.other == member, entry.c.member != member),
+        entry.c.member.is_(None),
+    )
+    rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
+    first, last = month.first.isoformat(), month.last.isoformat()
+    return sorted((told(*row) for row in rows if first <= row[2] <= last), key=IN_ORDER)
+
+
+def _up_to(day: date | None) -> list[ColumnElement[bool]]:
+    return [] if day is None else [entry.c.effective_on <= day.isoformat()]
