@@ -96,9 +96,8 @@ def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[i
     """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
-    days = and_(entry.c.effective_on >= first, entry.c.effective_on <= last)
-    query = select(*_COLUMNS).where(within, days).order_by(place)
-    return [told(*row) for row in connection.execute(query)]
+    query = select(*_COLUMNS).where(within, entry.c.effective_on >= first, entry.c.effective_on <= last)
+    return [told(*row) for row in connection.execute(query.order_by(place))]
 
 
 def read_concerning(

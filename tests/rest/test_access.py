@@ -66,6 +66,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "list_settlement_payments": ("kcr", {}, None),
     "list_months": ("kr", {}, None),
     "read_month": ("kr", _MONTH, None),
+    "list_entry_costs": ("kr", _MONTH, None),
     "read_settlement": ("kr", _MONTH, None),
     "close_month": ("k", _MONTH, {"digest": "0" * 64}),
     "reopen_month": ("k", _MONTH, {"reason": "an invoice came late"}),
