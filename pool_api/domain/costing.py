@@ -57,6 +57,7 @@ def month_sheet(
     return Sheet(
         month=month,
         policy=policy,
+        weights={each.code: each.share for each in members},
         opening=position,
         price=price,
         stock=stock,

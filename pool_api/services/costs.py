@@ -6,7 +6,7 @@ up to and their sheets, never an entry; it counts for as long as the journal sti
 its hash.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
@@ -22,6 +22,7 @@ from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
+from pool_api.domain.pool import Member
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Sheet, sheet_json
 from pool_api.domain.values import Month, months_between
@@ -41,9 +42,10 @@ COSTS = "costs"
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
-    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read,
-    numbers are the lowest and the highest of the month's entries. originals are the original amounts of entries of
-    earlier months that are ever reversed, as they stand when the month begins."""
+    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read;
+    members are those that count for the month, with their shares; numbers are the lowest and the highest of the month's
+    entries; originals are the original amounts of entries of earlier months that are ever reversed, as they stand when
+    the month begins."""
 
     month: Month
     sheet: Sheet
@@ -51,6 +53,7 @@ class CostedMonth:
     hub: str | None
     close: Entry | None
     computed_at: int
+    members: Sequence[Member]
     numbers: tuple[int, int]
     originals: Mapping[int, Original]
 
@@ -249,7 +252,7 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
         months=months_between(first, last),
         terms_of=lambda month: Terms(
             policy=policy_under(terms.pool, kept.closes.get(month), month),
-            members=members,
+            members=_members_of(kept.closes.get(month), members),
             currency=terms.pool.currency,
         ),
         settle=dues_after,
@@ -264,12 +267,22 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
             hub=terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
+            members=link.terms.members,
             numbers=kept.activities.numbers(month),
             originals=link.earlier,
         )
         for month, link in kept.links.items()
     }
     return CostedPool(directory=terms, number=head.number, hash=head.hash, months=months)
+
+
+def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
+    """Give the members that there were when a close froze their month, with their shares of then; all present ones in
+    an open month, and where the close says nothing of shares."""
+    weights = close.body.sheet.get("weights") if close and isinstance(close.body, Close) else None
+    if weights is None:
+        return members
+    return [replace(each, share=weights[each.code]) for each in members if each.code in weights]
 
 
 def _brought_forward(settlement: Json) -> dict[str, int]:

@@ -84,7 +84,7 @@ def _figures(office: Office, pool: str, month: Month) -> tuple[CostedMonth, Figu
             close=there.close.number if there.close else None,
             entries=entries,
             originals=there.originals,
-            members=sorted(found.directory.members.values(), key=lambda member: member.code),
+            members=there.members,
         )
     )
     return there, figures

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 from pool_client.models.directory import Member, StockFunding
-from pool_client.models.entries import Draw, Purchase
+from pool_client.models.entries import Draw, Purchase, WriteOff, WriteOffReason
 
 from tests.rest.test_vendor_accounts import PROFILE, give
 from tests.served import FIRST_DAY, POOL, Served
@@ -66,3 +66,18 @@ def test_a_member_that_joins_later_finances_nothing_of_a_month_before(bought: Se
 
     assert ["ALDER", "BIRCH", "CEDAR", "DOGWOOD"] == [each.member for each in carried]
     assert "ELM" in {each.member for each in bought.book().settlement(month="2026-11").carried}
+
+
+def test_who_bore_what_was_lost_of_the_stock_stays_as_it_was_at_the_close(bought: Served) -> None:
+    book = bought.book()
+    book.record(WriteOff(holder="stock", quantity=8, reason=WriteOffReason.EXPIRED), effective_on=SEPTEMBER_30)
+    close(bought, book.settlement(month="2026-09").digest, "close-of-september")
+    sheet = book.sheet(month="2026-09")
+    assert {Decimal("-14.00")} == {each.due.stock_write_offs for each in sheet.members}
+
+    found = book.member(code="BIRCH")
+    book.put_member(replace(found.value, share=5), tag=found.tag)
+    book.put_member(Member(code="ELM", name="Elm Workshop", joined_on=FIRST_DAY))
+
+    assert sheet.members == book.sheet(month="2026-09").members
+    assert [] == list(book.verification().findings)
