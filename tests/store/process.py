@@ -37,6 +37,8 @@ KEEPER = Caller(role=Role.KEEPER, pool=POOL, member=None, key_id="0a", name="the
 TERMS = Pool(
     id=POOL, name="Riverside", vendor="Norvane", currency=Currency("EUR"), time_zone="Europe/Vienna", began_on=DAY
 )
+PATIENCE_S = 60
+"""How long a process waits where waiting isn't what is tested: machines are shared."""
 
 
 @dataclass
@@ -66,7 +68,7 @@ class Process:
 
     def record(self, *bodies: Body, key: str | None = None) -> tuple[Entry, ...]:
         """Have bodies recorded and give their entries."""
-        return self.ask(*bodies, key=key).result(30).entries
+        return self.ask(*bodies, key=key).result(PATIENCE_S).entries
 
     def entries(self) -> list[Entry]:
         with reading(self.office.engine, POOL) as connection:
@@ -78,7 +80,7 @@ class Process:
 
 
 @contextmanager
-def running(url: str, *, lock_wait_ms: int = 5_000) -> Iterator[Process]:
+def running(url: str, *, lock_wait_ms: int = PATIENCE_S * 1_000) -> Iterator[Process]:
     office = open_office(Settings(database_url=url, lock_wait_ms=lock_wait_ms), Variables(now=Clock().now))
     yield Process(office)
     close_office(office)
