@@ -170,7 +170,7 @@ def costed_otherwise(
             members=link.terms.members,
             currency=link.terms.currency,
         )
-    return there, replace(there, sheet=sheet, settled=_settled(sheet, found.directory), close=None)
+    return there, replace(there, sheet=sheet, settled=_settled(sheet, link.terms.members), close=None)
 
 
 def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
@@ -243,7 +243,7 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
 
     def dues_after(sheet: Sheet) -> Mapping[str, int]:
         close = kept.closes.get(sheet.month)
-        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, terms)
+        found = close.body.settlement if close and isinstance(close.body, Close) else _settled(sheet, members)
         settled[sheet.month] = found
         return _brought_forward(found)
 
@@ -293,13 +293,13 @@ def _brought_forward(settlement: Json) -> dict[str, int]:
     return found
 
 
-def _settled(sheet: Sheet, facts: Directory) -> Json:
-    """Settle a sheet by the pool's present terms and members, apart from the payments."""
+def _settled(sheet: Sheet, members: Iterable[Member]) -> Json:
+    """Settle a sheet among members with their shares, apart from the payments."""
     found = settle(
         sheet.dues,
         sheet.stock.closing.cost,
         sheet.policy,
-        {each.code: each.share for each in facts.members.values() if each.is_in(sheet.month.last)},
+        {each.code: each.share for each in members if each.is_in(sheet.month.last)},
     )
     return {
         name: [{"member": member, "amount": amount} for member, amount in getattr(found, name)]

@@ -1,5 +1,6 @@
 """What a month would be under another policy, over HTTP and through the client; the book and its sheets stay put."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -96,3 +97,18 @@ def test_policies_that_cannot_be_are_refused(example: Served) -> None:
     assert 400 == send("GET", f"{path}?stock_cost=fifo").status_code
     assert 404 == send("GET", "/months/2030-01/comparison").status_code
     assert 403 == send("GET", path, key="clerk").status_code
+
+
+def test_a_closed_month_is_compared_among_the_shares_that_its_close_froze(service: Served) -> None:
+    book = service.book()
+    agreed = book.policy(month=MONTH)
+    book.put_policy(replace(agreed.value, stock_funding=StockFunding.SHARES), tag=agreed.tag)
+    record_example(service)
+    book.close(month=MONTH, digest=book.settlement(month=MONTH).digest)
+    alder = book.member(code="ALDER")
+    book.put_member(replace(alder.value, share=5), tag=alder.tag)
+
+    found = book.comparison(month=MONTH)
+
+    assert found.present == found.alternative
+    assert [each.present for each in found.members] == [each.alternative for each in found.members]
