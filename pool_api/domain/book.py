@@ -196,20 +196,20 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
 
 def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
-    return sum(move.change for move in moves(entry, target) if move.member == member and move.borrower is None)
+    return sum([move.change for move in moves(entry, target) if move.member == member and move.borrower is None])
 
 
-def moves(entry: Fact, target: Fact | None = None) -> tuple[Move, ...]:
+def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
     """Give the credits that an entry moves. target is the entry that a reversal reverses.
 
     A loan or a return reversed in a later month leaves the open loans alone unless it was still open."""
     body = entry.body
     if not isinstance(body, Reversal):
-        return tuple(moves_of(body, quantity_of(body) or 0))
+        return moves_of(body, quantity_of(body) or 0)
     if target is None:
         raise ValueError("a reversal goes with the entry that it reverses")
     open_ = body.still_open or Month.of(target.effective_on) == Month.of(entry.effective_on)
-    return tuple(
+    return (
         move._replace(change=-move.change)
         for move in moves_of(target.body, body.quantity or 0)
         if move.borrower is None or open_

@@ -9,6 +9,7 @@ Canonical form: the JSON Canonicalization Scheme (RFC 8785) restricted to ASCII 
 
 import hashlib
 import json
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -318,20 +319,25 @@ def body_json(body: Body) -> Json:
     return {name: value for name, value in stated.items() if name not in _ADDED_LATER or value != _ADDED_LATER[name]}
 
 
+_READERS: dict[type[Body], dict[str, Callable[[Any], Any]]] = {
+    Opening: {
+        "members": lambda members: tuple(OpeningMember(**member) for member in members),
+        "loans": lambda loans: tuple(OpeningLoan(**loan) for loan in loans),
+    },
+    WriteOff: {"reason": WriteOffReason},
+    Outside: {"direction": Direction},
+    Acknowledgement: {"verdict": Verdict},
+}
+"""How fields are read back that JSON has no values for."""
+
+
 def body_from(kind: str, stored: Json) -> Body:
     """Read a body back from the JSON object that body_json gave."""
     cls = BODIES[kind]
-    given = dict(stored)
-    if cls is Opening:
-        given["members"] = tuple(OpeningMember(**member) for member in given["members"])
-        given["loans"] = tuple(OpeningLoan(**loan) for loan in given["loans"])
-    elif cls is WriteOff:
-        given["reason"] = WriteOffReason(given["reason"])
-    elif cls is Outside:
-        given["direction"] = Direction(given["direction"])
-    elif cls is Acknowledgement:
-        given["verdict"] = Verdict(given["verdict"])
-    return cls(**given)
+    readers = _READERS.get(cls)
+    if readers is None:
+        return cls(**stored)
+    return cls(**{name: readers[name](value) if name in readers else value for name, value in stored.items()})
 
 
 def chained(pool: str, number: int, previous_hash: str, command: Command, recorded_at: str) -> Entry:

@@ -7,7 +7,7 @@ here and become text where the statement is written out.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
@@ -39,8 +39,7 @@ from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 _Loan = TypeVar("_Loan", Lending, OpenLoan)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class Line(NamedTuple):
     """One entry as it concerns the member: credits it gained (negative: gave), and what they cost, if known."""
 
     entry: int
@@ -149,8 +148,7 @@ def _together(lines: Sequence[Line]) -> Line:
     first, costs = lines[0], [line.cost for line in lines if line.cost is not None]
     if len(lines) == 1:
         return first
-    return replace(
-        first,
+    return first._replace(
         what=f"{len(lines)} entries from {first.entry} on: {first.kind.replace('_', ' ')}",
         credits=sum(line.credits for line in lines),
         cost=sum(costs) if costs else None,
