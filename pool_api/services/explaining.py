@@ -65,7 +65,7 @@ def compare(
              SameMember, UnknownMember; NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_SHEET)
     there, alternative = costed_otherwise(office, pool, month, changed)
-    check_pairs(alternative.sheet.policy.no_payments_between, {each.code for each in there.members})
+    check_pairs(changed.get("no_payments_between", ()), {each.code for each in there.members})
     if alternative.sheet.obstacle is not None:
         raise alternative.sheet.obstacle
     if stuck := alternative.settlement["unpayable"]:
