@@ -5,10 +5,10 @@ go-between both pays and receives. What the nets are is found in netting.py, how
 zero_sums.py, how a group's payments are, in flows.py.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from pool_api.domain.errors import NoHub
+from pool_api.domain.errors import NoHub, SameMember, UnknownMember
 from pool_api.domain.flows import MayPay, cleared, components
 from pool_api.domain.pool import Pairs, PaymentPlan, Policy
 from pool_api.domain.zero_sums import split
@@ -44,6 +44,17 @@ class Plan:
     def go_betweens(self) -> tuple[str, ...]:
         """The members that both pay and receive, in order."""
         return tuple(sorted({each.payer for each in self.payments} & {each.payee for each in self.payments}))
+
+
+def check_pairs(pairs: Pairs, members: Container[str]) -> None:
+    """Refuse pairs that a pool can't keep apart: SameMember; UnknownMember for a code not among its members."""
+    for pair in pairs:
+        one, other = pair
+        if one == other:
+            raise SameMember(member=one)
+        for code in pair:
+            if code not in members:
+                raise UnknownMember(member=code)
 
 
 def plan(nets: Mapping[str, int], policy: Policy, hub: str | None) -> Plan:

@@ -6,8 +6,17 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding, ordered_pairs
-from pool_api.domain.values import Currency
+from pool_api.domain.pool import (
+    LoanPrice,
+    LoansAtClose,
+    Pairs,
+    PaymentPlan,
+    Policy,
+    StockCosting,
+    StockFunding,
+    ordered_pairs,
+)
+from pool_api.domain.values import MEMBER_CODE, Currency
 from pool_api.rest.wire import MemberCode, Money, MoneyText, WireModel
 
 PairsOfMembers = Annotated[
@@ -18,6 +27,23 @@ PairsOfMembers = Annotated[
         description="Pairs of members that can't pay each other, in no order.",
     ),
 ]
+
+_PAIR = rf"{MEMBER_CODE.pattern}\.{MEMBER_CODE.pattern}"
+PairsParam = Annotated[
+    str,
+    Field(
+        pattern=f"^(none|{_PAIR}(,{_PAIR}){{0,99}})$",
+        max_length=3_399,
+        examples=["ALDER.BIRCH,ALDER.CEDAR"],
+        description="Pairs of members that can't pay each other, with commas between pairs; none: all can.",
+    ),
+]
+"""Pairs in a query, where a plus would be read as a blank."""
+
+
+def pairs_named(text: str) -> Pairs:
+    """Give the pairs that a query names."""
+    return ordered_pairs(pair.split(".") for pair in text.split(",") if pair != "none")
 
 
 class PolicyForm(WireModel):

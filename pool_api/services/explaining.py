@@ -10,6 +10,7 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.comparing import Comparison, Version
 from pool_api.domain.errors import NoPaymentPlan
 from pool_api.domain.explaining import Explanation, Figures, MonthFacts, figures_of
+from pool_api.domain.paying import check_pairs
 from pool_api.domain.values import Month
 from pool_api.services.costs import CostedMonth, costed, costed_otherwise
 from pool_api.services.office import Office
@@ -61,9 +62,10 @@ def compare(
 
     Takes:   changed — rules of a Policy by name.
     Refuses: NoHub, NoPrice, NoSupply and NoPaymentPlan for a policy under which the month couldn't be closed;
-             NotFound, NotPermitted."""
+             SameMember, UnknownMember; NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_SHEET)
     there, alternative = costed_otherwise(office, pool, month, changed)
+    check_pairs(changed.get("no_payments_between", ()), {each.code for each in there.members})
     if alternative.sheet.obstacle is not None:
         raise alternative.sheet.obstacle
     if stuck := alternative.settlement["unpayable"]:

@@ -6,7 +6,6 @@ A change states the version that it replaces, None to make what isn't there yet;
 from collections.abc import Container
 from dataclasses import replace
 from datetime import date
-from itertools import chain
 from zoneinfo import available_timezones
 
 from pool_api.domain import access
@@ -19,11 +18,11 @@ from pool_api.domain.errors import (
     NoHub,
     NotFound,
     PolicyFrozen,
-    SameMember,
     TermFixed,
     UnknownMember,
     UnknownTimeZone,
 )
+from pool_api.domain.paying import check_pairs
 from pool_api.domain.pool import Member, PaymentPlan, Policy, Pool
 from pool_api.domain.values import Month
 from pool_api.services.costs import costed_within
@@ -100,12 +99,7 @@ def _check_policies(terms: Pool, members: Container[str]) -> None:
     for policy in terms.agreed().values():
         if policy.payment_plan is PaymentPlan.HUB and terms.keeper_member is None:
             raise NoHub
-        for one, other in policy.no_payments_between:
-            if one == other:
-                raise SameMember(member=one)
-        for code in chain(*policy.no_payments_between):
-            if code not in members:
-                raise UnknownMember(member=code)
+        check_pairs(policy.no_payments_between, members)
 
 
 def _check_open(connection: Connection, terms: Pool, month: Month) -> None:

@@ -218,6 +218,7 @@ OF_POOL: dict[str, list[Told]] = {
                 "stock_funding": StockFunding.SHARES,
                 "payment_plan": PaymentPlan.HUB,
                 "smallest_payment": Decimal("5.00"),
+                "no_payments_between": (("ALDER", "BIRCH"), ("ALDER", "CEDAR")),
             },
         )
     ],

@@ -169,6 +169,9 @@ def test_pairs_apart_are_written_with_a_plus(shop: Shop, given: str, pairs: list
     assert 0 == shop.run("change-terms", "--no-payments-between", given, **SET)
     assert pairs == json.loads(shop.requests[-1].content)["policy"]["no_payments_between"]
 
+    assert 0 == shop.run("compare", "2026-10", "--no-payments-between", given, **SET)
+    assert (",".join(map(".".join, pairs)) or "none") == shop.requests[-1].url.params["no_payments_between"]
+
 
 def test_an_overpayment_is_accepted_by_name(shop: Shop) -> None:
     assert 0 == shop.run("pay", "BIRCH", "ALDER", "1000", "--pays", "2026-10-1", "--accept-overpayment", **SET)

@@ -12,6 +12,7 @@ from pool_api.domain.entries import Draw, Reversal
 from pool_api.domain.layers import EMPTY, Layer, Movement, StockState, Way
 from pool_api.domain.pool import StockCosting
 from pool_api.domain.stock import flow, replay
+from pool_api.domain.values import Currency
 from tests.domain.journals import MONTHS, Event, Journal, bought, by, costs, month_of
 
 AVERAGE, MOVING, FIFO = StockCosting.MONTH_AVERAGE, StockCosting.MOVING_AVERAGE, StockCosting.FIFO
@@ -52,6 +53,15 @@ class TestPrinciplesOfAccounting:
         assert month.price == Fraction(16_155, 585)
         assert sum(costs(month)) == 8_285
         assert month.closing.cost == 7_870
+
+    @pytest.mark.parametrize(("costing", "cost"), [(FIFO, 2_100), (AVERAGE, 2_762)])
+    def test_a_single_unit_costs_21_first_in_first_out_and_27_62_on_average(
+        self, costing: StockCosting, cost: int
+    ) -> None:
+        """The comparison of section 10.1; cents."""
+        month = month_of([(1, 150, 315_000), (10, 225, 607_500), (25, 210, 693_000), (30, -1, 0)], costing)
+
+        assert costs(month) == [cost]
 
     @pytest.mark.parametrize("costing", StockCosting)
     def test_one_unit_cost_makes_all_costings_agree(self, costing: StockCosting) -> None:
@@ -126,6 +136,12 @@ class TestDempsey:
         assert costs(month) == [184_250, 158_447]
         assert month.closing == StockState(layers=(Layer(None, 120, 220_053),))
 
+    def test_another_set_of_the_problem_has_an_average_of_13_734_after_its_first_purchase(self) -> None:
+        month = month_of([(1, 100, 120_000), (5, 137, 137 * 1_500)], AVERAGE)
+
+        assert month.price is not None
+        assert Currency("EUR").unit_text(month.price) == "13.7342"
+
     def test_under_first_in_first_out_a_returned_unit_is_taken_again_first(self) -> None:
         month = flow(NOVEMBER, EMPTY, self.movements(1_800 * 10), FIFO)
 
@@ -160,12 +176,35 @@ def test_material_lee_45_by_moving_average() -> None:
 
 def test_no_cent_appears_that_a_published_working_makes_up() -> None:
     """A negative example: instantcertcredit.com, course 5, lesson 318, prints 692.50 sold and 138.50 left, together one
-    more than the 830.00 that were there, for it rounds 830/300 to 2.77 first; cents."""
-    month = month_of([(1, 500, 120_000), (2, -300, 0), (3, 100, 35_000), (4, -250, 0)], MOVING)
+    more than the 830.00 that were there, for it rounds 830/300 to 2.77 first; cents. The 300 bought last make 1,338 of
+    what is left, as printed."""
+    events = [(1, 500, 120_000), (2, -300, 0), (3, 100, 35_000), (4, -250, 0)]
+    month = month_of(events, MOVING)
 
     assert costs(month) == [72_000, 69_167]
     assert month.closing.cost == 13_833
     assert sum(costs(month)) + month.closing.cost == 120_000 + 35_000
+    assert month_of([*events, (5, 300, 120_000)], MOVING).closing.cost == 133_833
+
+
+@pytest.mark.parametrize(
+    ("costing", "events", "outflows"),
+    [
+        (MOVING, [(1, 100, 1_500_000), (2, 50, 700_000), (3, -40, 0)], [586_667]),
+        (FIFO, [(1, 100, 1_500_000), (2, 50, 700_000), (3, -40, 0)], [600_000]),
+        (MOVING, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [33, 34, 33]),
+        (FIFO, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [33, 34, 33]),
+        (AVERAGE, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [34, 33, 33]),
+    ],
+)
+def test_parts_that_divide_unevenly_lose_no_cent(
+    costing: StockCosting, events: list[Event], outflows: list[int]
+) -> None:
+    """Own cases, worked by hand. Part of a layer is a part of what is left of it, so 100 for 3 leaves as 33, 34, 33."""
+    month = month_of(events, costing)
+
+    assert costs(month) == outflows
+    assert sum(outflows) + month.closing.cost == sum(amount for _, _, amount in events)
 
 
 @pytest.mark.parametrize(

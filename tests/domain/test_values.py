@@ -17,7 +17,10 @@ EUR = Currency("EUR")
 
 
 # Slovenia's euro changeover, evro.si: 24.784 and 24.785 to the cent; 500 and 1,000 tolars at 239.640 a euro.
-# janitor (R), tests of round_half_up; PHP's test suite, round modes, case "up": halves go away from zero.
+# "tuition CN 7", example 2, scribd.com/document/495700079: five debts at 6.126, 0.880 and 0.680 to whole dollars.
+# janitor (R), tests of round_half_up; clinUtils (R).
+# PHP's test suite, round modes, case "up": halves go away from zero.
+# ISO 80000-1, annex B, rule B, from memory: 12.25 and 12.35 to tenths.
 @pytest.mark.parametrize(
     ("exact", "rounded"),
     [
@@ -25,15 +28,23 @@ EUR = Currency("EUR")
         (Fraction("24.785") * 100, 2479),
         (Fraction(500) / Fraction("239.640") * 100, 209),
         (Fraction(1000) / Fraction("239.640") * 100, 417),
+        (Fraction(1_200_000) / Fraction("6.126"), 195_886),
+        (Fraction(480_000) / Fraction("0.880"), 545_455),
+        (Fraction(800_000) / Fraction("6.126"), 130_591),
+        (Fraction(74_000) / Fraction("0.680"), 108_824),
+        (Fraction(375_000) / Fraction("0.880"), 426_136),
         (Fraction("-0.5"), -1),
         (Fraction("0.5"), 1),
         (Fraction("1.125") * 100, 113),
         (Fraction("1.135") * 100, 114),
         (Fraction("2436.845") * 100, 243685),
+        (Fraction("18.275") * 100, 1828),
         (Fraction("2.5"), 3),
         (Fraction("-2.5"), -3),
         (Fraction("3.5"), 4),
         (Fraction("-3.5"), -4),
+        (Fraction("12.25") * 10, 123),
+        (Fraction("12.35") * 10, 124),
     ],
 )
 def test_half_up_gives_the_published_figures(exact: Fraction, rounded: int) -> None:
@@ -56,6 +67,15 @@ CENSUS_1790 = {
 # US census of 1790, Hamilton's method for 120 seats: For All Practical Purposes, 10th edition, table 14.5.
 def test_apportioning_gives_hamiltons_house_of_1790() -> None:
     assert (8, 2, 2, 2, 9, 16, 5, 6, 11, 12, 14, 2, 7, 3, 21) == apportion(120, list(CENSUS_1790.values()))
+
+
+# MAA Convergence: of the 105 seats given by Jefferson's method, Hamilton's gives Virginia one less, Delaware one more.
+def test_apportioning_moves_one_of_jeffersons_105_seats_from_virginia_to_delaware() -> None:
+    jefferson = {state: population // 33_000 for state, population in CENSUS_1790.items()}
+    hamilton = jefferson | {"Virginia": jefferson["Virginia"] - 1, "Delaware": jefferson["Delaware"] + 1}
+
+    assert sum(jefferson.values()) == 105
+    assert tuple(hamilton.values()) == apportion(105, list(CENSUS_1790.values()))
 
 
 @given(total=st.integers(-60, 60), weights=st.lists(st.integers(0, 6), min_size=1, max_size=12).filter(any))

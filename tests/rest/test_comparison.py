@@ -61,6 +61,23 @@ def test_several_rules_change_together(example: Served) -> None:
     )
 
 
+def test_members_may_be_kept_from_paying_each_other_or_allowed_to(example: Served) -> None:
+    """CEDAR is owed 243.72 only, so what BIRCH owes ALDER beyond that would pass through it."""
+    apart = example.book().comparison(month=MONTH, no_payments_between=(("DOGWOOD", "ALDER"), ("BIRCH", "ALDER")))
+    free = example.book().comparison(month=MONTH, no_payments_between=())
+
+    assert (("ALDER", "BIRCH"), ("ALDER", "DOGWOOD")) == apart.alternative.policy.no_payments_between
+    assert ((), 3) == (apart.present.policy.no_payments_between, apart.alternative.payments)
+    assert free.present == free.alternative
+
+
+@pytest.mark.parametrize(("code", "pair"), [("same-member", ("ALDER", "ALDER")), ("unknown-member", ("ALDER", "ELM"))])
+def test_a_pair_kept_apart_is_of_two_members(example: Served, code: str, pair: tuple[str, str]) -> None:
+    with pytest.raises(Refused) as refused:
+        example.book().comparison(month=MONTH, no_payments_between=(pair,))
+    assert code == refused.value.code
+
+
 def test_nothing_moves_by_comparing(example: Served) -> None:
     book = example.book()
     before = (book.sheet(month=MONTH), book.settlement(month=MONTH), book.verification().head)
@@ -92,7 +109,9 @@ def test_policies_that_cannot_be_are_refused(example: Served) -> None:
     with pytest.raises(Refused) as refused:
         example.book().comparison(month=MONTH, payment_plan=PaymentPlan.HUB)
     assert "no-hub" == refused.value.code
-    for query in ("stock_costing=lifo", "smallest_payment=-1", "smallest_payment=1.005", "smallest_payment=1e3"):
+    queries = ["stock_costing=lifo", "smallest_payment=-1", "smallest_payment=1.005", "smallest_payment=1e3"]
+    pairs = ("", "ALDER", "ALDER.BIRCH,", "ALDER.BIRCH,none", "ALDER+BIRCH", "alder.birch")
+    for query in queries + [f"no_payments_between={each}" for each in pairs]:
         assert 422 == send("GET", f"{path}?{query}").status_code
     assert 400 == send("GET", f"{path}?stock_cost=fifo").status_code
     assert 404 == send("GET", "/months/2030-01/comparison").status_code

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from fastapi import Path, Query, Response
+from fastapi import Depends, Path, Query, Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
@@ -21,6 +21,7 @@ from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import also
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
+from pool_api.rest.terms_forms import PairsParam, pairs_named
 from pool_api.rest.wire import PLAIN_DIGITS, Money, MonthText, PoolId, stated
 from pool_api.services import explaining
 
@@ -87,6 +88,31 @@ def read(
     return JSONResponse(show_explained(found, office.currency(pool)))
 
 
+def _changed_rules(
+    pool: PoolId,
+    office: OfficeOf,
+    stock_costing: StockCosting | None = None,
+    loan_price: LoanPrice | None = None,
+    loans_at_close: LoansAtClose | None = None,
+    stock_funding: StockFunding | None = None,
+    payment_plan: PaymentPlan | None = None,
+    smallest_payment: Money | None = None,
+    no_payments_between: PairsParam | None = None,
+) -> dict[str, Any]:
+    """Give the rules of a policy that are stated, by name. Refuses: as the currency does for an amount; NotFound."""
+    return stated(
+        {
+            "stock_costing": stock_costing,
+            "loan_price": loan_price,
+            "loans_at_close": loans_at_close,
+            "stock_funding": stock_funding,
+            "payment_plan": payment_plan,
+            "smallest_payment": None if smallest_payment is None else office.currency(pool).minor(smallest_payment),
+            "no_payments_between": None if no_payments_between is None else pairs_named(no_payments_between),
+        }
+    )
+
+
 @router.get(
     "/comparison",
     response_model=ComparisonShown,
@@ -99,23 +125,9 @@ def compare(
     month: MonthPath,
     caller: CallerOf,
     office: OfficeOf,
-    stock_costing: StockCosting | None = None,
-    loan_price: LoanPrice | None = None,
-    loans_at_close: LoansAtClose | None = None,
-    stock_funding: StockFunding | None = None,
-    payment_plan: PaymentPlan | None = None,
-    smallest_payment: Money | None = None,
+    changed: Annotated[dict[str, Any], Depends(_changed_rules)],
 ) -> Response:
     """A rule that isn't given stays as it is. The month alone is costed anew, from what the month before left, a closed
     month beside the policy that its close froze. Nothing is recorded."""
-    currency = office.currency(pool)
-    changed: dict[str, Any] = {
-        "stock_costing": stock_costing,
-        "loan_price": loan_price,
-        "loans_at_close": loans_at_close,
-        "stock_funding": stock_funding,
-        "payment_plan": payment_plan,
-        "smallest_payment": None if smallest_payment is None else currency.minor(smallest_payment),
-    }
-    there, comparison = explaining.compare(office, caller, pool, Month.parse(month), stated(changed))
-    return JSONResponse(show_comparison(there, comparison, currency))
+    there, comparison = explaining.compare(office, caller, pool, Month.parse(month), changed)
+    return JSONResponse(show_comparison(there, comparison, office.currency(pool)))

@@ -1,5 +1,6 @@
 """Asking why a figure is what it is, and what a month would be under another policy."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from pool_client.calls.call import POOL, Call, Page, get, model, page, query
@@ -33,8 +34,10 @@ def comparison(
     stock_funding: StockFunding | None = None,
     payment_plan: PaymentPlan | None = None,
     smallest_payment: Decimal | None = None,
+    no_payments_between: Sequence[tuple[str, str]] | None = None,
 ) -> Call[Comparison]:
     """Give a month under its policy beside one with other rules; those not given stay as they are."""
+    pairs = None if no_payments_between is None else ",".join(map(".".join, no_payments_between)) or "none"
     wanted = query(
         stock_costing=stock_costing,
         loan_price=loan_price,
@@ -42,5 +45,6 @@ def comparison(
         stock_funding=stock_funding,
         payment_plan=payment_plan,
         smallest_payment=smallest_payment,
+        no_payments_between=pairs,
     )
     return get(f"{_MONTH}/comparison", {"pool": pool, "month": month}, model(Comparison), query=wanted)

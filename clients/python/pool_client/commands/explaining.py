@@ -7,7 +7,7 @@ import click
 
 from pool_client import show_figures
 from pool_client.commands.desk import Desk, json_option, pass_desk
-from pool_client.commands.values import AMOUNT, one_of
+from pool_client.commands.values import AMOUNT, PAIRS, one_of
 from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
 
 
@@ -44,6 +44,9 @@ def explain(desk: Desk, month: str, figure: str, depth: int | None) -> None:
 @click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock.")
 @click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments.")
 @click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward.")
+@click.option(
+    "--no-payments-between", type=PAIRS, help="Pairs that can't pay each other: ALDER+BIRCH,ALDER+CEDAR, or none."
+)
 @json_option
 @pass_desk
 def compare(
@@ -55,6 +58,7 @@ def compare(
     stock_funding: str | None,
     payment_plan: str | None,
     smallest_payment: Decimal | None,
+    no_payments_between: tuple[tuple[str, str], ...] | None,
 ) -> None:
     """Show what a month would be under another policy.
 
@@ -67,6 +71,7 @@ def compare(
         stock_funding=StockFunding(stock_funding) if stock_funding else None,
         payment_plan=PaymentPlan(payment_plan) if payment_plan else None,
         smallest_payment=smallest_payment,
+        no_payments_between=no_payments_between,
     )
     desk.tell(found, show_figures.comparison)
 
