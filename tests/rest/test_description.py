@@ -164,15 +164,19 @@ SIDES = ("member", "lender", "borrower", "from_member", "to_member", "paid_by", 
 
 
 def test_chains_of_requests_are_answered_as_described(sqlite_template: SqliteTemplate) -> None:
+    wanted, met = {("record_loan", 201), ("read_entry", 200), ("record_reversal", 201)}, set[tuple[str, int]]()
     with sqlite_template.copy() as copy, listening(copy.url) as served:
         set_up(served)
-        met = follow_chains(served)
+        for chains in (80, 240, 480):
+            if not wanted <= met:
+                met |= follow_chains(served, chains)
 
-    assert {("record_loan", 201), ("read_entry", 200), ("record_reversal", 201)} <= met
+    assert wanted <= met
 
 
-def follow_chains(served: Served) -> set[tuple[str, int]]:
-    """Send made-up chains of requests, and give the operations that they came to with the statuses of their answers.
+def follow_chains(served: Served, chains: int) -> set[tuple[str, int]]:
+    """Send so many made-up chains of requests, and give the operations that they came to with the statuses of their
+    answers.
 
     The description is read anew, as the checker learns from what it has seen and would go other ways afterwards."""
     described_anew = schemathesis.openapi.from_dict(deepcopy(DOCUMENT), config=CONFIG)
@@ -207,7 +211,7 @@ def follow_chains(served: Served) -> set[tuple[str, int]]:
 
     Chains.run(
         settings=settings(
-            max_examples=80,
+            max_examples=chains,
             stateful_step_count=6,
             derandomize=True,
             database=None,
