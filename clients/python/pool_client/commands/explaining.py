@@ -1,14 +1,13 @@
 """Why and what if: the figures of a month with all that they come from, and the month under another policy."""
 
-from decimal import Decimal
 from itertools import islice
+from typing import Any
 
 import click
 
 from pool_client import show_figures
 from pool_client.commands.desk import Desk, json_option, pass_desk
-from pool_client.commands.values import AMOUNT, PAIRS, one_of
-from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
+from pool_client.commands.rules import policy_options
 
 
 @click.command("figures", epilog="Example: pool figures 2026-10 --under members.BIRCH")
@@ -38,42 +37,14 @@ def explain(desk: Desk, month: str, figure: str, depth: int | None) -> None:
 
 @click.command("compare", epilog="Example: pool compare 2026-10 --stock-costing fifo --smallest-payment 5")
 @click.argument("month")
-@click.option("--stock-costing", type=one_of(StockCosting), help="How cost flows out of the stock.")
-@click.option("--loan-price", type=one_of(LoanPrice), help="At what price loans are settled.")
-@click.option("--loans-at-close", type=one_of(LoansAtClose), help="What becomes of open loans.")
-@click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock.")
-@click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments.")
-@click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward.")
-@click.option(
-    "--no-payments-between", type=PAIRS, help="Pairs that can't pay each other: ALDER+BIRCH,ALDER+CEDAR, or none."
-)
+@policy_options
 @json_option
 @pass_desk
-def compare(
-    desk: Desk,
-    month: str,
-    stock_costing: str | None,
-    loan_price: str | None,
-    loans_at_close: str | None,
-    stock_funding: str | None,
-    payment_plan: str | None,
-    smallest_payment: Decimal | None,
-    no_payments_between: tuple[tuple[str, str], ...] | None,
-) -> None:
+def compare(desk: Desk, /, month: str, **changed: Any) -> None:
     """Show what a month would be under another policy.
 
     Rules that aren't given stay as they are. Nothing is recorded."""
-    found = desk.book.comparison(
-        month=month,
-        stock_costing=StockCosting(stock_costing) if stock_costing else None,
-        loan_price=LoanPrice(loan_price) if loan_price else None,
-        loans_at_close=LoansAtClose(loans_at_close) if loans_at_close else None,
-        stock_funding=StockFunding(stock_funding) if stock_funding else None,
-        payment_plan=PaymentPlan(payment_plan) if payment_plan else None,
-        smallest_payment=smallest_payment,
-        no_payments_between=no_payments_between,
-    )
-    desk.tell(found, show_figures.comparison)
+    desk.tell(desk.book.comparison(month=month, **changed), show_figures.comparison)
 
 
 COMMANDS = (figures, explain, compare)

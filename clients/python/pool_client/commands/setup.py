@@ -9,20 +9,16 @@ from typing import Any, TypeVar
 import click
 
 from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
-from pool_client.commands.values import AMOUNT, DAY, PAIRS, one_of
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
+from pool_client.commands.rules import policy_options
+from pool_client.commands.values import DAY, one_of
 from pool_client.models.directory import (
     Handle,
-    LoanPrice,
-    LoansAtClose,
     Member,
-    PaymentPlan,
     Policy,
     PolicyFrom,
     Pool,
     Role,
-    StockCosting,
-    StockFunding,
 )
 
 M = TypeVar("M", Pool, Policy, PolicyFrom, Member)
@@ -38,21 +34,6 @@ def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
 
     They stand in a file that only you can read; the key goes to no other address."""
     desk.sign_in({"address": address, "pool": pool, "key": key})
-
-
-_policy_options = together(
-    click.option("--stock-costing", type=one_of(StockCosting), help="How cost leaves the stock."),
-    click.option("--loan-price", type=one_of(LoanPrice), help="What a loan without an agreed price is worth."),
-    click.option("--loans-at-close", type=one_of(LoansAtClose), help="Whether loans are settled or carried on."),
-    click.option("--stock-funding", type=one_of(StockFunding), help="Who finances the stock."),
-    click.option("--payment-plan", type=one_of(PaymentPlan), help="How nets become payments."),
-    click.option("--smallest-payment", type=AMOUNT, help="Smaller nets are carried forward."),
-    click.option(
-        "--no-payments-between",
-        type=PAIRS,
-        help="Pairs of members that can't pay each other: ALDER+BIRCH,ALDER+CEDAR, or none.",
-    ),
-)
 
 
 def _changed(now: M, given: Mapping[str, Any]) -> M:
@@ -71,7 +52,7 @@ def _changed(now: M, given: Mapping[str, Any]) -> M:
 @click.option("--currency", required=True, help="A code of ISO 4217.")
 @click.option("--time-zone", required=True, help="A name of the IANA database.")
 @click.option("--began-on", required=True, type=DAY, help="The first day of the book.")
-@_policy_options
+@policy_options
 @json_option
 @pass_desk
 def create(
@@ -102,7 +83,7 @@ def terms(desk: Desk) -> None:
 @click.option("--name", help="What people call it.")
 @click.option("--custodian", help="Whose vendor account holds the stock from the start.")
 @click.option("--keeper-member", help="The hub of a hub plan.")
-@_policy_options
+@policy_options
 @json_option
 @pass_desk
 def change_terms(
@@ -125,7 +106,7 @@ def policies(desk: Desk) -> None:
 
 @click.command("agree-policy", epilog="Example: pool agree-policy 2026-11 --loans-at-close carry")
 @click.argument("month")
-@_policy_options
+@policy_options
 @json_option
 @pass_desk
 def agree_policy(desk: Desk, /, month: str, **policy: Any) -> None:
