@@ -5,7 +5,7 @@ in between is of no interest: what they change shows in a month's activity, and 
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pool_api.domain.activity import Activity
 from pool_api.domain.costing import month_sheet, originals
@@ -67,6 +67,23 @@ def month_chain(
         yield found, position
 
 
+def under(link: Link, activity: Activity, policy: Policy) -> Sheet:
+    """Cost the month of a link from all that it rests on, but under another policy. activity is as it was then."""
+    return _sheet(link.sheet.month, activity, replace(link.terms, policy=policy), link.opening, link.undone)
+
+
+def _sheet(month: Month, activity: Activity, terms: Terms, opening: Position, undone: Mapping[int, Original]) -> Sheet:
+    return month_sheet(
+        month=month,
+        opening=opening,
+        activity=activity,
+        originals=undone,
+        policy=terms.policy,
+        members=terms.members,
+        currency=terms.currency,
+    )
+
+
 def _link(
     month: Month, activity: Activity, terms: Terms, before: tuple[Position, dict[int, Original]], kept: Link | None
 ) -> Link:
@@ -75,15 +92,7 @@ def _link(
     if kept and (kept.changes, kept.terms, kept.opening, kept.undone) == (activity.changes, terms, opening, undone):
         sheet = kept.sheet
     else:
-        sheet = month_sheet(
-            month=month,
-            opening=opening,
-            activity=activity,
-            originals=undone,
-            policy=terms.policy,
-            members=terms.members,
-            currency=terms.currency,
-        )
+        sheet = _sheet(month, activity, terms, opening, undone)
     if kept and sheet is kept.sheet and earlier is kept.earlier and kept.references == activity.references:
         return kept
     return Link(

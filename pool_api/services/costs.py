@@ -15,8 +15,7 @@ from typing import Any
 
 from pool_api.domain.activity import Activities, Activity
 from pool_api.domain.book import closes_of, policy_under
-from pool_api.domain.chain import Link, Terms, month_chain
-from pool_api.domain.costing import month_sheet
+from pool_api.domain.chain import Link, Terms, month_chain, under
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
@@ -161,15 +160,8 @@ def costed_otherwise(
     with kept.lock:
         found = _moved_on(office, pool, kept, today)
         there, link = found.month(month), kept.links[month]
-        sheet = month_sheet(
-            month=month,
-            opening=link.opening,
-            activity=kept.activities.months.get(month, Activity()),
-            originals=link.undone,
-            policy=replace(there.sheet.policy, **changed),
-            members=link.terms.members,
-            currency=link.terms.currency,
-        )
+        activity = kept.activities.months.get(month, Activity())
+        sheet = under(link, activity, replace(there.sheet.policy, **changed))
     return there, replace(there, sheet=sheet, settled=_settled(sheet, link.terms.members), close=None)
 
 
@@ -282,7 +274,8 @@ def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
     weights = close.body.sheet.get("weights") if close and isinstance(close.body, Close) else None
     if weights is None:
         return members
-    return [replace(each, share=weights[each.code]) for each in members if each.code in weights]
+    there = (each for each in members if each.code in weights)
+    return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
 
 
 def _brought_forward(settlement: Json) -> dict[str, int]:
