@@ -185,6 +185,14 @@ class TestReasons:
         said = {part.name: part.says for part in report.matches[0].parts}
         assert ("2 days earlier at the vendor", "the notes are equal") == (said["day"], said["note"])
 
+    def test_what_the_sender_s_row_leaves_unsaid_the_receiver_s_says(self) -> None:
+        silent = shown(ALDER, BIRCH, 31, on(5), of=[ALDER])
+        telling = shown(ALDER, BIRCH, 31, on(5), "estate", of=[BIRCH], reference="V-7")
+
+        (found,) = compared([moved(1, ALDER, BIRCH, 31, on(5), "estate", reference="V-7")], silent, telling).matches
+
+        assert {"the notes are equal", "the references are equal"} <= {part.says for part in found.parts}
+
     def test_a_vendor_reference_the_journal_never_heard_of_says_nothing(self) -> None:
         report = compared(
             [moved(1, ALDER, BIRCH, 31, on(5), reference="own-1")], shown(ALDER, BIRCH, 31, on(5), reference="V-9")
