@@ -1,1 +1,2 @@
-"""A month as documents for people: statements, and later sheets to print; pure functions of a month's facts."""
+"""A month as documents for people: statements, the keeper's report, postings and payment files; pure functions of a
+month's facts."""

@@ -1,9 +1,9 @@
 """A pool's months, costed one after the other, and kept so that one more entry costs little more than itself.
 
-Months that are closed are costed from their entries too, under the policy and with the dues that their close froze;
-open ones under the policy agreed for them, as they would be settled now. What is kept of a pool is what its months add
-up to and their sheets, never an entry; it counts for as long as the journal still has the entry that it reached, with
-its hash.
+Months that are closed are costed from their entries too, under the policy, with the members' shares and the dues that
+their close froze; open ones under the policy agreed for them, as they would be settled now. What is kept of a pool is
+what its months add up to and their sheets, never an entry; it counts for as long as the journal still has the entry
+that it reached, with its hash.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence

@@ -1,4 +1,6 @@
-"""Reading entries for costing: the number, the day and what they say, in order and never all at once."""
+"""Reading entries for costing and for documents: the number, the day and what they say, in order.
+
+Costing reads them streamed, never all at once; a document holds those that it is about."""
 
 import json
 from collections.abc import Collection, Iterable, Iterator
