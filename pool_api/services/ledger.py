@@ -9,18 +9,9 @@ from datetime import date
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.book import Book
-from pool_api.domain.entries import (
-    Acknowledgement,
-    Body,
-    Close,
-    Entry,
-    Reopening,
-    Reversal,
-    digest,
-    entry_hash,
-    parties,
-)
+from pool_api.domain.entries import Acknowledgement, Body, Close, Entry, Reopening, Reversal, digest, parties
 from pool_api.domain.errors import NotFound
+from pool_api.domain.hashing import entry_hash
 from pool_api.domain.pool import Pool
 from pool_api.domain.sheets import costs_json
 from pool_api.domain.values import Month

@@ -7,7 +7,6 @@ import pytest
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Reach, Right, Role
 from pool_api.domain.entries import (
-    GENESIS,
     Acknowledgement,
     Body,
     Charge,
@@ -29,9 +28,9 @@ from pool_api.domain.entries import (
     Verdict,
     WriteOff,
     WriteOffReason,
-    chained,
 )
 from pool_api.domain.errors import NotFound, NotPermitted
+from pool_api.domain.hashing import GENESIS, chained
 
 KEEPER = Caller(role=Role.KEEPER, pool="riverside", member=None, key_id="k1", name="the book")
 CLERK = Caller(role=Role.CLERK, pool="riverside", member="ALDER", key_id="k2", name="the counter")
