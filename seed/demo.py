@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from pool_client import Book, Client, show
+from pool_client import Book, Client, show, show_mending
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
@@ -93,7 +93,7 @@ def _month(teller: Teller, loader: Loader, month: str) -> None:
 def _reconcile(teller: Teller, book: Book, month: str) -> None:
     teller.chapter(f"{month}: matched with the vendor's record, and mended")
     found = book.reconciliation(month=month)
-    teller.table(show.reconciliation(found))
+    teller.table(show_mending.reconciliation(found))
     _tell_days_apart(teller, found)
     for difference in found.differences:
         _mend(teller, book, month, difference)

@@ -1,6 +1,6 @@
 """How what people did about reconciliations is shown on the wire: acts, decisions, and what stands by them."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -21,6 +21,10 @@ from pool_api.services.reconciling import Signed
 from pool_api.store.vendor import Decision
 
 Json = dict[str, Any]
+
+DifferenceKey = Annotated[
+    str, Field(pattern="^[0-9a-f:-]{8,200}$", description="The key of a difference.", examples=["bae5a3cb" * 8])
+]
 
 
 class DecisionShown(WireModel):

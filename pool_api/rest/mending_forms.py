@@ -8,7 +8,7 @@ from pool_api.domain.acts import Answer
 from pool_api.domain.entries import Direction
 from pool_api.domain.matching import DifferenceKind
 from pool_api.domain.values import Currency, Month
-from pool_api.rest.act_forms import show_handed
+from pool_api.rest.act_forms import DifferenceKey, show_handed
 from pool_api.rest.entry_forms import show_entry
 from pool_api.rest.vendor_forms import DifferenceShown, VendorRowShown, show_difference, show_row
 from pool_api.rest.wire import (
@@ -31,9 +31,6 @@ from pool_api.services.mending import MOST_AT_ONCE, Dealt, DealtWith
 
 Json = dict[str, Any]
 
-DifferenceKey = Annotated[
-    str, Field(pattern="^[0-9a-f:-]{8,200}$", description="The key of a difference.", examples=["bae5a3cb" * 8])
-]
 _Keys = Annotated[str, Field(pattern="^[0-9a-f]{64}$", description="The key of a match.", examples=["5d1c" * 16])]
 _RowName = Annotated[
     str, Field(pattern="^[0-9a-f]{64}:[1-9][0-9]{0,8}$", description="A row's identity.", examples=["5d1c" * 16 + ":1"])

@@ -10,6 +10,7 @@ from pool_api.domain.record import SetAside, VendorRow
 from pool_api.rest.act_forms import (
     ActShown,
     DecisionShown,
+    DifferenceKey,
     SignOffShown,
     show_act,
     show_decision,
@@ -123,7 +124,7 @@ class MendShown(WireModel):
 class DifferenceShown(WireModel):
     """Something that journal and record don't agree on; of one that is in a member's hands, handed tells all acts."""
 
-    key: str
+    key: DifferenceKey
     kind: str
     entries: list[EntryNumber]
     rows: list[str]

@@ -42,6 +42,7 @@ def test_a_key_may_be_cut_short_as_long_as_it_means_one(shop: Shop) -> None:
         "verdict": "accepted",
         "reason": "as the vendor shows",
         "fields": {"paid_by": "ALDER", "amount": "3477.60"},
+        "as_answered": False,
     } == json.loads(shop.requests[-1].content)
     assert "difference c0ffee1234\n" == shop.err
 
