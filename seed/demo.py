@@ -34,6 +34,7 @@ _REASONS = {
     "quantity": "the lender counted again: it is as the vendor shows",
 }
 _MEND = "it is as the vendor shows"
+_CONFIRM = "both sides agree"
 _DISMISS = "looked into, nothing to record"
 
 
@@ -97,10 +98,19 @@ def _reconcile(teller: Teller, book: Book, month: str) -> None:
     _tell_days_apart(teller, found)
     for difference in found.differences:
         _mend(teller, book, month, difference)
+    _confirm(teller, book, month)
     left = book.reconciliation(month=month)
     parted = ", ".join(proof.member or proof.account for proof in left.proof if not proof.balanced)
     balances = f"accounts part: {parted}" if parted else "journal and record agree on every account"
     teller.say(f"{left.undecided} differences are left; {balances}.")
+    signed = book.sign_off(month=month, digest=left.digest)
+    teller.say(f"Signed off by entry {signed.number}.")
+
+
+def _confirm(teller: Teller, book: Book, month: str) -> None:
+    for each in book.confirm(month=month, all_suggested=True, word=_CONFIRM):
+        entries = " and ".join(map(str, each.entries or ()))
+        teller.say(f"Confirmed: entry {entries} and {len(each.rows or ())} rows are one movement, {each.word}.")
 
 
 def _tell_days_apart(teller: Teller, found: Reconciliation) -> None:
