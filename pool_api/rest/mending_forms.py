@@ -76,7 +76,8 @@ class DecisionForm(WireModel):
 
 
 class DecisionsForm(WireModel):
-    """What is decided on all undecided differences of a kind; fields as of a single decision, for each of them."""
+    """What is decided on all undecided differences of a kind; fields as of a single decision, for those whose mends
+    take them."""
 
     kind: DifferenceKind
     verdict: Literal["accepted", "dismissed"]

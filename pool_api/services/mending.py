@@ -112,7 +112,8 @@ def _word(*, accepted: bool) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfAKind:
-    """What a keeper says of all undecided differences of a kind; fields as of a verdict, for each of them."""
+    """What a keeper says of all undecided differences of a kind; fields as of a verdict, for those whose mends take
+    them."""
 
     kind: DifferenceKind
     accepted: bool
@@ -123,6 +124,10 @@ class OfAKind:
     def fingerprint(self) -> str:
         """Equal exactly for requests that ask for the same."""
         return digest([self.kind, self.accepted, self.reason, dict(self.fields)])
+
+    def of(self, difference: Difference) -> tuple[Said, str]:
+        """Give the fields that a difference's mend takes, and the reason."""
+        return mends.taken(difference, self.fields), self.reason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +167,7 @@ async def preview_all(office: Office, caller: Caller, pool: str, month: Month, a
             return await asyncio.to_thread(rehearsal.record, commands)
 
         async def attempt(difference: Difference, _: int) -> tuple[Entry, ...]:
-            return await _mended(found, caller, difference, (asked.fields, asked.reason), record)
+            return await _mended(found, caller, difference, asked.of(difference), record)
 
         dealt = await _in_turns(chosen, attempt)
     return DealtWith(kind=asked.kind, accepted=asked.accepted, differences=dealt, left=left)
@@ -187,7 +192,7 @@ async def decide_all(office: Office, caller: Caller, pool: str, month: Month, as
 
         async def accept(difference: Difference, turn: int) -> tuple[Entry, ...]:
             record = _recorder(office, caller, pool, f"{key} {turn}")
-            entries = await _mended(found, caller, difference, (asked.fields, asked.reason), record)
+            entries = await _mended(found, caller, difference, asked.of(difference), record)
             made = _decision(office, caller, difference.key, asked, _numbers(entries))
             await asyncio.to_thread(_keep, office, pool, [made], {})
             return entries

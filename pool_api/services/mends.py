@@ -46,6 +46,13 @@ CHANGEABLE: dict[MendKind, tuple[str, ...]] = {
 """What a person may state of each kind of mend. giver and receiver are those at the vendor, whatever the entry calls
 them; a transfer's kind is loan, return or draw."""
 
+
+def taken(difference: Difference, said: Said) -> Said:
+    """Give of what is said for many differences what this one's mend takes."""
+    takes = () if difference.mend is None else CHANGEABLE[difference.mend.kind]
+    return {name: value for name, value in said.items() if name in takes}
+
+
 _OFFERED_AS = {"lender": "giver", "borrower": "receiver", "account": "member", "day": "effective_on"}
 """What a mend calls by other names."""
 
