@@ -25,7 +25,7 @@ PROFILE = ColumnProfile(
 HEADER = "Booked,Action,Other account,Credits,Remark,Balance,Paid\n"
 BOUGHT = "2026-09-02,Top-up,,100,,100,700.00\n"
 LENT = "2026-09-03,Sent,nv-cedar,-20,,80,\n"
-SEPTEMBER = {"from_day": date(2026, 9, 1), "to_day": date(2026, 9, 30)}
+SEPTEMBER: dict[str, Any] = {"from_day": date(2026, 9, 1), "to_day": date(2026, 9, 30)}
 
 
 def recorded(service: Served) -> Served:
