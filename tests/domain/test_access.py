@@ -57,6 +57,8 @@ MATRIX = {
     Right.RECONCILE: "K",
     Right.CLOSE: "K",
     Right.VERIFY: "KR",
+    Right.READ_HANDED: "KcR",
+    Right.ANSWER_HANDED: "Kc",
     Right.KEEP_BANK_ACCOUNT: "Kc",
     Right.READ_PAYMENT_FILE: "Kc",
     Right.READ_POSTINGS: "KcR",

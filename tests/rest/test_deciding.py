@@ -160,7 +160,7 @@ def test_a_transfer_from_another_account_was_no_draw(differing: Served) -> None:
 
 
 def test_quantity_day_note_and_sides_may_be_others(differing: Served) -> None:
-    said = {
+    said: dict[str, Any] = {
         "quantity": 6,
         "effective_on": "2026-09-07",
         "note": "six, by phone",

@@ -9,6 +9,8 @@ import pytest
 from pool_client.models.entries import Loan, Purchase, SignedAccount, SignOff, Use
 from pool_client.models.vendor import Signed
 
+from tests.reports.papers import pages
+from tests.reports.workbooks import opened
 from tests.rest.record import BOUGHT, LENT, MONTH, accept, found, give, matched, recorded, september
 from tests.served import Served
 
@@ -207,14 +209,26 @@ def close(service: Served, **more: Any) -> Any:
 
 
 def papers(service: Served) -> dict[str, str]:
-    """Give what settlement, statement and report say, as far as they are text."""
+    """Give what settlement, statement and report say, in every form."""
     book = service.book()
     return {
         "settlement": " ".join(book.settlement(month=MONTH).cautions),
         "statement": " ".join(book.statement(month=MONTH, member="ALDER").cautions),
         "csv": book.statement_csv(month=MONTH, member="ALDER"),
         "report": " ".join(book.report(month=MONTH).cautions),
+        "statement on paper": printed(book.statement_pdf(month=MONTH, member="ALDER")),
+        "report on paper": printed(book.report_pdf(month=MONTH)),
+        "spreadsheet": " ".join(
+            str(cell.value)
+            for row in opened(book.statement_xlsx(month=MONTH, member="ALDER"), shown=True).iter_rows()
+            for cell in row
+        ),
     }
+
+
+def printed(content: bytes) -> str:
+    """Give what a PDF file says, in one line."""
+    return " ".join(" ".join(pages(content)).split())
 
 
 def test_suggestions_and_differences_keep_a_month_from_closing_without_a_word(service: Served) -> None:
