@@ -28,7 +28,6 @@ from pool_api.domain.entries import (
     Reopening,
     Return,
     Reversal,
-    SignOff,
     Use,
     Verdict,
     WriteOff,
@@ -126,17 +125,6 @@ def closing(month: str, **given: Any) -> Close:
 
 
 NEW = {"book": Book(custodian="ALDER")}
-SIGN_OFF = SignOff(
-    month="2026-09",
-    digest="d" * 64,
-    accounts=(),
-    matched=1,
-    suggested=0,
-    open=0,
-    broken=0,
-    dismissed=0,
-    accepted_open=False,
-)
 FINE: dict[str, At] = {
     "a purchase into stock": At(Purchase(into=STOCK, paid_by="ALDER", quantity=1, amount=0)),
     "a purchase for another member": At(Purchase(into="BIRCH", paid_by="ALDER", quantity=1, amount=7)),
@@ -176,8 +164,6 @@ FINE: dict[str, At] = {
         Reopening(month="2026-09", reason="late invoice"),
         facts={"book": replace(BOOK, payments={ASKED.id: replace(ASKED, paid=0)})},
     ),
-    "signing off a closed month": At(SIGN_OFF),
-    "signing off an open month that is over": At(replace(SIGN_OFF, month="2026-10")),
 }
 
 
