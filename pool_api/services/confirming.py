@@ -169,6 +169,5 @@ def _place(found: Reconciliation, account: str | None) -> str:
     """Give an account in one spelling; nobody, and all outside the pool, are one each."""
     if account is None:
         return ""
-    known = any(each.account.casefold() == account.casefold() for each in found.proof)
-    own = known or found.accounts.member_of(account, found.month.last) is not None
+    own = found.accounts.member_of(account, found.month.last) is not None
     return account.casefold() if own else "outside the pool"

@@ -40,6 +40,9 @@ OPERATION = "mend"
 MOST_AT_ONCE = 500
 """Differences that one request decides on."""
 
+MOST_TURNS = 20
+"""How often those refused are tried again, at the most."""
+
 _FOR_GOOD = (MendIncomplete, MendUnfit, NotMendable)
 """Refusals that nothing recorded meanwhile would change."""
 
@@ -215,7 +218,7 @@ async def _in_turns(
     """Try each difference in order, and those refused again for as long as a turn lets others through."""
     dealt: dict[str, Dealt] = {}
     waiting, turn, moved = list(differences), 0, True
-    while waiting and moved:
+    while waiting and moved and turn < MOST_TURNS:
         moved, again = False, []
         for each in waiting:
             told = Dealt(difference=each.key, sentence=each.sentence)

@@ -7,7 +7,7 @@ from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.acts import Act, ActKind, pin_name
 from pool_api.domain.entries import Command, SignedAccount, SignOff, digest
-from pool_api.domain.errors import ReconciliationOpen, ReconciliationStale
+from pool_api.domain.errors import NotFound, ReconciliationOpen, ReconciliationStale
 from pool_api.domain.matching import Status
 from pool_api.domain.values import Month
 from pool_api.services import acting, recording
@@ -65,7 +65,9 @@ def _is_answered(office: Office, pool: str, slot: Slot) -> bool:
 
 
 def _body(found: Reconciliation, *, accept_open: bool) -> SignOff:
-    """Give what the entry says. Refuses: ReconciliationOpen."""
+    """Give what the entry says. Refuses: NotFound where no account's record is of the month; ReconciliationOpen."""
+    if not found.proof:
+        raise NotFound(what="vendor record of", name=str(found.month))
     suggested, open_ = len(found.suggested()), len(found.undecided())
     if (open_ or suggested or found.broken) and not accept_open:
         unconfirmed = suggested + len(found.broken)

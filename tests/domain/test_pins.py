@@ -1,4 +1,4 @@
-"""Keeping all that was matched, as a sign-off does, changes no finding: so a signed month doesn't seem to have changed."""
+"""Keeping all that was matched, as a sign-off does, changes no finding: so a signed month doesn't seem to change."""
 
 import pytest
 

@@ -11,7 +11,7 @@ from pool_client.models.vendor import Signed
 
 from tests.reports.papers import pages
 from tests.reports.workbooks import opened
-from tests.rest.record import BOUGHT, LENT, MONTH, accept, found, give, matched, recorded, september
+from tests.rest.record import BOUGHT, HEADER, LENT, MONTH, accept, found, give, matched, recorded, september
 from tests.served import Served
 
 PARTS = "2026-09-10,Sent,nv-birch,-4,,76,\n2026-09-11,Sent,nv-birch,-6,,70,\n"
@@ -134,6 +134,8 @@ def test_what_was_seen_has_to_be_what_is_there(agreeing: Served) -> None:
 
 
 def test_a_month_that_is_not_over_is_not_signed_off(agreeing: Served) -> None:
+    days = {"from_day": date(2026, 11, 1), "to_day": date(2026, 11, 9)}
+    agreeing.book().import_record(HEADER.encode(), member="ALDER", profile="norvane", **days)  # type: ignore[arg-type]
     digest = agreeing.book().reconciliation(month="2026-11").digest
     refused = agreeing.send("POST", "/reconciliations/2026-11/sign-offs", {"digest": digest})
 
@@ -288,3 +290,10 @@ def test_a_month_may_be_signed_off_after_its_close(agreeing: Served) -> None:
     assert (201, 5) == (sign(agreeing).status_code, sign(agreeing).json()["number"])
     assert Decimal(0) == sum(each.amount for each in agreeing.book().settlement(month=MONTH).nets)
     assert agreeing.book().verification().sound
+
+
+def test_a_month_without_any_record_of_the_vendors_is_not_signed_off(service: Served) -> None:
+    refused = sign(recorded(service))
+
+    assert (404, "There is no vendor record of 2026-09.") == (refused.status_code, refused.json()["detail"])
+    assert 2 == service.book().positions().number
