@@ -19,7 +19,7 @@ from pool_api.domain.entries import (
     digest,
 )
 from pool_api.domain.errors import NotFound
-from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Pin, Report, Status, match
+from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, Status, match
 from pool_api.domain.record import VendorRow
 from pool_api.domain.values import Month
 from pool_api.services.expected import Accounts, movements, opened
@@ -227,17 +227,16 @@ def _compare(facts: _Facts, month: Month) -> Reconciliation:
         opened=opened(accounts, facts.entries),
         kept=facts.kept,
     )
-    wide = sides.matched(facts.span)
-    exact = sides.matched((month.first, month.last), whole_only=True)
-    differences = tuple(each for each in wide.differences if Month.of(each.day) == month)
+    report = sides.matched(facts.span, (month.first, month.last))
+    differences = tuple(each for each in report.differences if Month.of(each.day) == month)
     spoken = {number for each in differences for number in (*each.entries, *_mended(each))}
-    broken = {pin_name(each.entries, each.rows) for each in wide.broken_pins}
+    broken = {pin_name(each.entries, each.rows) for each in report.broken_pins}
     return Reconciliation(
         month=month,
-        matches=tuple(each for each in wide.matches if Month.of(each.day) == month),
+        matches=tuple(each for each in report.matches if Month.of(each.day) == month),
         differences=differences,
-        proof=exact.proof,
-        limits=(*wide.limits, *_left_out(facts.coverage, own)),
+        proof=report.proof,
+        limits=(*report.limits, *_left_out(facts.coverage, own)),
         broken=tuple(each for each in facts.kept if each.act.subject in broken and each.act.month == str(month)),
         decisions=facts.decisions,
         standing=facts.standing,
@@ -271,28 +270,30 @@ class _Sides:
     opened: Mapping[str, int]
     kept: Sequence[Kept]
 
-    def matched(self, span: Span, *, whole_only: bool = False) -> Report:
-        """Match what is of some days, and of kept matches that reach into them all that they hold together; whole_only
-        leaves out those that reach further."""
+    def matched(self, span: Span, proven: Span) -> Report:
+        """Match what is of some days, and all of kept matches that reach into them; prove some of these days."""
         first, last = span
-        kept = [each for each in self.kept if first <= each.first and each.last <= last] if whole_only else self.kept
-        entries = {number for each in kept for number in each.pin.entries}
-        names = {name for each in kept for name in each.pin.rows}
-        clipped = {
+        entries = {number for each in self.kept for number in each.pin.entries}
+        names = {name for each in self.kept for name in each.pin.rows}
+        openings = dict(self.opened)
+        taken = [each for each in self.movements if first <= each.day <= last or each.entry in entries]
+        earlier = [each for each in self.movements if each.day < first and each.entry not in entries]
+        for movement in earlier:
+            for account, sign in ((movement.giver, -1), (movement.receiver, 1)):
+                if account in self.spans:
+                    openings[account] = openings.get(account, 0) + sign * movement.quantity
+        return match(
+            taken,
+            [row for row in self.rows if first <= row.day <= last or row.identity in names],
+            self._clipped(span),
+            openings=openings,
+            pins=[each.pin for each in self.kept],
+            proven=self._clipped(proven),
+        )
+
+    def _clipped(self, span: Span) -> Spans:
+        first, last = span
+        return {
             account: [(max(start, first), min(end, last)) for start, end in days if start <= last and end >= first]
             for account, days in self.spans.items()
         }
-        openings = dict(self.opened)
-        for movement in self.movements:
-            if movement.day < first:
-                for account, sign in ((movement.giver, -1), (movement.receiver, 1)):
-                    if account in self.spans:
-                        openings[account] = openings.get(account, 0) + sign * movement.quantity
-        pins: list[Pin] = [each.pin for each in kept]
-        return match(
-            [each for each in self.movements if first <= each.day <= last or each.entry in entries],
-            [row for row in self.rows if first <= row.day <= last or row.identity in names],
-            clipped,
-            openings=openings,
-            pins=pins,
-        )
