@@ -24,6 +24,7 @@ from pool_api.domain.entries import (
     Reopening,
     Return,
     Reversal,
+    SignOff,
     Use,
     Verdict,
     WriteOff,
@@ -121,6 +122,10 @@ def test_another_pool_does_not_exist() -> None:
     assert access.sees_pool(OPERATOR, "hillside")
 
 
+_COUNTS = dict.fromkeys(("matched", "suggested", "open", "broken", "dismissed"), 0)
+SIGN_OFF = SignOff(month="2026-11", digest="0" * 64, accounts=(), accepted_open=False, **_COUNTS)
+
+
 def own_and_other(letter: str) -> tuple[Body, ...]:
     """Bodies in which ALDER acts, is the passive side, or doesn't appear, as `letter` says: A, P or N."""
     return {
@@ -162,6 +167,7 @@ def own_and_other(letter: str) -> tuple[Body, ...]:
             Acknowledgement(entry=1, member="BIRCH", verdict=Verdict.DISPUTED),
             Close(month="2026-11", digest="0" * 64, sheet={}, settlement={}, computed_at=7),
             Reopening(month="2026-11", reason="a purchase was forgotten"),
+            SIGN_OFF,
         ),
     }[letter]
 

@@ -115,6 +115,8 @@ def confirm(desk: Desk, month: str, matches: Sequence[str], **said: Any) -> None
     """Confirm matches, so that nothing moves them.
 
     MATCHES are keys, which may be cut short."""
+    if not matches and not any(said[how] for how in ("all_suggested", "entries", "rows")):
+        raise click.UsageError("name matches, say --all, or give --entry and --row")
     known = [each.key for each in desk.book.reconciliation(month=month).matches] if matches else []
     keys = [_whole(beginning, known, "matches") for beginning in matches]
     desk.tell(list(desk.book.confirm(month=month, matches=keys, **said)), show_mending.acts)
