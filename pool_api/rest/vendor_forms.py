@@ -32,6 +32,7 @@ from pool_api.rest.wire import (
     WireModel,
     stated,
 )
+from pool_api.services.mends import Said, offered
 from pool_api.services.reconciling import Reconciliation
 from pool_api.services.vendor_files import Imported
 from pool_api.store.vendor import Decision, Import
@@ -114,7 +115,8 @@ class MatchShown(WireModel):
 
 
 class MendShown(WireModel):
-    """What could be recorded so that a difference is gone; asks names what has to be added when accepting."""
+    """What could be recorded so that a difference is gone; fields may be changed when accepting, and what asks names
+    has to be added."""
 
     kind: str
     fields: dict[str, Any]
@@ -249,7 +251,9 @@ def show_reconciliation(found: Reconciliation) -> Json:
         "digest": found.digest,
         "matches": [_match(each, found.kept(each)) for each in found.matches],
         "differences": [
-            show_difference(each, found.decisions.get(each.key), found.standing.handed.get(each.key))
+            show_difference(
+                each, offered(found, each), found.decisions.get(each.key), found.standing.handed.get(each.key)
+            )
             for each in found.differences
         ],
         "undecided": len(found.undecided()),
@@ -282,8 +286,8 @@ def _match(each: Match, kept: Kept | None) -> Json:
     )
 
 
-def show_difference(each: Difference, decision: Decision | None, handed: Handed | None) -> Json:
-    """Give a difference with what was decided on it, or in whose hands it is."""
+def show_difference(each: Difference, said: Said, decision: Decision | None, handed: Handed | None) -> Json:
+    """Give a difference with what its mend offers, what was decided on it, and in whose hands it is."""
     mend = each.mend
     return stated(
         {
@@ -296,9 +300,7 @@ def show_difference(each: Difference, decision: Decision | None, handed: Handed 
             "receiver": each.receiver,
             "quantity": each.quantity,
             "sentence": each.sentence,
-            "mend": None
-            if mend is None
-            else {"kind": mend.kind.value, "fields": dict(mend.fields), "asks": list(mend.asks)},
+            "mend": None if mend is None else {"kind": mend.kind.value, "fields": dict(said), "asks": list(mend.asks)},
             "decision": None if decision is None else show_decision(decision),
             "handed": show_handed(handed),
         }
