@@ -23,8 +23,10 @@ from pool_api.rest.routes import (
     explanations,
     journal,
     keys,
+    ladders,
     members,
     months,
+    order_plans,
     pools,
     positions,
     postings,
@@ -54,6 +56,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     explanations.router,
     transfers.router,
     postings.router,
+    ladders.router,
+    order_plans.router,
     vendor.router,
 )
 
