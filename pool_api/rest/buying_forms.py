@@ -175,7 +175,7 @@ class OpeningShown(WireModel):
 class PlanListed(WireModel):
     """A plan that was made, with what it was asked for."""
 
-    plan_id: str = Field(pattern=PLAN_ID)
+    plan_id: str = Field(pattern=PLAN_ID, examples=["00000003"])
     made_at: Instant
     made_by: str
     first_month: MonthText
