@@ -136,20 +136,21 @@ def _without(lots: tuple[int, ...], taken: int) -> tuple[int, ...]:
     return tuple(left)
 
 
-def by_solver(asked: Setting) -> int | None:
+def by_solver(asked: Setting, *, patience_s: int = 600) -> int | None:
     """Give what the cheapest plan costs in minor units, by HiGHS; None where no plan meets the needs.
 
     Its variables say which month's credits are used in which month, so that it knows nothing of levels of stock: one
-    for each pair of months, and for each month and tier the size of the order and whether there is one."""
+    for each pair of months, and for each month and tier the size of the order and whether there is one. When its
+    patience ends, what the best plan so far costs."""
     program = _Program(asked)
     solved = milp(
         program.costs,
         constraints=LinearConstraint(np.array(program.rows), program.least, program.most),
         bounds=Bounds(0, program.upper),
         integrality=np.ones(len(program.costs)),
-        options={"mip_rel_gap": 0},
+        options={"mip_rel_gap": 0, "time_limit": patience_s},
     )
-    return round(solved.fun) if solved.success else None
+    return None if solved.x is None else round(solved.fun)
 
 
 _Name = tuple[str, int, int]
