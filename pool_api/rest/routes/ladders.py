@@ -11,7 +11,9 @@ from starlette.responses import JSONResponse
 from pool_api.domain.values import MOST_CREDITS, Month
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.buying_forms import (
+from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
+from pool_api.rest.gate import gated_router, takes_upload
+from pool_api.rest.ladder_forms import (
     CheckedPurchaseShown,
     LadderForm,
     LadderShown,
@@ -24,8 +26,6 @@ from pool_api.rest.buying_forms import (
     show_tiers,
     show_version,
 )
-from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
-from pool_api.rest.gate import gated_router, takes_upload
 from pool_api.rest.media import CSV
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import also, replaceable
