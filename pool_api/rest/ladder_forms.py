@@ -59,7 +59,7 @@ class LadderShown(LadderForm):
     doubts: Doubts
 
 
-class VersionShown(WireModel):
+class LadderVersionShown(WireModel):
     """What was said of a ladder; without tiers where it was withdrawn."""
 
     version: Version

@@ -18,8 +18,8 @@ from pool_api.rest.ladder_forms import (
     LadderForm,
     LadderShown,
     LaddersRead,
+    LadderVersionShown,
     OrderPriceShown,
-    VersionShown,
     show_checked,
     show_ladder,
     show_price,
@@ -113,7 +113,7 @@ def withdraw(pool: PoolId, valid_from: ValidFrom, caller: CallerOf, office: Offi
 
 @router.get(
     f"{_LADDER}/versions",
-    response_model=Page[VersionShown],
+    response_model=Page[LadderVersionShown],
     operation_id="list_price_ladder_versions",
     summary="List the versions of a price ladder",
 )
