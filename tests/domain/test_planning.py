@@ -69,6 +69,11 @@ class TestWorked:
         assert ([0, 0], 40, 5) == (orders_of(plan), whole(plan.total), plan.unused)
         assert plan.next_order is None
 
+    def test_what_is_at_hand_counts_as_bought_in_the_first_month(self) -> None:
+        plan = best_plan(setting([30, 40, 50], [(1, 100)], opening=100, expiry=2))
+
+        assert ([0, 0, 50], 30) == (orders_of(plan), plan.unused)
+
     def test_a_larger_order_that_costs_less_leaves_a_surplus(self) -> None:
         plan = best_plan(setting([98], TIERS, holding=5))
 
