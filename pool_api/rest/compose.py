@@ -30,6 +30,7 @@ from pool_api.rest.routes import (
     pools,
     positions,
     postings,
+    reconciliations,
     recording,
     report,
     settlement_payments,
@@ -59,6 +60,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     ladders.router,
     order_plans.router,
     vendor.router,
+    reconciliations.router,
 )
 
 
