@@ -22,7 +22,7 @@ from pool_api.store.writer import Writer
 class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
     hexadecimal text. callers remembers who some keys belong to (services/keys.py), costings what each pool's months add
-    up to (services/costs.py)."""
+    up to (services/costs.py), explained the figures of the month that was last asked about (services/explaining.py)."""
 
     engine: Engine
     writer: Writer
@@ -30,6 +30,7 @@ class Office:
     random_hex: Callable[[int], str]
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
     costings: dict[str, Any] = field(default_factory=dict)
+    explained: dict[str, Any] = field(default_factory=dict)
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
 
     def instant(self) -> str:

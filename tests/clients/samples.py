@@ -206,7 +206,8 @@ OF_POOL: dict[str, list[Told]] = {
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
-    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2})],
+    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2, "limit": 5})],
+    "operands": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "limit": 5})],
     "comparison": [
         (
             (),

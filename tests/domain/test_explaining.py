@@ -291,7 +291,7 @@ class TestNames:
     def test_a_chain_goes_as_deep_as_asked_and_names_each_figure_once(self) -> None:
         found = figures(worked_example())
 
-        alone = found.chain("members.BIRCH.due.total", 0)
+        alone = [*found.chain("members.BIRCH.due.total", 0)]
         whole = [each.figure for each in found.chain("members.BIRCH.due.total", 20)]
         assert ["members.BIRCH.due.total"] == [each.figure for each in alone]
         assert len(whole) == len(set(whole))

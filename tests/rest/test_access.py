@@ -74,6 +74,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "read_statement": ("kcr", {**_MONTH, "member": "ALDER"}, None),
     "list_figures": ("kcr", _MONTH, None),
     "read_explanation": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),
+    "list_operands": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),
     "compare_month": ("kr", _MONTH, None),
     "read_bank_account": ("kc", {"member": "ALDER"}, None),
     "put_bank_account": ("kc", {"member": "ALDER"}, {"holder": "Alder", "iban": "AT809990000000000001"}),

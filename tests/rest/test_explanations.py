@@ -1,19 +1,29 @@
 """Why a figure is what it is, over HTTP and through the client: the worked example's figures, down to the entries."""
 
+from datetime import date
+from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 import pytest
-from pool_client.errors import Missing
+from pool_client.errors import Missing, PoolError
+from pool_client.models.entries import Charge, Command
 from pool_client.models.explanations import Explanation
 
 from tests.rest.test_worked_example import MONTH, record_example
 from tests.served import Served
+
+DAY = date(2026, 9, 20)
 
 
 @pytest.fixture
 def example(service: Served) -> Served:
     record_example(service)
     return service
+
+
+def charge(from_member: str, to_member: str, amount: int) -> Charge:
+    return Charge(from_member=from_member, to_member=to_member, amount=Decimal(amount), reason="a joint invoice")
 
 
 def operands(explanation: Explanation) -> list[tuple[str, str, str | tuple[int, ...] | None]]:
@@ -104,6 +114,50 @@ def test_a_figure_that_is_not_there_is_answered_with_names_that_are_near(example
     assert 404 == example.send("GET", "/months/2030-01/explanations/price").status_code
     assert 422 == example.send("GET", f"/months/{MONTH}/explanations/no%20name").status_code
     assert 422 == example.send("GET", f"/months/{MONTH}/explanations/price?depth=21").status_code
+
+
+def test_a_chain_is_given_in_parts_that_make_the_whole(example: Served) -> None:
+    book = example.book()
+    ask = partial(book.explanation, month=MONTH, figure="members.DOGWOOD.due.total")
+    whole = ask(depth=20, limit=200)
+    parts = [ask(depth=20, limit=7)]
+    while parts[-1].next is not None:
+        parts.append(ask(depth=20, limit=7, cursor=parts[-1].next))
+
+    assert whole.next is None
+    assert list(whole.explanations) == [each for part in parts for each in part.explanations]
+    assert [7] * (len(parts) - 1) == [len(part.explanations) for part in parts[:-1]]
+    with pytest.raises(PoolError) as refused:
+        ask(depth=19, cursor=parts[0].next)
+    assert "cursor-invalid" == refused.value.code
+
+
+def test_a_long_sum_states_its_first_operands_and_lists_all(example: Served) -> None:
+    book, name = example.book(), "members.BIRCH.due.charges_from_it"
+    book.record_all([Command(body=charge("BIRCH", "CEDAR", amount), effective_on=DAY) for amount in range(1, 151)])
+
+    first = book.explanation(month=MONTH, figure=name).explanations[0]
+    listed = list(book.operands(month=MONTH, figure=name, limit=60))
+    assert (100, 50) == (len(first.operands), first.more_operands)
+    assert first.says.endswith("− 100.00 and 50 more")
+    assert listed[:100] == list(first.operands)
+    assert Decimal(-11_325) == first.value.shown == -sum(each.value.shown for each in listed)
+    with pytest.raises(Missing):
+        example.book("clerk").operands(month=MONTH, figure=name).__next__()
+
+
+def test_figures_follow_the_book(example: Served) -> None:
+    """What is kept of them is kept while the month is the same: not after an entry of it."""
+    book, name = example.book(), "members.BIRCH.due.charges_to_it"
+    assert "0.00 = nothing" == book.explanation(month=MONTH, figure=name).explanations[0].says
+    book.record(charge("CEDAR", "BIRCH", 5), effective_on=DAY)
+    assert "5.00 = 5.00" == book.explanation(month=MONTH, figure=name).explanations[0].says
+
+    before = book.explanation(month=MONTH, figure="settlement.nets.BIRCH")
+    book.record(charge("CEDAR", "BIRCH", 5), effective_on=DAY.replace(month=10))
+    after = book.explanation(month=MONTH, figure="settlement.nets.BIRCH")
+    assert before.explanations == after.explanations
+    assert before.computed_at < after.computed_at
 
 
 def test_a_clerk_sees_what_its_own_statement_is_made_of(example: Served) -> None:

@@ -23,7 +23,9 @@ from pool_api.domain.entries import (
 from pool_api.domain.pool import Policy
 from pool_api.domain.values import STOCK
 from pool_api.rest.compose import Variables, close_office, open_office
+from pool_api.services import explaining
 from pool_api.services.costs import CostedPool, Costing, costed, costed_as_of
+from pool_api.services.explaining import Explained
 from pool_api.services.office import Office
 from pool_api.settings import Settings
 from pool_api.store import directory, journal
@@ -100,6 +102,22 @@ def test_moved_on_it_is_as_from_scratch_whatever_comes(office: Office) -> None:
 
 def test_a_costing_is_given_again_while_nothing_moved(office: Office) -> None:
     assert costed(office, POOL) is costed(office, POOL)
+
+
+def test_figures_are_kept_while_their_month_is_the_same(office: Office) -> None:
+    def price() -> tuple[object, Explained]:
+        found = explaining.explain(office, KEEPER, POOL, MONTH, "price", depth=0, after=0, limit=1)
+        return office.explained[POOL][1], found
+
+    figures, before = price()
+    record(office, Use(member=TWO, quantity=1, item="TUNE-1", job="J-1"), MONTH.next().first)
+    again, after = price()
+    record(office, Purchase(into=STOCK, paid_by=ONE, quantity=50, amount=1), MONTH.last)
+    anew, changed = price()
+
+    assert figures is again is not anew
+    assert before.explanations == after.explanations != changed.explanations
+    assert before.month.computed_at < after.month.computed_at < changed.month.computed_at
 
 
 def test_what_is_kept_of_another_journal_is_not_used(office: Office) -> None:
