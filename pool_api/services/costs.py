@@ -1,9 +1,9 @@
 """A pool's months, costed one after the other, and kept so that one more entry costs little more than itself.
 
-Months that are closed are costed from their entries too, under the policy, with the members' shares and the dues that
-their close froze; open ones under the policy agreed for them, as they would be settled now. What is kept of a pool is
-what its months add up to and their sheets, never an entry; it counts for as long as the journal still has the entry
-that it reached, with its hash.
+Months that are closed are costed from their entries too, under the policy, with the members' shares, the dues and the
+hub that their close froze; open ones under the policy agreed for them, as they would be settled now. What is kept of a
+pool is what its months add up to and their sheets, never an entry; it counts for as long as the journal still has the
+entry that it reached, with its hash.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -38,10 +38,14 @@ COSTS = "costs"
 """Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
 
 
+HUB = "hub"
+"""Where a close's settlement names the keeper's member, through whom payments go that can't go otherwise."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
-    """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
-    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read;
+    """One month: its sheet, and what became or would become of its dues. hub is the keeper's member, in a closed month
+    the one that its close froze, if any; close is the entry that froze the month, None while open; computed_at is the number of the entry up to which the journal was read;
     members are those that count for the month, with their shares; numbers are the lowest and the highest of the month's
     entries; originals are the original amounts of entries of earlier months that are ever reversed, as they stand when
     the month begins."""
@@ -63,7 +67,7 @@ class CostedMonth:
         if self.close is not None:
             return self.settled
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
-        return self.settled | plan_json(plan(nets, self.sheet.policy, self.hub))
+        return self.settled | {HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
 
     @cached_property
     def digest(self) -> str:
@@ -256,7 +260,7 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
             month=month,
             sheet=link.sheet,
             settled=settled[month],
-            hub=terms.pool.keeper_member,
+            hub=_hub_of(kept.closes.get(month)) or terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             members=link.terms.members,
@@ -276,6 +280,11 @@ def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
         return members
     there = (each for each in members if each.code in weights)
     return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
+
+
+def _hub_of(close: Entry | None) -> str | None:
+    """Give the keeper's member that a close froze, None where it froze none, and in an open month."""
+    return close.body.settlement.get(HUB) if close and isinstance(close.body, Close) else None
 
 
 def _brought_forward(settlement: Json) -> dict[str, int]:
