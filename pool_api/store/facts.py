@@ -25,7 +25,7 @@ _decode = json.JSONDecoder().raw_decode
 _day = lru_cache(maxsize=4_096)(date.fromisoformat)
 
 
-class Fact(NamedTuple):
+class StoredFact(NamedTuple):
     """An entry without who recorded it and when, its note, reference and hashes."""
 
     number: int
@@ -33,13 +33,13 @@ class Fact(NamedTuple):
     body: Body
 
 
-def told(number: int, kind: str, effective_on: str, body: str) -> Fact:
+def told(number: int, kind: str, effective_on: str, body: str) -> StoredFact:
     """Give what the columns of a row say. Refuses: StoreDamaged."""
     try:
         stored, end = _decode(body)
         if end != len(body):
             raise StoreDamaged(number)
-        return Fact(number, _day(effective_on), body_from(kind, stored))
+        return StoredFact(number, _day(effective_on), body_from(kind, stored))
     except (KeyError, TypeError, ValueError) as error:
         raise StoreDamaged(number) from error
 
@@ -51,7 +51,7 @@ def read_facts(
     after: int = 0,
     days: Collection[date] = (),
     to_day: date | None = None,
-) -> Iterator[Fact]:
+) -> Iterator[StoredFact]:
     """Give the entries with numbers above after, and all of some days, that are effective up to a day, by number."""
     wanted: ColumnElement[bool] = entry.c.number > after
     if days:
@@ -64,7 +64,7 @@ def read_facts(
 
 def read_reversals(
     connection: Connection, pool: str, *, after: int = 0, to_day: date | None = None
-) -> Iterator[tuple[Fact, Fact]]:
+) -> Iterator[tuple[StoredFact, StoredFact]]:
     """Give the reversals with numbers above after, effective up to a day, by number, each with what it reverses."""
     target = entry.alias("target")
     query = (
@@ -78,9 +78,9 @@ def read_reversals(
             yield told(*row[:4]), told(*row[4:])
 
 
-def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, Fact]:
+def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, StoredFact]:
     """Give the entries that exist among some numbers, by number."""
-    found: dict[int, Fact] = {}
+    found: dict[int, StoredFact] = {}
     wanted = sorted(set(numbers))
     for start in range(0, len(wanted), _STREAMED):
         some = entry.c.number.in_(wanted[start : start + _STREAMED])
@@ -89,12 +89,12 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
-def read_targets(connection: Connection, pool: str, entries: Iterable[Fact]) -> dict[int, Fact]:
+def read_targets(connection: Connection, pool: str, entries: Iterable[StoredFact]) -> dict[int, StoredFact]:
     """Give what the reversals among entries reverse, by number."""
     return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
 
 
-def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
+def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[StoredFact]:
     """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
@@ -104,7 +104,7 @@ def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[i
 
 def read_concerning(
     connection: Connection, pool: str, member: str, month: Month, numbers: tuple[int, int]
-) -> list[Fact]:
+) -> list[StoredFact]:
     """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
     the pool as a whole); in the order of (effective_on, number).
 
