@@ -45,10 +45,10 @@ HUB = "hub"
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member, in a closed month
-    the one that its close froze, if any; close is the entry that froze the month, None while open; computed_at is the number of the entry up to which the journal was read;
-    members are those that count for the month, with their shares; numbers are the lowest and the highest of the month's
-    entries; originals are the original amounts of entries of earlier months that are ever reversed, as they stand when
-    the month begins."""
+    the one that its close froze, if any; close is the entry that froze the month, None while open; computed_at is the
+    number of the entry up to which the journal was read; members are those that count for the month, with their shares;
+    numbers are the lowest and the highest of the month's entries; originals are the original amounts of entries of
+    earlier months that are ever reversed, as they stand when the month begins."""
 
     month: Month
     sheet: Sheet

@@ -225,7 +225,7 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
-    "erase_bank_account": [((), {"member": "ALDER"})],
+    "erase_bank_account": [((), {"member": "ALDER", "tag": '"3"'})],
     "payment_file": [((), {"month": "2026-11", "member": "ALDER"})],
     "payment_file_xml": [((), {"month": "2026-11", "member": "ALDER"})],
     "account_codes": [((), {"holder": "stock"})],

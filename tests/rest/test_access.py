@@ -78,7 +78,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "compare_month": ("kr", _MONTH, None),
     "read_bank_account": ("kc", {"member": "ALDER"}, None),
     "put_bank_account": ("kc", {"member": "ALDER"}, {"holder": "Alder", "iban": "AT809990000000000001"}),
-    "erase_bank_account": ("kc", {"member": "ALDER"}, None),
+    "erase_bank_account": ("kc", {"member": "ALDER", "if-match": '"1"'}, None),
     "read_payment_file": ("kc", {**_MONTH, "member": "ALDER"}, None),
     "read_account_codes": ("kcr", {"holder": "ALDER"}, None),
     "put_account_codes": ("kc", {"holder": "ALDER"}, {"credits": "1400"}),
