@@ -16,7 +16,7 @@ from pool_api.domain.comparing import Comparison, MemberCompared, Outcome, Versi
 from pool_api.domain.explaining import MOST_TERMS, Explanation, Formula, Listed, Operand, Origin, Role, Unit, Value
 from pool_api.domain.values import Currency, half_up
 from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
-from pool_api.rest.pages import MOST_ROWS, NextCursor
+from pool_api.rest.pages import Page
 from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import EntryNumber, MemberCode, MoneyText, MonthText, WireModel, stated
 from pool_api.services.costs import CostedMonth
@@ -78,15 +78,13 @@ class ExplanationShown(WireModel):
     )
 
 
-class ExplainedShown(WireModel):
+class ExplainedShown(Page[ExplanationShown]):
     """A figure and the figures that it comes from, each once, the nearest first, so many to a page. Pages belong
     together while computed_at stays the same."""
 
     month: MonthText
     state: Literal["open", "closed"]
     computed_at: int = Field(ge=0, description="The number of the entry up to which the journal was read.")
-    explanations: list[ExplanationShown] = Field(max_length=MOST_ROWS)
-    next: NextCursor = None
 
 
 class FigureListed(WireModel):
@@ -139,7 +137,7 @@ def show_explained(explained: Explained, currency: Currency) -> Json:
     """Give a figure with the chain that it comes from."""
     return {
         **_month(explained.month),
-        "explanations": [_explanation(each, currency) for each in explained.explanations],
+        "items": [_explanation(each, currency) for each in explained.explanations],
     }
 
 

@@ -45,21 +45,16 @@ Item = TypeVar("Item")
 Row = TypeVar("Row")
 
 
-NextCursor = Annotated[
-    str | SkipJsonSchema[None],
-    Field(
-        max_length=MOST_CURSOR_CHARACTERS,
-        exclude_if=lambda value: value is None,
-        description="The cursor of the next page; absent on the last page.",
-    ),
-]
-
-
 class Page(WireModel, Generic[Item]):
     """Some rows of a list, and the cursor of the next page, which is absent on the last."""
 
     items: list[Item] = Field(max_length=MOST_ROWS)
-    next: NextCursor = None
+    next: str | SkipJsonSchema[None] = Field(
+        default=None,
+        max_length=MOST_CURSOR_CHARACTERS,
+        exclude_if=lambda value: value is None,
+        description="The cursor of the next page; absent on the last page.",
+    )
 
 
 Place = Sequence[int | str]

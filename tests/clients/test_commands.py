@@ -277,8 +277,8 @@ def in_parts(*computed_at: int) -> Callable[[httpx.Request], httpx.Response]:
     def serve(request: httpx.Request) -> httpx.Response:
         at = int(request.url.params.get("cursor", "0"))
         told = answered(request).json()
-        explanation = {**told["explanations"][0], "figure": f"price.{at}"}
-        told |= {"explanations": [explanation], "computed_at": computed_at[at], "next": str(at + 1)}
+        explanation = {**told["items"][0], "figure": f"price.{at}"}
+        told |= {"items": [explanation], "computed_at": computed_at[at], "next": str(at + 1)}
         if at + 1 == len(computed_at):
             del told["next"]
         return httpx.Response(200, json=told)
@@ -299,6 +299,6 @@ def test_a_chain_is_read_part_by_part(shop: Shop, computed_at: tuple[int, ...], 
 
     assert 0 == shop.run("explain", "2026-10", "price", "--most", most, "--json", **SET)
     told = json.loads(shop.out)
-    assert [f"price.{at}" for at in range(shown)] == [each["figure"] for each in told["explanations"]]
+    assert [f"price.{at}" for at in range(shown)] == [each["figure"] for each in told["items"]]
     assert (14, shown < 3) == (told["computed_at"], "next" in told)
     assert most == shop.requests[0].url.params["limit"]

@@ -27,7 +27,7 @@ def operand(shown: str, role: str = "plus", origin: str = "figure", **more: obje
 
 
 def shown(*explanations: Explanation, goes_on: str | None = None) -> list[str]:
-    found = Explained(month="2026-11", state="open", computed_at=14, explanations=explanations, next=goes_on)
+    found = Explained(month="2026-11", state="open", computed_at=14, items=explanations, next=goes_on)
     return [line.rstrip() for table in show_figures.explained(found) for line in plain(table)]
 
 

@@ -23,9 +23,9 @@ def figures(found: Iterable[Figure]) -> list[Table]:
 
 def explained(found: Explained) -> list[Table]:
     """Show a figure with all that it comes from, each indented below what it gives, once."""
-    by_name = {each.figure: each for each in found.explanations}
-    rows = tuple(_tree(found.explanations[0], "", by_name, set()))
-    title = f"{found.explanations[0].figure} of {found.month} ({found.state}), as of entry {found.computed_at}"
+    by_name = {each.figure: each for each in found.items}
+    rows = tuple(_tree(found.items[0], "", by_name, set()))
+    title = f"{found.items[0].figure} of {found.month} ({found.state}), as of entry {found.computed_at}"
     words = () if found.next is None else (f"These are the nearest {len(by_name):,} figures; there are more.",)
     return [Table(title=title, columns=("figure", ">value", "comes from"), rows=rows, words=words)]
 

@@ -43,11 +43,11 @@ def explain(desk: Desk, month: str, figure: str, depth: int | None, most: int) -
 def _explained(book: Book, month: str, figure: str, depth: int | None, most: int) -> Explained:
     """Read so many figures of a chain, or as many as belong together where the book moves on meanwhile."""
     found = book.explanation(month=month, figure=figure, depth=depth, limit=min(most, 200))
-    while found.next is not None and (left := most - len(found.explanations)) > 0:
+    while found.next is not None and (left := most - len(found.items)) > 0:
         after = book.explanation(month=month, figure=figure, depth=depth, limit=min(left, 200), cursor=found.next)
         if after.computed_at != found.computed_at:
             break
-        found = replace(after, explanations=(*found.explanations, *after.explanations))
+        found = replace(after, items=(*found.items, *after.items))
     return found
 
 

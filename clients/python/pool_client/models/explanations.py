@@ -51,7 +51,7 @@ class Explained:
     month: str
     state: str
     computed_at: int
-    explanations: tuple[Explanation, ...]
+    items: tuple[Explanation, ...]
     next: str | None = None
 
 
