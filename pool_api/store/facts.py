@@ -50,27 +50,24 @@ def read_facts(
     *,
     after: int = 0,
     days: Collection[date] = (),
-    to_day: date | None = None,
 ) -> Iterator[StoredFact]:
-    """Give the entries with numbers above after, and all of some days, that are effective up to a day, by number."""
+    """Give the entries with numbers above after, and all of some days, by number."""
     wanted: ColumnElement[bool] = entry.c.number > after
     if days:
         wanted = or_(wanted, entry.c.effective_on.in_(sorted(day.isoformat() for day in days)))
-    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted, *_up_to(to_day)).order_by(entry.c.number)
+    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted).order_by(entry.c.number)
     with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
         for row in rows:
             yield told(*row)
 
 
-def read_reversals(
-    connection: Connection, pool: str, *, after: int = 0, to_day: date | None = None
-) -> Iterator[tuple[StoredFact, StoredFact]]:
-    """Give the reversals with numbers above after, effective up to a day, by number, each with what it reverses."""
+def read_reversals(connection: Connection, pool: str, *, after: int = 0) -> Iterator[tuple[StoredFact, StoredFact]]:
+    """Give the reversals with numbers above after, by number, each with what it reverses."""
     target = entry.alias("target")
     query = (
         select(*_COLUMNS, *(target.c[column.name] for column in _COLUMNS))
         .join(target, and_(target.c.pool_id == entry.c.pool_id, target.c.number == entry.c.target))
-        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after, *_up_to(to_day))
+        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after)
         .order_by(entry.c.number)
     )
     with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
@@ -119,7 +116,3 @@ def read_concerning(
     rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
     first, last = month.first.isoformat(), month.last.isoformat()
     return sorted((told(*row) for row in rows if first <= row[2] <= last), key=IN_ORDER)
-
-
-def _up_to(day: date | None) -> list[ColumnElement[bool]]:
-    return [] if day is None else [entry.c.effective_on <= day.isoformat()]
