@@ -8,7 +8,7 @@ entry that it reached, with its hash.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 from threading import Lock
 from typing import Any
@@ -187,8 +187,15 @@ def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
     kept: Costing = office.costings.setdefault(pool, Costing())
     with kept.lock:
         found = _moved_on(office, pool, kept, today)
-        with reading(office.engine, pool) as connection:
-            then = _effective(connection, pool, kept, as_of)
+    # read without the lock, as a long month takes a while; only where the journal moves on meanwhile, again with it
+    then = _effective(office, pool, found, as_of)
+    with kept.lock:
+        if kept.reached != (found.number, found.hash):
+            found = _moved_on(office, pool, kept, today)
+            then = _effective(office, pool, found, as_of)
+        ended = Month.of(as_of + timedelta(days=1))
+        then.activities.months |= {each: sums for each, sums in kept.activities.months.items() if each < ended}
+        then.links = {each: link for each, link in kept.links.items() if each < ended}
         return _cost(found.directory, then, found, until=min(as_of, today))
 
 
@@ -213,23 +220,19 @@ def costed_anew(office: Office, pool: str) -> CostedPool:
         return _cost(_directory(connection, pool), then, head, until=office.pool_today(pool))
 
 
-def _effective(connection: Connection, pool: str, kept: Costing, as_of: date) -> Costing:
-    """Give what is kept but for what took effect after a day: of the day's month, unless it ends with it, the entries
-    are read again."""
-    month, sums = Month.of(as_of), kept.activities
-    ended = month.next() if as_of == month.last else month
-    months = {each: activity for each, activity in sums.months.items() if each < ended}
-    if ended == month and month in sums.months:
-        read = facts.read_month(connection, pool, month, sums.numbers(month))
-        months[month] = gathered_month(
-            (each for each in read if each.effective_on <= as_of), facts.read_targets(connection, pool, read), month
-        )
-    closings = journal.read_entries(connection, pool, EntryFilter(kinds=(Close.kind, Reopening.kind), to_day=as_of))
-    return Costing(
-        activities=Activities(through=sums.through, months=months),
-        closes=closes_of(each for each in closings if each.number <= sums.through),
-        links={each: link for each, link in kept.links.items() if each < ended},
-    )
+def _effective(office: Office, pool: str, found: CostedPool, as_of: date) -> Costing:
+    """Read what was effective on a day or before, and up to the entry that a costing reached, of the day's month,
+    unless it ends with it; and the closes that stood then."""
+    month, then = Month.of(as_of), Costing()
+    with reading(office.engine, pool) as connection:
+        if as_of < month.last and month in found.months:
+            read = facts.read_month(connection, pool, month, found.months[month].numbers)
+            targets = facts.read_targets(connection, pool, read)
+            effective = (each for each in read if each.effective_on <= as_of)
+            then.activities.months[month] = gathered_month(effective, targets, month)
+        closings = journal.read_entries(connection, pool, EntryFilter(kinds=(Close.kind, Reopening.kind), to_day=as_of))
+        then.closes = closes_of(each for each in closings if each.number <= found.number)
+    return then
 
 
 def _head(connection: Connection, pool: str) -> Head:
