@@ -229,7 +229,8 @@ OF_POOL: dict[str, list[Told]] = {
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
-    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2})],
+    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2, "limit": 5})],
+    "operands": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "limit": 5})],
     "comparison": [
         (
             (),
@@ -247,7 +248,7 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
-    "erase_bank_account": [((), {"member": "ALDER"})],
+    "erase_bank_account": [((), {"member": "ALDER", "tag": '"3"'})],
     "payment_file": [((), {"month": "2026-11", "member": "ALDER"})],
     "payment_file_xml": [((), {"month": "2026-11", "member": "ALDER"})],
     "account_codes": [((), {"holder": "stock"})],

@@ -151,6 +151,7 @@ class _BookCalls:
 
     figures = _ListOfPool(explaining.figures)
     explanation = _OfPool(explaining.explanation)
+    operands = _ListOfPool(explaining.operands)
     comparison = _OfPool(explaining.comparison)
     bank_account = _OfPool(bookkeeping.bank_account)
     put_bank_account = _OfPool(bookkeeping.put_bank_account)
