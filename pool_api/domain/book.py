@@ -4,10 +4,10 @@ The Book is the fold of the journal: applying the same entries in order gives th
 projections of the store are verified against. Costs and dues are no part of it: they follow from the month sheet.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from pool_api.domain.entries import (
     GENESIS,
@@ -196,7 +196,11 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
 
 def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
-    return sum([move.change for move in moves(entry, target) if move.member == member and move.borrower is None])
+    changed = 0
+    for change, holder, borrower in moves(entry, target):
+        if holder == member and borrower is None:
+            changed += change
+    return changed
 
 
 def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
@@ -218,26 +222,34 @@ def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
 
 def moves_of(body: Body, q: int) -> Iterable[Move]:
     """Give the credits that a body moves, q of them where it has one quantity; none for a reversal."""
-    match body:
-        case Opening():
-            yield Move(body.stock_quantity)
-            yield from (Move(each.held, each.member) for each in body.members)
-            yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
-        case Purchase(into=into):
-            yield Move(q, _place(into))
-        case Draw(member=member):
-            yield from (Move(-q), Move(q, member))
-        case Loan(lender=lender, borrower=borrower):
-            yield from (Move(-q, lender), Move(q, borrower))
-            if body.unit_price is None:
-                yield Move(q, lender, borrower)
-        case Return(lender=lender, borrower=borrower):
-            yield from (Move(-q, borrower), Move(q, lender), Move(-q, lender, borrower))
-        case Use(member=holder) | WriteOff(holder=holder):
-            yield Move(-q, _place(holder))
-        case Outside(member=member):
-            yield Move(q if body.direction is Direction.IN else -q, member)
+    found = _MOVES.get(type(body))
+    return found(body, q) if found else ()
+
+
+def _opened(body: Opening) -> Iterator[Move]:
+    yield Move(body.stock_quantity)
+    yield from (Move(each.held, each.member) for each in body.members)
+    yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
+
+
+def _lent(body: Loan, q: int) -> Iterable[Move]:
+    if body.unit_price is not None:
+        return Move(-q, body.lender), Move(q, body.borrower)
+    return Move(-q, body.lender), Move(q, body.borrower), Move(q, body.lender, body.borrower)
 
 
 def _place(holder: str) -> str | None:
     return None if holder == STOCK else holder
+
+
+_MOVES: dict[type, Callable[[Any, int], Iterable[Move]]] = {
+    Opening: lambda body, _q: _opened(body),
+    Purchase: lambda body, q: (Move(q, _place(body.into)),),
+    Draw: lambda body, q: (Move(-q), Move(q, body.member)),
+    Loan: _lent,
+    Return: lambda body, q: (Move(-q, body.borrower), Move(q, body.lender), Move(-q, body.lender, body.borrower)),
+    Use: lambda body, q: (Move(-q, body.member),),
+    WriteOff: lambda body, q: (Move(-q, _place(body.holder)),),
+    Outside: lambda body, q: (Move(q if body.direction is Direction.IN else -q, body.member),),
+}
+"""What each kind moves; one that isn't named moves no credits."""

@@ -7,6 +7,8 @@ here and become text where the statement is written out.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from datetime import date
+from functools import lru_cache
 from typing import Any, NamedTuple, TypeVar
 
 from pool_api.domain.book import held_change
@@ -156,7 +158,7 @@ def _together(lines: Sequence[Line]) -> Line:
 
 
 def _with(code: str, loans: Iterable[_Loan]) -> tuple[_Loan, ...]:
-    return tuple(each for each in loans if code in (each.lender, each.borrower))
+    return tuple([each for each in loans if each.lender == code or each.borrower == code])
 
 
 def _empty(code: str) -> MemberSheet:
@@ -179,26 +181,28 @@ def _transfers(code: str, facts: MonthFacts) -> list[Transfer]:
 
 
 def _lines(code: str, facts: MonthFacts) -> list[Line]:
-    found = []
+    found, costs, currency = list[Line](), facts.sheet.costs, facts.pool.currency
     for entry in facts.entries:
-        if isinstance(entry.body, Acknowledgement | Close | Reopening):
+        own, target, undone = entry.body, None, ""
+        if isinstance(own, Reversal):
+            target = facts.targets[own.entry]
+            undone = f"reversal of entry {target.number}: "
+        body = target.body if target else own
+        words = _WORDS.get(type(body))
+        if words is None:
             continue
-        target = facts.targets[entry.body.entry] if isinstance(entry.body, Reversal) else None
-        body = entry.body if target is None else target.body
         credits = held_change(code, entry, target)
         if credits or _concerns(code, body):
-            undone = "" if target is None else f"reversal of entry {target.number}: "
-            found.append(
-                Line(
-                    entry=entry.number,
-                    on=entry.effective_on.isoformat(),
-                    kind=entry.body.kind,
-                    what=undone + what(code, body) + _beyond(body, facts.pool.currency),
-                    credits=credits,
-                    cost=_cost(facts.sheet, entry),
-                )
-            )
+            said = f"{undone}{words(code, body)}{_beyond(body, currency)}"
+            cost = own.amount if isinstance(own, _MONEY) else costs.get(entry.number)
+            found.append(Line(entry.number, _day_text(entry.effective_on), own.kind, said, credits, cost))
     return found
+
+
+_day_text = lru_cache(maxsize=400)(date.isoformat)
+
+_MONEY = (Purchase, Charge, Payment)
+"""Kinds that state themselves what they cost."""
 
 
 def _beyond(body: Body, currency: Currency) -> str:
@@ -221,12 +225,6 @@ def _concerns(code: str, body: Body) -> bool:
             return False
 
 
-def _cost(sheet: Sheet, entry: Fact) -> int | None:
-    if isinstance(entry.body, Purchase | Charge | Payment):
-        return entry.body.amount
-    return sheet.costs.get(entry.number)
-
-
 _WORDS: dict[type, Callable[[str, Any], str]] = {
     Opening: lambda _code, _body: "opening",
     Purchase: lambda _, body: f"purchase of {body.quantity} into {body.into}, paid by {body.paid_by}",
@@ -245,7 +243,7 @@ _WORDS: dict[type, Callable[[str, Any], str]] = {
         f"payment from {body.from_member} to {body.to_member}" + (f" for {body.pays}" if body.pays else "")
     ),
 }
-"""What an entry says in words to one member, or to the stock."""
+"""What an entry says in words to one member, or to the stock; the kinds that aren't here say nothing to either."""
 
 
 def what(code: str, body: Body) -> str:

@@ -2,10 +2,11 @@
 
 from typing import Any
 
+from msgspec.json import encode
 from starlette.responses import JSONResponse, Response
 
 from pool_api.rest.conditions import is_current, version_tag
-from pool_api.rest.media import CSV, PDF, XLSX
+from pool_api.rest.media import CSV, JSON, PDF, XLSX
 
 PREFIX = "/v1"
 """Stands before the address of everything that belongs to a pool."""
@@ -41,8 +42,8 @@ _SUFFIXES = {CSV: "csv", PDF: "pdf", XLSX: "xlsx"}
 
 
 def told(shown: dict[str, Any]) -> Response:
-    """Answer with JSON where other media types are offered too."""
-    return JSONResponse(shown, headers={"Vary": "Accept"})
+    """Answer with JSON where other media types are offered too: documents, which can be long."""
+    return Response(encode(shown), media_type=JSON, headers={"Vary": "Accept"})
 
 
 def file(content: str | bytes, media_type: str, name: str) -> Response:

@@ -34,6 +34,9 @@ from pool_api.store.journal import Head
 Stamp = tuple[int, str, int, Month]
 """What a costing rests on: the head's number and hash, the directory's version, the present month."""
 
+_OF_MONTHS = frozenset({Close, Reopening})
+"""Kinds that close or reopen a month."""
+
 COSTS = "costs"
 """Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
 
@@ -215,7 +218,7 @@ def _read_on(connection: Connection, pool: str, kept: Costing, *, to_day: date |
 def _noting(read: Iterable[Fact], after: int, closings: list[int]) -> Iterator[Fact]:
     """Give facts as they come, and note which of those after a number close or reopen a month."""
     for fact in read:
-        if isinstance(fact.body, Close | Reopening) and fact.number > after:
+        if type(fact.body) in _OF_MONTHS and fact.number > after:
             closings.append(fact.number)
         yield fact
 

@@ -246,9 +246,13 @@ def settlement_payments(
     ]
 
 
-def paid_of(office: Office, pool: str) -> dict[str, int]:
-    """Give what is paid of each settlement payment, by id, to those who may see the month. Refuses: NotFound."""
-    return {name: each.paid for name, each in _book(office, pool).payments.items()}
+def paid_of(office: Office, pool: str, month: CostedMonth) -> dict[str, int]:
+    """Give what is paid of each payment that a month's close asked for, by id, to those who may see the month."""
+    if month.close is None:
+        return {}
+    with reading(office.engine, pool) as connection:
+        found = journal.read_payments(connection, pool, PaymentFilter(month=month.month))
+    return {each.id: each.paid for each in found}
 
 
 def _book(office: Office, pool: str) -> Book:

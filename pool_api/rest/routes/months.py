@@ -176,7 +176,7 @@ def list_costs(
 def settlement(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> Response:
     """The digest of a preview is what a close has to state."""
     _, found = months.month_of(office, caller, pool, Month.parse(month))
-    paid = months.paid_of(office, pool)
+    paid = months.paid_of(office, pool, found)
     return JSONResponse(show_settlement(found, paid, office.currency(pool)))
 
 
@@ -247,7 +247,7 @@ def read_statement(
     """As JSON, or as a file for those who accept its media type: CSV, PDF, or a spreadsheet that recomputes itself."""
     wanted = choose(accept, (JSON, *_FILES))
     found = months.statement_of(office, caller, pool, Month.parse(month), member)
-    made = _statement(found, member, months.paid_of(office, pool))
+    made = _statement(found, member, months.paid_of(office, pool, found.month))
     if wanted == JSON:
         return replies.told(statement_json(made))
     return replies.file(_FILES[wanted](made), wanted, f"statement-{pool}-{member}-{month}")
