@@ -196,11 +196,17 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
 
 def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
-    changed = 0
-    for change, holder, borrower in moves(entry, target):
-        if holder == member and borrower is None:
-            changed += change
-    return changed
+    body, holder = entry.body, STOCK if member is None else member
+    if isinstance(body, Reversal):
+        return -_held_of(holder, _reversed(target).body, body.quantity or 0)
+    return _held_of(holder, body, quantity_of(body) or 0)
+
+
+def _held_of(holder: str, body: Body, q: int) -> int:
+    if isinstance(body, Opening):
+        return sum(change for change, place in _opened(body) if place == holder)
+    places = _PLACES.get(type(body))
+    return q * sum([sign for sign, place in places(body) if place == holder]) if places else 0
 
 
 def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
@@ -210,46 +216,48 @@ def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
     body = entry.body
     if not isinstance(body, Reversal):
         return moves_of(body, quantity_of(body) or 0)
-    if target is None:
-        raise ValueError("a reversal goes with the entry that it reverses")
-    open_ = body.still_open or Month.of(target.effective_on) == Month.of(entry.effective_on)
+    undone = _reversed(target)
+    open_ = body.still_open or Month.of(undone.effective_on) == Month.of(entry.effective_on)
     return (
         move._replace(change=-move.change)
-        for move in moves_of(target.body, body.quantity or 0)
+        for move in moves_of(undone.body, body.quantity or 0)
         if move.borrower is None or open_
     )
 
 
-def moves_of(body: Body, q: int) -> Iterable[Move]:
+def _reversed(target: Fact | None) -> Fact:
+    if target is None:
+        raise ValueError("a reversal goes with the entry that it reverses")
+    return target
+
+
+def moves_of(body: Body, q: int) -> Iterator[Move]:
     """Give the credits that a body moves, q of them where it has one quantity; none for a reversal."""
-    found = _MOVES.get(type(body))
-    return found(body, q) if found else ()
+    if isinstance(body, Opening):
+        yield from (Move(change, _member(place)) for change, place in _opened(body))
+        yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
+    elif places := _PLACES.get(type(body)):
+        yield from (Move(sign * q, _member(place)) for sign, place in places(body))
+    if isinstance(body, Return) or (isinstance(body, Loan) and body.unit_price is None):
+        yield Move(q if isinstance(body, Loan) else -q, body.lender, body.borrower)
 
 
-def _opened(body: Opening) -> Iterator[Move]:
-    yield Move(body.stock_quantity)
-    yield from (Move(each.held, each.member) for each in body.members)
-    yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
+def _member(place: str) -> str | None:
+    return None if place == STOCK else place
 
 
-def _lent(body: Loan, q: int) -> Iterable[Move]:
-    if body.unit_price is not None:
-        return Move(-q, body.lender), Move(q, body.borrower)
-    return Move(-q, body.lender), Move(q, body.borrower), Move(q, body.lender, body.borrower)
-
-
-def _place(holder: str) -> str | None:
-    return None if holder == STOCK else holder
-
-
-_MOVES: dict[type, Callable[[Any, int], Iterable[Move]]] = {
-    Opening: lambda body, _q: _opened(body),
-    Purchase: lambda body, q: (Move(q, _place(body.into)),),
-    Draw: lambda body, q: (Move(-q), Move(q, body.member)),
-    Loan: _lent,
-    Return: lambda body, q: (Move(-q, body.borrower), Move(q, body.lender), Move(-q, body.lender, body.borrower)),
-    Use: lambda body, q: (Move(-q, body.member),),
-    WriteOff: lambda body, q: (Move(-q, _place(body.holder)),),
-    Outside: lambda body, q: (Move(q if body.direction is Direction.IN else -q, body.member),),
+_PLACES: dict[type, Callable[[Any], tuple[tuple[int, str], ...]]] = {
+    Purchase: lambda body: ((1, body.into),),
+    Draw: lambda body: ((-1, STOCK), (1, body.member)),
+    Loan: lambda body: ((-1, body.lender), (1, body.borrower)),
+    Return: lambda body: ((-1, body.borrower), (1, body.lender)),
+    Use: lambda body: ((-1, body.member),),
+    WriteOff: lambda body: ((-1, body.holder),),
+    Outside: lambda body: ((1 if body.direction is Direction.IN else -1, body.member),),
 }
-"""What each kind moves; one that isn't named moves no credits."""
+"""Which places, of a member or of the stock, the quantity of each kind leaves (-1) or reaches (1)."""
+
+
+def _opened(body: Opening) -> Iterator[tuple[int, str]]:
+    yield body.stock_quantity, STOCK
+    yield from ((each.held, each.member) for each in body.members)

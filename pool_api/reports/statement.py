@@ -5,11 +5,11 @@ and the due is what is carried forward plus what is paid. All figures are the mo
 here and become text where the statement is written out.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from functools import lru_cache
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, NamedTuple
 
 from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
@@ -34,12 +34,9 @@ from pool_api.domain.entries import (
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
 from pool_api.domain.reversals import Fact
-from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
+from pool_api.domain.sheets import Due, Lending, MemberLoans, MemberSheet, OpenLoan, Sheet
 from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
-
-_Loan = TypeVar("_Loan", Lending, OpenLoan)
-
 
 class Line(NamedTuple):
     """One entry as it concerns the member: credits it gained (negative: gave), and what they cost, if known."""
@@ -92,12 +89,13 @@ class Statement:
 class MonthFacts:
     """What a statement of one month is made from.
 
-    settlement is as a close freezes it; payments gives, for each payment of its plan, the id (None in a preview) and
+    loans are the sheet's by member; settlement is as a close freezes it; payments gives, for each payment of its plan, the id (None in a preview) and
     what is paid of it; entries are those of the month that may concern the member, in order; targets is what their
     reversals reverse; number and hash name the entry of the journal that all of it rests on."""
 
     pool: Pool
     sheet: Sheet
+    loans: Mapping[str, MemberLoans]
     settlement: Json
     payments: Sequence[tuple[str | None, int]]
     closed: bool
@@ -111,7 +109,7 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
     """Make a member's statement. held_before is its credits when the month began."""
     code, sheet = member.code, facts.sheet
     own = next((each for each in sheet.members if each.member == code), None) or _empty(code)
-    lines = tuple(_lines(code, facts))
+    lines, loans = tuple(_lines(code, facts)), facts.loans.get(code, _NO_LOANS)
     return Statement(
         pool=facts.pool,
         member=member,
@@ -123,16 +121,19 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
         opening_held=held_before,
         closing_held=held_before + sum(line.credits for line in lines),
         lines=lines,
-        loans=_with(code, (*sheet.loans_settled, *sheet.loans_agreed)),
-        loans_carried=_with(code, sheet.loans_carried),
-        loans_returned=_with(code, sheet.loans_returned),
-        carried_settled=_with(code, sheet.carried_settled),
-        open_loans=_with(code, sheet.open_loans),
+        loans=loans.settled,
+        loans_carried=loans.carried,
+        loans_returned=loans.returned,
+        carried_settled=loans.carried_settled,
+        open_loans=loans.open,
         carried=_of(facts.settlement["carried"], code),
         small=_of(facts.settlement["small"], code),
         transfers=tuple(_transfers(code, facts)),
         cautions=(*SETTLEMENT, ROAD_USE) if any(line.kind == Use.kind for line in lines) else SETTLEMENT,
     )
+
+
+_NO_LOANS = MemberLoans()
 
 
 def shortened(made: Statement, most: int) -> Statement:
@@ -155,10 +156,6 @@ def _together(lines: Sequence[Line]) -> Line:
         credits=sum(line.credits for line in lines),
         cost=sum(costs) if costs else None,
     )
-
-
-def _with(code: str, loans: Iterable[_Loan]) -> tuple[_Loan, ...]:
-    return tuple([each for each in loans if each.lender == code or each.borrower == code])
 
 
 def _empty(code: str) -> MemberSheet:

@@ -23,7 +23,7 @@ from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
 from pool_api.domain.pool import Member
 from pool_api.domain.reversals import Fact
-from pool_api.domain.sheets import Sheet, sheet_json
+from pool_api.domain.sheets import MemberLoans, Sheet, loans_by_member, sheet_json
 from pool_api.domain.values import Month, months_between
 from pool_api.services.office import Office
 from pool_api.store import directory, facts, journal
@@ -67,6 +67,11 @@ class CostedMonth:
             return self.settled
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
         return self.settled | plan_json(plan(nets, self.sheet.policy, self.hub))
+
+    @cached_property
+    def loans(self) -> Mapping[str, MemberLoans]:
+        """The month's loans by member: every statement would look through all of them for its own."""
+        return loans_by_member(self.sheet)
 
     @cached_property
     def digest(self) -> str:

@@ -101,7 +101,7 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
 
 def read_targets(connection: Connection, pool: str, entries: Iterable[Fact]) -> dict[int, Fact]:
     """Give what the reversals among entries reverse, by number."""
-    return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
+    return read_numbered(connection, pool, [body.entry for _, _, body in entries if isinstance(body, Reversal)])
 
 
 def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:

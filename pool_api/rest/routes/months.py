@@ -260,6 +260,7 @@ def _statement(found: MonthEntries, member: str, paid: dict[str, int]) -> Statem
     facts = MonthFacts(
         pool=pool.directory.pool,
         sheet=month.sheet,
+        loans=month.loans,
         settlement=month.settlement,
         payments=[(name, paid.get(name, 0)) if month.close else (None, 0) for name in names],
         closed=month.close is not None,
