@@ -72,8 +72,7 @@ class Activity:
         """Add an entry after those of its day with lower numbers; reversals are taken note of apart."""
         number, on, form = entry.number, entry.effective_on, type(entry.body)
         self.first = self.first or number
-        if number > self.last:
-            self.last = number
+        self.last = max(self.last, number)
         if form in _NOTHING:
             return
         self.changes += 1

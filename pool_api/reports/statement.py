@@ -13,10 +13,8 @@ from typing import Any, NamedTuple
 
 from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
-    Acknowledgement,
     Body,
     Charge,
-    Close,
     Draw,
     Json,
     Loan,
@@ -25,7 +23,6 @@ from pool_api.domain.entries import (
     Payment,
     Purchase,
     Relocation,
-    Reopening,
     Return,
     Reversal,
     Use,
@@ -37,6 +34,7 @@ from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Due, Lending, MemberLoans, MemberSheet, OpenLoan, Sheet
 from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
+
 
 class Line(NamedTuple):
     """One entry as it concerns the member: credits it gained (negative: gave), and what they cost, if known."""
@@ -89,9 +87,10 @@ class Statement:
 class MonthFacts:
     """What a statement of one month is made from.
 
-    loans are the sheet's by member; settlement is as a close freezes it; payments gives, for each payment of its plan, the id (None in a preview) and
-    what is paid of it; entries are those of the month that may concern the member, in order; targets is what their
-    reversals reverse; number and hash name the entry of the journal that all of it rests on."""
+    loans are the sheet's by member; settlement is as a close freezes it; payments gives, for each payment of its plan,
+    the id (None in a preview) and what is paid of it; entries are those of the month that may concern the member, in
+    order; targets is what their reversals reverse; number and hash name the entry of the journal that all of it rests
+    on."""
 
     pool: Pool
     sheet: Sheet

@@ -3,9 +3,11 @@
     python -m tests.bench.bench_month [entries [stock costing [backend]]]
 
 Of 100,000 entries unless another number is given. On each database, in the same run: the first sheet; the preview of
-the settlement; the statements of all members; sheet and preview again after one more entry; a page of what entries
-cost; closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by member and kind, and
-finds no cost. Memory is by how much the highest amount that the process has had at one time grew.
+the settlement; the statements of all members, one by one and as one zip; sheet and preview again after one more entry;
+a page of what entries cost; closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by
+member and kind, and finds no cost. Beside each time stands what the processors worked on it in this process, client
+and service together: what PostgreSQL works is apart. Memory is by how much the highest amount that the process has had
+at one time grew.
 """
 
 import resource
@@ -14,7 +16,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 from typing import Any
 
 import httpx
@@ -88,10 +90,11 @@ def measured(served: Served, floor: float) -> None:
     served.keys["keeper"] = made.secret or ""
 
     def show(name: str, work: Callable[[], httpx.Response]) -> httpx.Response:
-        began = perf_counter()
+        began, worked = perf_counter(), process_time()
         answer = work()
-        taken = perf_counter() - began
-        sys.stdout.write(f"  {name:<42} {taken:8.3f} s {taken / floor:7.2f} x\n")
+        taken, worked = perf_counter() - began, process_time() - worked
+        grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
+        sys.stdout.write(f"  {name:<42} {taken:8.3f} s {taken / floor:7.2f} x {worked:8.3f} s {grown:6,.0f} MB\n")
         sys.stdout.flush()
         answer.raise_for_status()
         return answer
@@ -104,6 +107,7 @@ def measured(served: Served, floor: float) -> None:
     show("the first sheet", lambda: served.send("GET", AT))
     show("the preview after it", lambda: served.send("GET", f"{AT}/settlement"))
     show(f"the statements of {MEMBERS} members", statements)
+    show("all of them as one zip", lambda: served.send("GET", f"{AT}/statements?form=json"))
     show("a page of what entries cost", lambda: served.send("GET", f"{AT}/costs?limit=200"))
     for name, (path, body) in ONE_MORE.items():
         told = {**body, "effective_on": f"{MONTH}-15"}
@@ -114,8 +118,6 @@ def measured(served: Served, floor: float) -> None:
     accepted = {"digest": seen, "accept_warnings": True, "accept_differences": True}
     show("closing", lambda: served.send("POST", f"{AT}/close", accepted))
     show("the sheet once closed", lambda: served.send("GET", AT))
-    grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
-    sys.stdout.write(f"  memory grew by {grown / 1024:,.0f} MB\n")
 
 
 def main() -> None:
