@@ -128,7 +128,9 @@ def read_concerning(
     )
     rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
     first, last = month.first.isoformat(), month.last.isoformat()
-    return sorted((told(*row) for row in rows if first <= row[2] <= last), key=IN_ORDER)
+    found = [told(*row) for row in rows if first <= row[2] <= last]
+    found.sort(key=IN_ORDER)
+    return found
 
 
 def _up_to(day: date | None) -> list[ColumnElement[bool]]:
