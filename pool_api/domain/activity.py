@@ -14,13 +14,13 @@ from datetime import date
 from itertools import chain
 
 from pool_api.domain.effects import Tallies
-from pool_api.domain.entries import BODIES, Acknowledgement, Close, Opening, Relocation, Reopening, Reversal
+from pool_api.domain.entries import BODIES, Acknowledgement, Close, Opening, Relocation, Reopening, Reversal, SignOff
 from pool_api.domain.layers import Movement
 from pool_api.domain.reversals import IN_ORDER, Fact, Standing, standing
 from pool_api.domain.stock import MOVING_KINDS, movement
 from pool_api.domain.values import Month
 
-_NOTHING = frozenset({Acknowledgement, Close, Relocation, Reopening, Reversal})
+_NOTHING = frozenset({Acknowledgement, Close, Relocation, Reopening, Reversal, SignOff})
 """Kinds that add nothing to a month's sums."""
 
 _OF_STOCK = frozenset(BODIES[kind] for kind in MOVING_KINDS)

@@ -90,7 +90,7 @@ class MonthFacts:
     loans are the sheet's by member; settlement is as a close freezes it; payments gives, for each payment of its plan,
     the id (None in a preview) and what is paid of it; entries are those of the month that may concern the member, in
     order; targets is what their reversals reverse; number and hash name the entry of the journal that all of it rests
-    on."""
+    on; remarks are what has to be said of the month besides."""
 
     pool: Pool
     sheet: Sheet
@@ -102,6 +102,7 @@ class MonthFacts:
     targets: Mapping[int, Fact]
     number: int
     hash: str
+    remarks: tuple[str, ...] = ()
 
 
 def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
@@ -109,6 +110,7 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
     code, sheet = member.code, facts.sheet
     own = next((each for each in sheet.members if each.member == code), None) or _empty(code)
     lines, loans = tuple(_lines(code, facts)), facts.loans.get(code, _NO_LOANS)
+    road_use = (ROAD_USE,) if any(line.kind == Use.kind for line in lines) else ()
     return Statement(
         pool=facts.pool,
         member=member,
@@ -128,7 +130,7 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
         carried=_of(facts.settlement["carried"], code),
         small=_of(facts.settlement["small"], code),
         transfers=tuple(_transfers(code, facts)),
-        cautions=(*SETTLEMENT, ROAD_USE) if any(line.kind == Use.kind for line in lines) else SETTLEMENT,
+        cautions=(*facts.remarks, *SETTLEMENT, *road_use),
     )
 
 
