@@ -225,6 +225,7 @@ OF_POOL: dict[str, list[Told]] = {
     "statement_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_pdf": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_xlsx": [((), {"month": "2026-11", "member": "ALDER"})],
+    "statements_zip": [((), {"month": "2026-11", "form": "csv"})],
     "report": [((), {"month": "2026-11"})],
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],

@@ -72,6 +72,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "reopen_month": ("k", _MONTH, {"reason": "an invoice came late"}),
     "read_report": ("kr", _MONTH, None),
     "read_statement": ("kcr", {**_MONTH, "member": "ALDER"}, None),
+    "read_statements": ("k", {**_MONTH, "?form": "csv"}, None),
     "list_figures": ("kcr", _MONTH, None),
     "read_explanation": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),
     "list_operands": ("kcr", {**_MONTH, "figure": "members.ALDER.due.total"}, None),

@@ -145,6 +145,7 @@ class _BookCalls:
     statement_csv = _OfPool(reading.statement_csv)
     statement_pdf = _OfPool(reading.statement_pdf)
     statement_xlsx = _OfPool(reading.statement_xlsx)
+    statements_zip = _OfPool(reading.statements_zip)
     report = _OfPool(reading.report)
     report_pdf = _OfPool(reading.report_pdf)
     settlement_payments = _ListOfPool(reading.settlement_payments)
