@@ -6,6 +6,7 @@ from pydantic import Field
 
 from pool_api.domain.matching import AccountProof, Difference, Match, Sums
 from pool_api.domain.record import SetAside, VendorRow
+from pool_api.domain.revisions import Change, Says
 from pool_api.rest.wire import (
     CreditChange,
     CreditCount,
@@ -49,6 +50,9 @@ class ImportShown(WireModel):
     last_day: Day | None = None
     rows_new: int = Field(ge=0)
     rows_known: int = Field(ge=0)
+    rows_changed: int = Field(ge=0, description="Rows on file that it shows as other rows of their day.")
+    rows_vanished: int = Field(ge=0, description="Rows on file that it doesn't show any more.")
+    rows_back: int = Field(ge=0, description="Rows that an earlier file didn't show any more, and this one does.")
     set_aside: list[SetAsideShown]
 
 
@@ -69,11 +73,23 @@ class VendorRowShown(WireModel):
     line: int = Field(ge=1)
 
 
+class ChangeShown(WireModel):
+    """What a file says of a row on file: gone, changed into a later row of its day, or back; fields names what is
+    different."""
+
+    says: Literal["gone", "changed", "back"]
+    earlier: VendorRowShown
+    later: VendorRowShown | None = None
+    fields: list[str]
+
+
 class ImportMade(ImportShown):
-    """One file just read: besides, what it leaves out on purpose, and rows on file that it no longer shows."""
+    """One file just read: besides, what it leaves out on purpose, the first of the rows on file that it says something
+    of, and the import of which it is a copy that says nothing new."""
 
     skipped: list[SetAsideShown]
-    vanished: list[VendorRowShown]
+    changes: list[ChangeShown] = Field(max_length=200)
+    repeats: str | None = Field(default=None, pattern="^[0-9]{8,}$")
 
 
 class ScorePart(WireModel):
@@ -194,6 +210,9 @@ def show_import(made: Import) -> Json:
         "last_day": None if made.last_day is None else made.last_day.isoformat(),
         "rows_new": made.rows_new,
         "rows_known": made.rows_known,
+        "rows_changed": made.said.get(Says.CHANGED, 0),
+        "rows_vanished": made.said.get(Says.GONE, 0),
+        "rows_back": made.said.get(Says.BACK, 0),
         "set_aside": [_set_aside(each) for each in made.set_aside],
     }
     return stated(shown)
@@ -204,8 +223,21 @@ def show_imported(made: Imported) -> Json:
     return {
         **show_import(made.imported),
         "skipped": [_set_aside(each) for each in made.skipped],
-        "vanished": [show_row(row) for row in made.vanished],
+        "changes": [show_change(each) for each in made.changes],
+        **({"repeats": made.repeats} if made.repeats else {}),
     }
+
+
+def show_change(each: Change) -> Json:
+    """Give what a file says of a row on file."""
+    return stated(
+        {
+            "says": each.says.value,
+            "earlier": show_row(each.earlier),
+            "later": None if each.later is None else show_row(each.later),
+            "fields": list(each.fields),
+        }
+    )
 
 
 def _set_aside(each: SetAside) -> Json:

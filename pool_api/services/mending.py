@@ -80,7 +80,8 @@ async def decide(office: Office, caller: Caller, pool: str, month: Month, verdic
         return earlier
     recorded: tuple[int, ...] = ()
     difference = next((each for each in found.differences if each.key == verdict.difference), None)
-    if verdict.accepted:
+    withdrawn = difference.withdraws if difference and verdict.accepted else ()
+    if verdict.accepted and not withdrawn:
         recorded = await _mended(office, caller, pool, found, difference, verdict)
     elif difference is None:
         raise NotFound(what="difference", name=verdict.difference)
@@ -91,6 +92,7 @@ async def decide(office: Office, caller: Caller, pool: str, month: Month, verdic
         decided_by=access.signature(caller),
         decided_at=office.instant(),
         entries=recorded,
+        withdrawn=withdrawn,
     )
     return await asyncio.to_thread(_keep, office, pool, slot, verdict, made)
 

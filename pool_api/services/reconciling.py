@@ -28,12 +28,12 @@ from pool_api.domain.entries import (
     quantity_of,
 )
 from pool_api.domain.errors import NotFound
-from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, match
+from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, Revisions, match
 from pool_api.domain.record import MovementKind, VendorRow
 from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import STOCK, Month
 from pool_api.services.office import Office
-from pool_api.store import directory, journal, vendor
+from pool_api.store import directory, journal, revisions, vendor
 from pool_api.store.directory import Directory
 from pool_api.store.engine import reading
 from pool_api.store.journal import EntryFilter
@@ -86,7 +86,9 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
             raise NotFound(what="pool", name=pool)
         margin = timedelta(days=WINDOW_DAYS)
         entries = list(journal.read_entries(connection, pool, EntryFilter(to_day=month.last + margin)))
-        rows = list(vendor.read_rows(connection, pool, first_day=month.first - margin, last_day=month.last + margin))
+        rows, stands = revisions.read_counting(
+            connection, pool, first_day=month.first - margin, last_day=month.last + margin
+        )
         coverage = vendor.read_coverage(connection, pool)
         decisions = vendor.read_decisions(connection, pool)
     own = {each.handle.casefold(): each.handle for member in facts.members.values() for each in member.handles}
@@ -98,8 +100,9 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
     movements = list(_movements(facts, accounts, entries))
     opened = _opened(accounts, entries)
     rows = [row for row in rows if row.account.casefold() in own]
-    wide = _matched(movements, rows, spans, opened, (month.first - margin, month.last + margin))
-    exact = _matched(movements, rows, spans, opened, (month.first, month.last))
+    since = Revisions.of(stands.open, {key for key, made in decisions.items() if made.verdict == "dismissed"})
+    wide = _matched(movements, rows, spans, opened, (month.first - margin, month.last + margin), since=since)
+    exact = _matched(movements, rows, spans, opened, (month.first, month.last), since=since)
     return Reconciliation(
         month=month,
         matches=tuple(each for each in wide.matches if Month.of(each.day) == month),
@@ -107,7 +110,7 @@ def compared(office: Office, pool: str, month: Month) -> Reconciliation:
         proof=exact.proof,
         limits=(*wide.limits, *_left_out(coverage, own)),
         decisions=decisions,
-        rows={row.identity: row for row in rows},
+        rows={row.identity: row for row in (*rows, *(each.later for each in stands.open if each.later))},
         entries={entry.number: entry for entry in entries},
         directory=facts,
         accounts=accounts,
@@ -126,6 +129,8 @@ def _matched(
     spans: Spans,
     opened: Mapping[str, int],
     span: tuple[date, date],
+    *,
+    since: Revisions,
 ) -> Report:
     first, last = span
     clipped = {
@@ -143,6 +148,7 @@ def _matched(
         [row for row in rows if first <= row.day <= last],
         clipped,
         openings=openings,
+        revisions=since,
     )
 
 

@@ -5,7 +5,7 @@ from sqlalchemy.types import Integer
 
 from pool_api.store.tables import metadata
 
-APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "decision")
+APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "vendor_revision", "vendor_withdrawal", "decision")
 
 ACROSS_POOLS = {
     "pool": "the operator lists the pools",

@@ -40,14 +40,15 @@ def findings(course: Course, accounts: Accounts, covered: Covered) -> Findings:
     for place in course.left:
         judge.only_recorded(place)
     return Findings(
-        matches=tuple(sorted(judge.matches, key=_order)),
-        differences=tuple(sorted(judge.differences, key=_order)),
+        matches=tuple(sorted(judge.matches, key=in_order)),
+        differences=tuple(sorted(judge.differences, key=in_order)),
         uncovered=tuple(sorted(judge.uncovered)),
         groups=tuple(judge.groups),
     )
 
 
-def _order(found: Match | Difference) -> tuple[object, ...]:
+def in_order(found: Match | Difference) -> tuple[object, ...]:
+    """Give the place of a finding in the order of a report."""
     return found.day, found.entries, found.key
 
 

@@ -64,15 +64,26 @@ class DifferenceKind(StrEnum):
     OTHER_MONTH = "date_in_another_month"
     ONE_RECORD_ONLY = "one_record_only"
     AMOUNT = "amount"
+    CHANGED_AT_VENDOR = "changed_at_vendor"
+    VANISHED_AT_VENDOR = "vanished_at_vendor"
 
 
-SAID_OF_MATCHES = frozenset({DifferenceKind.OTHER_MONTH, DifferenceKind.ONE_RECORD_ONLY, DifferenceKind.AMOUNT})
-"""Differences in what a match's rows say besides; one record only can be said of a movement the journal lacks, too."""
+SAID_OF_MATCHES = frozenset(
+    {
+        DifferenceKind.OTHER_MONTH,
+        DifferenceKind.ONE_RECORD_ONLY,
+        DifferenceKind.AMOUNT,
+        DifferenceKind.CHANGED_AT_VENDOR,
+        DifferenceKind.VANISHED_AT_VENDOR,
+    }
+)
+"""Differences in what a match's rows say besides; one record only, changed and vanished can be said of a movement the
+journal lacks, too."""
 
 
 class MendKind(StrEnum):
     """What to record so that a difference is gone. `correct` reverses an entry wholly and records it anew with the
-    fields given in place of its own."""
+    fields given in place of its own; `withdraw` takes the vendor's later word on a row, without an entry."""
 
     RECORD_LOAN = "record_loan"
     RECORD_OUTSIDE = "record_outside"
@@ -80,6 +91,7 @@ class MendKind(StrEnum):
     RECORD_USE = "record_use"
     REVERSE = "reverse"
     CORRECT = "correct"
+    WITHDRAW = "withdraw"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +134,8 @@ class Match:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
     """Something that journal and record don't agree on. The key names what it is about, and stays the same as long as
-    that does. Day, giver, receiver and quantity are the record's where it shows the movement, else the journal's."""
+    that does. Day, giver, receiver and quantity are the record's where it shows the movement, else the journal's.
+    withdraws are the rows that accepting takes out of the record, each with the import whose word is taken."""
 
     key: str
     kind: DifferenceKind
@@ -135,6 +148,7 @@ class Difference:
     sentence: str
     mend: Mend | None = None
     parts: tuple[Part, ...] = ()
+    withdraws: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
