@@ -20,6 +20,7 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    coverage,
     explanations,
     journal,
     keys,
@@ -54,6 +55,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     explanations.router,
     transfers.router,
     postings.router,
+    coverage.router,
     vendor.router,
 )
 

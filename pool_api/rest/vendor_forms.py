@@ -1,5 +1,6 @@
 """How the vendor's record, and its comparison with the journal, are shown on the wire."""
 
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import Field
@@ -21,6 +22,7 @@ from pool_api.rest.wire import (
     WireModel,
     stated,
 )
+from pool_api.services.covering import Gap
 from pool_api.services.reconciling import Reconciliation
 from pool_api.services.vendor_files import Imported
 from pool_api.store.vendor import Decision, Import
@@ -185,14 +187,25 @@ class ProofShown(WireModel):
     parting: PartingShown | None = None
 
 
+class GapShown(WireModel):
+    """Days, both ends included, on which an account was a member's and of which no file shows anything."""
+
+    account: ShortText
+    member: MemberCode
+    first_day: Day
+    last_day: Day
+    days: int = Field(ge=1)
+
+
 class ReconciliationShown(WireModel):
-    """A month's journal against the vendor's record."""
+    """A month's journal against the vendor's record; gaps are days of which the record's silence proves nothing."""
 
     month: MonthText
     matches: list[MatchShown]
     differences: list[DifferenceShown]
     undecided: int = Field(ge=0)
     proof: list[ProofShown]
+    gaps: list[GapShown]
     rows: list[VendorRowShown]
     limits: list[str]
 
@@ -264,7 +277,18 @@ def show_row(row: VendorRow) -> Json:
     )
 
 
-def show_reconciliation(found: Reconciliation) -> Json:
+def show_gap(each: Gap) -> Json:
+    """Give days that no file shows."""
+    return {
+        "account": each.account,
+        "member": each.member,
+        "first_day": each.first.isoformat(),
+        "last_day": each.last.isoformat(),
+        "days": each.days,
+    }
+
+
+def show_reconciliation(found: Reconciliation, gaps: Sequence[Gap]) -> Json:
     """Give a comparison, with the rows that its matches and differences speak of."""
     spoken = {row for match in found.matches for row in match.rows}
     spoken |= {row for difference in found.differences for row in difference.rows}
@@ -274,6 +298,7 @@ def show_reconciliation(found: Reconciliation) -> Json:
         "differences": [_difference(each, found.decisions.get(each.key)) for each in found.differences],
         "undecided": len(found.undecided()),
         "proof": [_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
+        "gaps": [show_gap(each) for each in gaps],
         "rows": [show_row(row) for identity, row in found.rows.items() if identity in spoken],
         "limits": list(found.limits),
     }

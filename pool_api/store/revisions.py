@@ -1,7 +1,7 @@
 """What later files say of rows of the vendor's record, in the database: only ever added, by whoever holds the pool's
 head row locked."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Any
 
@@ -62,6 +62,17 @@ def read_counting(
     return [row for row in rows if row.identity not in stands.left_out], stands
 
 
+def read_left_out(connection: Connection, pool: str, *, first_day: date, last_day: date) -> list[VendorRow]:
+    """Give the rows on file that don't count on days from first to last."""
+    words = read_words(connection, pool, first_day=first_day, last_day=last_day)
+    if not words:
+        return []
+    rows = vendor.read_rows(connection, pool, first_day=first_day, last_day=last_day)
+    known = {row.identity: row for row in rows}
+    stands = standing(words, known, vendor.read_withdrawals(connection, pool))
+    return [known[name] for name in sorted(stands.left_out)]
+
+
 def read_changes(
     connection: Connection, pool: str, import_id: str, *, after: str | None = None, limit: int | None = None
 ) -> list[Change]:
@@ -106,14 +117,14 @@ def _changes(pool: str, import_id: str) -> Select[Any]:
     )
 
 
-def _named(connection: Connection, pool: str, accounts: Iterable[str], names: list[str]) -> dict[str, VendorRow]:
+def _named(connection: Connection, pool: str, accounts: Collection[str], names: Sequence[str]) -> dict[str, VendorRow]:
     found: dict[str, VendorRow] = {}
     key = tuple_(vendor_row.c.content, vendor_row.c.occurrence)
     for begin in range(0, len(names), _NAMES_AT_ONCE):
         parts = [name.partition(":") for name in names[begin : begin + _NAMES_AT_ONCE]]
         query = select(vendor_row).where(
             vendor_row.c.pool_id == pool,
-            vendor_row.c.account.in_(sorted(accounts)),
+            vendor_row.c.account.in_(accounts),
             key.in_([(content, int(occurrence)) for content, _, occurrence in parts]),
         )
         found |= {row.identity: row for row in map(row_of, connection.execute(query))}

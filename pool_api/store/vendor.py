@@ -8,7 +8,7 @@ import json
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, select, update
 
@@ -41,6 +41,15 @@ class Import:
     def content(self) -> tuple[object, ...]:
         """What two imports have in common when the later one says nothing that the earlier one didn't."""
         return self.account, self.profile, self.file_digest, self.first_day, self.last_day
+
+
+class Shows(NamedTuple):
+    """The days, both included, that an import shows of an account."""
+
+    import_id: str
+    account: str
+    first: date
+    last: date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +164,24 @@ def read_coverage(connection: Connection, pool: str) -> dict[str, list[tuple[dat
     for account, first, last in connection.execute(query.order_by(*columns)):
         spans.setdefault(account, []).append((date.fromisoformat(first), date.fromisoformat(last)))
     return spans
+
+
+def read_shows(connection: Connection, pool: str) -> Iterator[Shows]:
+    """Give which days imports show, by import."""
+    columns = (vendor_import.c.import_id, vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
+    query = select(*columns).where(vendor_import.c.pool_id == pool, *(day.is_not(None) for day in columns[2:]))
+    for import_id, account, first, last in connection.execute(query.order_by(vendor_import.c.import_id)):
+        yield Shows(import_id, account, date.fromisoformat(first), date.fromisoformat(last))
+
+
+def count_rows(
+    connection: Connection, pool: str, *, first_day: date, last_day: date
+) -> Iterator[tuple[str, date, int]]:
+    """Give how many rows are on file, by account and day."""
+    by = (vendor_row.c.account, vendor_row.c.day)
+    query = select(*by, func.count()).where(*of_days(vendor_row, pool, None, first_day, last_day)).group_by(*by)
+    for account, day, rows in connection.execute(query.order_by(*by)):
+        yield account, date.fromisoformat(day), rows
 
 
 def read_rows(

@@ -134,11 +134,12 @@ def test_all_that_an_import_says_is_read_in_pages(profiled: Exported) -> None:
     assert (200, 230) == (len(made["changes"]), made["rows_vanished"])
 
     items, cursor = [], ""
-    while cursor is not None:
+    for _ in range(3):
         answer = profiled.http("GET", f"/vendor-records/00000002/changes?limit=100{cursor}").json()
         items += answer["items"]
-        cursor = f"&cursor={answer['next']}" if "next" in answer else None
+        cursor = f"&cursor={answer.get('next')}"
 
+    assert "next" not in answer
     assert 230 == len({each["earlier"]["identity"] for each in items})
     assert items == sorted(items, key=lambda each: each["earlier"]["day"])
     assert items[:200] == made["changes"]

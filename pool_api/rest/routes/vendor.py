@@ -43,7 +43,7 @@ from pool_api.rest.wire import (
     WireModel,
     stated,
 )
-from pool_api.services import mending, reconciling, vendor_files
+from pool_api.services import covering, mending, reconciling, vendor_files
 from pool_api.services.mending import Verdict
 from pool_api.services.vendor_files import ImportRequest
 
@@ -301,7 +301,9 @@ def list_changes(
 )
 def reconciliation(pool: PoolId, month: Annotated[MonthText, Path()], caller: CallerOf, office: OfficeOf) -> Response:
     """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
-    return JSONResponse(show_reconciliation(reconciling.reconcile(office, caller, pool, Month.parse(month))))
+    wanted = Month.parse(month)
+    found = reconciling.reconcile(office, caller, pool, wanted)
+    return JSONResponse(show_reconciliation(found, covering.gaps(office, pool, wanted)))
 
 
 @router.post(
