@@ -29,6 +29,7 @@ from pool_api.rest.routes import (
     pools,
     positions,
     postings,
+    proof,
     recording,
     report,
     settlement_payments,
@@ -56,6 +57,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     transfers.router,
     postings.router,
     coverage.router,
+    proof.router,
     vendor.router,
 )
 

@@ -5,93 +5,15 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from pool_api.domain.matching import AccountProof, Difference, Match, Sums
-from pool_api.domain.record import SetAside, VendorRow
-from pool_api.domain.revisions import Change, Says
-from pool_api.rest.wire import (
-    CreditChange,
-    CreditCount,
-    Credits,
-    Day,
-    Digest,
-    EntryNumber,
-    Instant,
-    MemberCode,
-    MonthText,
-    ShortText,
-    WireModel,
-    stated,
-)
+from pool_api.domain.matching import Difference, Match
+from pool_api.rest.proof_forms import ProofShown, show_proof
+from pool_api.rest.record_forms import GapShown, VendorRowShown, show_gap, show_row
+from pool_api.rest.wire import Credits, Day, EntryNumber, Instant, MonthText, WireModel, stated
 from pool_api.services.covering import Gap
 from pool_api.services.reconciling import Reconciliation
-from pool_api.services.vendor_files import Imported
-from pool_api.store.vendor import Decision, Import
+from pool_api.store.vendor import Decision
 
 Json = dict[str, Any]
-
-
-class SetAsideShown(WireModel):
-    """A row of the file that is not taken, with its line, the column if one is to blame, and why."""
-
-    line: int = Field(ge=1)
-    column: str | None = None
-    reason: str
-    cells: list[str]
-
-
-class ImportShown(WireModel):
-    """One file that was read."""
-
-    import_id: str = Field(pattern="^[0-9]{8,}$")
-    account: ShortText
-    profile: ShortText
-    file_digest: Digest
-    imported_at: Instant
-    imported_by: str
-    first_day: Day | None = None
-    last_day: Day | None = None
-    rows_new: int = Field(ge=0)
-    rows_known: int = Field(ge=0)
-    rows_changed: int = Field(ge=0, description="Rows on file that it shows as other rows of their day.")
-    rows_vanished: int = Field(ge=0, description="Rows on file that it doesn't show any more.")
-    rows_back: int = Field(ge=0, description="Rows that an earlier file didn't show any more, and this one does.")
-    set_aside: list[SetAsideShown]
-
-
-class VendorRowShown(WireModel):
-    """A row of the vendor's record; account is whose record it is."""
-
-    identity: str
-    account: ShortText
-    day: Day
-    kind: Literal["transfer", "purchase", "use", "refund"]
-    giver: str | None = None
-    receiver: str | None = None
-    quantity: Credits
-    note: str
-    reference: str | None = None
-    balance: int | None = None
-    amount: str | None = None
-    line: int = Field(ge=1)
-
-
-class ChangeShown(WireModel):
-    """What a file says of a row on file: gone, changed into a later row of its day, or back; fields names what is
-    different."""
-
-    says: Literal["gone", "changed", "back"]
-    earlier: VendorRowShown
-    later: VendorRowShown | None = None
-    fields: list[str]
-
-
-class ImportMade(ImportShown):
-    """One file just read: besides, what it leaves out on purpose, the first of the rows on file that it says something
-    of, and the import of which it is a copy that says nothing new."""
-
-    skipped: list[SetAsideShown]
-    changes: list[ChangeShown] = Field(max_length=200)
-    repeats: str | None = Field(default=None, pattern="^[0-9]{8,}$")
 
 
 class ScorePart(WireModel):
@@ -153,50 +75,6 @@ class DifferenceShown(WireModel):
     decision: DecisionShown | None = None
 
 
-class SumsShown(WireModel):
-    """opening + bought + came_in - went_out - used + refunded = closing; no opening, no closing."""
-
-    opening: CreditChange | None = None
-    bought: CreditCount
-    came_in: CreditCount
-    went_out: CreditCount
-    used: CreditCount
-    refunded: CreditCount
-    closing: CreditChange | None = None
-
-
-class PartingShown(WireModel):
-    """Where journal and record part for the first time, with both balances at the end of that day."""
-
-    day: Day
-    journal_balance: CreditChange
-    record_balance: CreditChange
-    keys: list[str]
-
-
-class ProofShown(WireModel):
-    """Journal and record of one vendor account side by side over a span that the record covers."""
-
-    account: ShortText
-    member: MemberCode | None = None
-    first_day: Day
-    last_day: Day
-    journal: SumsShown
-    record: SumsShown
-    balanced: bool
-    parting: PartingShown | None = None
-
-
-class GapShown(WireModel):
-    """Days, both ends included, on which an account was a member's and of which no file shows anything."""
-
-    account: ShortText
-    member: MemberCode
-    first_day: Day
-    last_day: Day
-    days: int = Field(ge=1)
-
-
 class ReconciliationShown(WireModel):
     """A month's journal against the vendor's record; gaps are days of which the record's silence proves nothing."""
 
@@ -210,94 +88,17 @@ class ReconciliationShown(WireModel):
     limits: list[str]
 
 
-def show_import(made: Import) -> Json:
-    """Give an import."""
-    shown = {
-        "import_id": made.import_id,
-        "account": made.account,
-        "profile": made.profile,
-        "file_digest": made.file_digest,
-        "imported_at": made.imported_at,
-        "imported_by": made.imported_by,
-        "first_day": None if made.first_day is None else made.first_day.isoformat(),
-        "last_day": None if made.last_day is None else made.last_day.isoformat(),
-        "rows_new": made.rows_new,
-        "rows_known": made.rows_known,
-        "rows_changed": made.said.get(Says.CHANGED, 0),
-        "rows_vanished": made.said.get(Says.GONE, 0),
-        "rows_back": made.said.get(Says.BACK, 0),
-        "set_aside": [_set_aside(each) for each in made.set_aside],
-    }
-    return stated(shown)
-
-
-def show_imported(made: Imported) -> Json:
-    """Give an import just made."""
-    return {
-        **show_import(made.imported),
-        "skipped": [_set_aside(each) for each in made.skipped],
-        "changes": [show_change(each) for each in made.changes],
-        **({"repeats": made.repeats} if made.repeats else {}),
-    }
-
-
-def show_change(each: Change) -> Json:
-    """Give what a file says of a row on file."""
-    return stated(
-        {
-            "says": each.says.value,
-            "earlier": show_row(each.earlier),
-            "later": None if each.later is None else show_row(each.later),
-            "fields": list(each.fields),
-        }
-    )
-
-
-def _set_aside(each: SetAside) -> Json:
-    return stated({"line": each.line, "column": each.column, "reason": each.reason, "cells": list(each.cells)})
-
-
-def show_row(row: VendorRow) -> Json:
-    """Give a row of the vendor's record."""
-    return stated(
-        {
-            "identity": row.identity,
-            "account": row.account,
-            "day": row.day.isoformat(),
-            "kind": row.kind.value,
-            "giver": row.giver,
-            "receiver": row.receiver,
-            "quantity": row.quantity,
-            "note": row.note,
-            "reference": row.reference,
-            "balance": row.balance,
-            "amount": row.amount,
-            "line": row.line,
-        }
-    )
-
-
-def show_gap(each: Gap) -> Json:
-    """Give days that no file shows."""
-    return {
-        "account": each.account,
-        "member": each.member,
-        "first_day": each.first.isoformat(),
-        "last_day": each.last.isoformat(),
-        "days": each.days,
-    }
-
-
 def show_reconciliation(found: Reconciliation, gaps: Sequence[Gap]) -> Json:
     """Give a comparison, with the rows that its matches and differences speak of."""
     spoken = {row for match in found.matches for row in match.rows}
     spoken |= {row for difference in found.differences for row in difference.rows}
+    spoken |= {each.parting.row for each in found.proof if each.parting and each.parting.row}
     return {
         "month": str(found.month),
         "matches": [_match(each) for each in found.matches],
         "differences": [_difference(each, found.decisions.get(each.key)) for each in found.differences],
         "undecided": len(found.undecided()),
-        "proof": [_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
+        "proof": [show_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
         "gaps": [show_gap(each) for each in gaps],
         "rows": [show_row(row) for identity, row in found.rows.items() if identity in spoken],
         "limits": list(found.limits),
@@ -353,40 +154,3 @@ def show_decision(made: Decision) -> Json:
         "decided_at": made.decided_at,
         "entries": list(made.entries),
     }
-
-
-def _proof(each: AccountProof, member: str | None) -> Json:
-    parting = each.parting
-    return stated(
-        {
-            "account": each.account,
-            "member": member,
-            "first_day": each.first.isoformat(),
-            "last_day": each.last.isoformat(),
-            "journal": _sums(each.journal),
-            "record": _sums(each.record),
-            "balanced": each.balanced,
-            "parting": None
-            if parting is None
-            else {
-                "day": parting.day.isoformat(),
-                "journal_balance": parting.journal_balance,
-                "record_balance": parting.record_balance,
-                "keys": list(parting.keys),
-            },
-        }
-    )
-
-
-def _sums(each: Sums) -> Json:
-    return stated(
-        {
-            "opening": each.opening,
-            "bought": each.bought,
-            "came_in": each.came_in,
-            "went_out": each.went_out,
-            "used": each.used,
-            "refunded": each.refunded,
-            "closing": each.closing,
-        }
-    )

@@ -9,7 +9,7 @@ from starlette.responses import JSONResponse
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import OfficeOf
-from pool_api.rest.vendor_forms import GapShown, show_gap
+from pool_api.rest.record_forms import GapShown, show_gap
 from pool_api.rest.wire import Day, MemberCode, PoolId, ShortText, WireModel, stated
 from pool_api.services import covering
 from pool_api.services.covering import AccountCoverage

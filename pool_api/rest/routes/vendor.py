@@ -18,18 +18,15 @@ from pool_api.rest.media import CSV
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.vendor_forms import (
+from pool_api.rest.record_forms import (
     ChangeShown,
-    DecisionShown,
     ImportMade,
     ImportShown,
-    ReconciliationShown,
     show_change,
-    show_decision,
     show_import,
     show_imported,
-    show_reconciliation,
 )
+from pool_api.rest.vendor_forms import DecisionShown, ReconciliationShown, show_decision, show_reconciliation
 from pool_api.rest.wire import (
     Day,
     Flag,
