@@ -91,7 +91,10 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "import_vendor_record": ("k", {"?member": "ALDER", "?profile": "norvane"}, "Booked,Credits\n2026-09-01,4\n"),
     "list_vendor_records": ("kr", {}, None),
     "read_vendor_record": ("kr", {"import_id": "00000001"}, None),
+    "list_vendor_record_changes": ("kr", {"import_id": "00000001"}, None),
+    "read_coverage": ("kr", {}, None),
     "read_reconciliation": ("kr", _MONTH, None),
+    "read_proof": ("kr", _MONTH, None),
     "decide_difference": (
         "k", _MONTH, {"difference": "0" * 64, "verdict": "dismissed", "reason": "nothing to it"},
     ),

@@ -25,7 +25,8 @@ from pool_client.models.months import (
     Sheet,
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
-from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
+from pool_client.models.vendor import ColumnProfile, Decision, Mend, Proposal, Reconciliation
+from pool_client.show_record import gaps
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -289,21 +290,6 @@ def proposal(found: Proposal) -> list[Table]:
     return [guess, first]
 
 
-def imported(found: Import) -> list[Table]:
-    """Show what an import brought."""
-    aside = [(str(each.line), each.column, each.reason) for each in found.set_aside]
-    word = f"{found.rows_new:,} new rows, {found.rows_known:,} on file already, {len(aside):,} set aside."
-    gone = f"{len(found.vanished):,} rows on file are shown no longer." if isinstance(found, ImportMade) else ""
-    title = f"Import {found.import_id} of account {found.account}"
-    return [_table(title, ">line|column|set aside because", aside, word, *([gone] if gone else []))]
-
-
-def imports(found: Iterable[Import]) -> list[Table]:
-    """Show imports, a line each."""
-    rows = ((e.import_id, e.account, e.first_day, e.last_day, e.rows_new, e.rows_known) for e in found)
-    return [_table("Imports", "id|account|from|to|>new|>known", rows)]
-
-
 def reconciliation(found: Reconciliation) -> list[Table]:
     """Show a comparison: differences with what would mend them, doubtful matches, and the proof per account."""
     rows = [
@@ -344,7 +330,12 @@ def reconciliation(found: Reconciliation) -> list[Table]:
         for each in found.proof
         if each.parting
     ]
-    return [*tables, _table("Proof", columns, proof, *parted)]
+    left = [
+        f"{each.member or each.account}: the record's last balance has {each.residual:+,} beyond its rows on file."
+        for each in found.proof
+        if each.residual
+    ]
+    return [*tables, *gaps(found.gaps), _table("Proof", columns, proof, *parted, *left)]
 
 
 def _mend(mend: Mend | None) -> str | None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from pool_client import show
+from pool_client import show, show_record
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
 from pool_client.commands.files import FILE, read_model
 from pool_client.commands.values import DAY
@@ -80,7 +80,8 @@ def import_(
 ) -> None:
     """Import a vendor's export.
 
-    Rows that are on file already are not taken again, so exports may overlap."""
+    Rows that are on file already are not taken again, so exports may overlap. Rows on file that the export shows
+    otherwise or no longer stay, and are differences to decide; --from and --to say that it shows its ends whole."""
     made = desk.book.import_record(
         file.read_bytes(),
         member=member,
@@ -90,7 +91,7 @@ def import_(
         to_day=to_day,
         idempotency_key=idempotency_key,
     )
-    desk.tell(made, show.imported)
+    desk.tell(made, show_record.imported)
 
 
 @click.command("imports", epilog="Example: pool imports")
@@ -98,7 +99,7 @@ def import_(
 @pass_desk
 def imports(desk: Desk) -> None:
     """List the files that were imported."""
-    desk.tell(list(desk.book.imports()), show.imports)
+    desk.tell(list(desk.book.imports()), show_record.imports)
 
 
 @click.command("reconcile", epilog="Example: pool reconcile 2026-10")
