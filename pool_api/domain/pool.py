@@ -158,8 +158,8 @@ class Member:
         """Give each vendor account with the first and the last day on which it is the member's, in order; no last day
         where it still is."""
         ordered = sorted(self.handles, key=lambda each: each.since)
-        ends = [each.since - timedelta(days=1) for each in ordered[1:]]
-        for handle, end in zip(ordered, [*ends, None], strict=True):
+        ends = [*(each.since - timedelta(days=1) for each in ordered[1:]), None]
+        for handle, end in zip(ordered, ends, strict=False):
             first = max(handle.since, self.joined_on)
             last = min((day for day in (end, self.left_on) if day is not None), default=None)
             if last is None or first <= last:

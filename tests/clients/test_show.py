@@ -220,11 +220,14 @@ def test_matches_that_are_in_doubt_are_shown_with_their_reasons() -> None:
 
 def test_a_proof_says_where_journal_and_record_part() -> None:
     parting = Parting(day=DAY, journal_balance=1_024, record_balance=1_000, keys=())
-    proof = replace(RECONCILIATION.proof[0], member="ALDER", parting=parting)
+    proof = replace(RECONCILIATION.proof[0], member="ALDER", parting=parting, residual=-30)
     table = show.reconciliation(replace(RECONCILIATION, proof=(proof,)))[-1]
 
     assert [("ALDER", "journal"), ("ALDER", "record")] == [row[:2] for row in table.rows]
-    assert ("ALDER: journal 1,024, record 1,000 at the end of 2026-11-03.",) == table.words
+    assert (
+        "ALDER: journal 1,024, record 1,000 at the end of 2026-11-03.",
+        "ALDER: the record's last balance has -30 beyond its rows on file.",
+    ) == table.words
 
 
 def test_a_verification_says_in_words_whether_the_book_holds() -> None:

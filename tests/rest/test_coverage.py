@@ -62,6 +62,13 @@ def test_a_gap_is_only_where_the_account_is_the_members(profiled: Exported) -> N
     ]
 
 
+def test_a_member_without_an_account_has_nothing_to_cover(profiled: Exported) -> None:
+    assert 201 == profiled.http("PUT", "/members/ELM", {"name": "Elm", "joined_on": "2026-09-01"}).status_code
+
+    assert "ELM" not in coverage(profiled)
+    assert 200 == profiled.http("GET", "/reconciliations/2026-09").status_code
+
+
 def test_rows_that_do_not_count_are_not_counted(profiled: Exported) -> None:
     profiled.give(HEADER + "2026-09-03,Sent,nv-birch,-40,,60\n", from_day="2026-09-01", to_day="2026-09-30")
     profiled.give(HEADER + "2026-09-03,Sent,nv-birch,-41,,59\n", from_day="2026-09-01", to_day="2026-09-30")
