@@ -2,8 +2,9 @@
 
     python -m tests.bench.bench_proof [rows]
 
-One account shows the rows, and the journal has the same movements but for one in a thousand, which it lacks. Matching them is done before and not counted. The data frame sums each side by day and kind and runs the balances, which
-is the arithmetic alone: no findings, no first row, no running balances followed.
+One account shows the rows, and the journal has the same movements but for one in a thousand, which it lacks. Matching
+them is done before and not counted. The data frame sums each side by day and kind and runs the balances, which is the
+arithmetic alone: no findings, no first row, no running balances followed.
 """
 
 import sys
