@@ -57,15 +57,19 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("pool_id", "row", "import_id", name=op.f("pk_vendor_withdrawal")),
         sqlite_strict=True,
     )
-    if op.get_bind().dialect.name == "sqlite":
-        guard_sqlite()
-    else:
-        guard_postgresql()
+    guard()
 
 
 def downgrade() -> None:
     for table in reversed(TABLES):
         op.drop_table(table)
+
+
+def guard() -> None:
+    if op.get_bind().dialect.name == "sqlite":
+        guard_sqlite()
+    else:
+        guard_postgresql()
 
 
 def guard_sqlite() -> None:

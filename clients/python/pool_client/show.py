@@ -26,7 +26,7 @@ from pool_client.models.months import (
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
 from pool_client.models.vendor import ColumnProfile, Decision, Mend, Proposal, Reconciliation
-from pool_client.show_record import gaps
+from pool_client.show_record import gaps, proven
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -318,24 +318,7 @@ def reconciliation(found: Reconciliation) -> list[Table]:
     ]
     if doubtful:
         tables.append(_table("Suggested matches", "key|day|entries|>credits|why", doubtful))
-    proof = [
-        (each.member or each.account, side, s.opening, s.bought, s.came_in, s.went_out, s.used, s.refunded, s.closing)
-        for each in found.proof
-        for side, s in (("journal", each.journal), ("record", each.record))
-    ]
-    columns = "account|side|>opening|>bought|>in|>out|>used|>refunded|>closing"
-    parted = [
-        f"{each.member or each.account}: journal {each.parting.journal_balance:,}, record "
-        f"{each.parting.record_balance:,} at the end of {each.parting.day}."
-        for each in found.proof
-        if each.parting
-    ]
-    left = [
-        f"{each.member or each.account}: the record's last balance has {each.residual:+,} beyond its rows on file."
-        for each in found.proof
-        if each.residual
-    ]
-    return [*tables, *gaps(found.gaps), _table("Proof", columns, proof, *parted, *left)]
+    return [*tables, *gaps(found.gaps), proven(found.proof)]
 
 
 def _mend(mend: Mend | None) -> str | None:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from pool_client.cells import NOTHING, tabulated
 from pool_client.models.on_file import AccountProof, Coverage, Days, MonthProof
-from pool_client.models.vendor import Change, Gap, Import, ImportMade, Row, Sums
+from pool_client.models.vendor import Change, Gap, Import, ImportMade, Proof, Row, Sums
 from pool_client.table import Table
 
 
@@ -91,6 +91,20 @@ def _days(spans: Iterable[Days | Gap]) -> str:
 
 
 # --- the proof -------------------------------------------------------------------------------------------------------
+
+
+def proven(found: Iterable[Proof]) -> Table:
+    """Show each account's sums side by side, where the sides part, and what is left over."""
+    lines, words = [], []
+    for each in found:
+        name = each.member or each.account
+        lines += [(name, side, *_figures(sums)) for side, sums in (("journal", each.journal), ("record", each.record))]
+        if each.parting:
+            ours, theirs = f"journal {each.parting.journal_balance:,}", f"record {each.parting.record_balance:,}"
+            words.append(f"{name}: {ours}, {theirs} at the end of {each.parting.day}.")
+        if each.residual:
+            words.append(f"{name}: the record's last balance has {each.residual:+,} beyond its rows on file.")
+    return tabulated("Proof", "account|side|>opening|>bought|>in|>out|>used|>refunded|>closing", lines, *words)
 
 
 def proof(found: MonthProof) -> list[Table]:
