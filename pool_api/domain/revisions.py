@@ -14,13 +14,15 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from operator import attrgetter
 
 from pool_api.domain.record import Arrival, VendorRow
 
 FIELDS = ("kind", "giver", "receiver", "quantity", "note", "reference", "balance", "amount")
 """In what two rows of one account and day can be different."""
 
-_BESIDES = frozenset({"note", "balance"})
+_moved = attrgetter("kind", "giver", "receiver", "quantity", "reference", "amount")
+"""What has to be the same in both so that nobody has to be asked: all but note and balance."""
 
 
 class Says(StrEnum):
@@ -235,8 +237,7 @@ class _Places:
     def _is_taken(self, place: _Place) -> bool:
         if place.counted is None or (place.counted, place.import_id) in self._withdrawn:
             return True
-        earlier, later = self._rows[place.counted], self._rows.get(place.latest or "")
-        return later is not None and set(differing(earlier, later)) <= _BESIDES
+        return place.latest is not None and _moved(self._rows[place.counted]) == _moved(self._rows[place.latest])
 
 
 def standing(words: Iterable[Word], rows: Mapping[str, VendorRow], withdrawn: Collection[tuple[str, str]]) -> Standing:

@@ -1,5 +1,7 @@
 """Rows that the vendor shows otherwise or no longer, over HTTP: told, kept, decided, and counted once."""
 
+import random
+from collections import Counter
 from typing import Any
 
 import pytest
@@ -114,6 +116,29 @@ def test_a_copy_of_an_earlier_file_names_it_and_says_nothing_new(profiled: Expor
 
     assert ("00000001", [], 0, 4) == (copy["repeats"], copy["changes"], copy["rows_new"], copy["rows_known"])
     assert ["changed_at_vendor"] == kinds(profiled.reconciled())
+
+
+def test_overlapping_files_in_any_order_and_any_number_of_times_make_the_same_record(profiled: Exported) -> None:
+    """Each of three accounts gets the same nine files in an order of its own, some of them twice."""
+    chance = random.Random(7)  # noqa: S311  (repeatable, not secret)
+    days = sorted(chance.choice(range(1, 31)) for _ in range(90))
+    rows = [f"2026-09-{day:02d},Unlock,,-{1 + at % 2},{'J-1' if at % 5 else ''}," for at, day in enumerate(days)]
+    spans = [(first, min(first + 6, 30)) for first in range(1, 28, 3)]
+    found = {}
+    for member in ("ALDER", "BIRCH", "CEDAR"):
+        for first, last in [*chance.sample(spans, len(spans)), *chance.sample(spans, 3)]:
+            file = [row for row, day in zip(rows, days, strict=True) if first <= day <= last]
+            covered = {"from_day": f"2026-09-{first:02d}", "to_day": f"2026-09-{last:02d}"}
+            made = profiled.give(HEADER + "\n".join(chance.sample(file, len(file))), member=member, **covered)
+            assert [] == made["changes"]
+    for each in profiled.http("GET", "/vendor-records/coverage?to_day=2026-09-30").json()["accounts"]:
+        found[each["member"]] = {day["day"]: day["rows"] for day in each["days"]}, each["spans"]
+    truth = {f"2026-09-{day:02d}": count for day, count in sorted(Counter(days).items())}
+
+    whole = [{"first_day": "2026-09-01", "last_day": "2026-09-30"}]
+    assert dict.fromkeys(("ALDER", "BIRCH", "CEDAR"), (truth, whole)) == {
+        member: said for member, said in found.items() if member != "DOGWOOD"
+    }
 
 
 def test_a_repeated_request_tells_the_same_changes(profiled: Exported) -> None:
