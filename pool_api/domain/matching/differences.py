@@ -40,15 +40,14 @@ def findings(course: Course, accounts: Accounts, covered: Covered) -> Findings:
     for place in course.left:
         judge.only_recorded(place)
     return Findings(
-        matches=tuple(sorted(judge.matches, key=in_order)),
-        differences=tuple(sorted(judge.differences, key=in_order)),
+        matches=tuple(sorted(judge.matches, key=_order)),
+        differences=tuple(sorted(judge.differences, key=_order)),
         uncovered=tuple(sorted(judge.uncovered)),
         groups=tuple(judge.groups),
     )
 
 
-def in_order(found: Match | Difference) -> tuple[object, ...]:
-    """Give the place of a finding in the order of a report."""
+def _order(found: Match | Difference) -> tuple[object, ...]:
     return found.day, found.entries, found.key
 
 

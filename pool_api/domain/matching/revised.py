@@ -5,15 +5,16 @@ stands beside it, and what the row differs in from the journal is told once the 
 in both accounts' records is one movement, so it is one difference too.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from pool_api.domain.entries import digest
 from pool_api.domain.matching import wording
 from pool_api.domain.matching.course import Course
-from pool_api.domain.matching.differences import Findings, in_order
+from pool_api.domain.matching.differences import Findings
 from pool_api.domain.matching.report import Difference, DifferenceKind, Match, Mend, MendKind
 from pool_api.domain.matching.sides import Shown
+from pool_api.domain.record import VendorRow
 from pool_api.domain.revisions import Revision, differing
 
 
@@ -51,7 +52,11 @@ def revised(found: Findings, course: Course, revisions: Revisions) -> Findings:
                     named = key if key in matches else difference.key
         groups.append((named, lefts, rights))
     left = [each for each in found.differences if not hidden.intersection(each.rows)]
-    return replace(found, differences=tuple(sorted([*left, *told.values()], key=in_order)), groups=tuple(groups))
+    return replace(
+        found,
+        differences=tuple(sorted([*left, *told.values()], key=lambda each: (each.day, each.entries, each.key))),
+        groups=tuple(groups),
+    )
 
 
 def _difference(shown: Shown, since: list[Revision], finding: Match | Difference) -> Difference:
@@ -73,7 +78,29 @@ def _difference(shown: Shown, since: list[Revision], finding: Match | Difference
         giver=shown.giver,
         receiver=shown.receiver,
         quantity=shown.quantity,
-        sentence=wording.revised(shown, since),
+        sentence=_sentence(shown, since),
         mend=Mend(kind=MendKind.WITHDRAW, fields=fields),
         withdraws=tuple((each.earlier.identity, each.import_id) for each in since),
     )
+
+
+def _sentence(shown: Shown, since: Sequence[Revision]) -> str:
+    """Say what the vendor's later files make of a movement that they showed before."""
+    said = wording.movement(shown.kind, shown.giver, shown.receiver, shown.quantity)
+    begin = f"The vendor showed {said} on {shown.day}"
+    return "; ".join([begin, *(_since(each) for each in since)]) + "."
+
+
+def _since(revision: Revision) -> str:
+    earlier, later = revision.earlier, revision.later
+    begin = f"import {revision.import_id} of {earlier.account}"
+    if later is None:
+        return f"{begin} doesn't show it any more"
+    fields = [f"{name} was {_cell(earlier, name)} and is {_cell(later, name)}" for name in differing(earlier, later)]
+    instead = wording.movement(later.kind, later.giver, later.receiver, later.quantity)
+    return f"{begin} shows {instead} instead ({', '.join(fields)})"
+
+
+def _cell(row: VendorRow, name: str) -> str:
+    value = getattr(row, name)
+    return "empty" if value in {None, ""} else str(value)

@@ -1,6 +1,5 @@
 """How reasons, findings and movements are put into words; no decision is made here."""
 
-from collections.abc import Sequence
 from datetime import date
 from functools import lru_cache
 
@@ -8,8 +7,7 @@ from pool_api.domain.matching.pairing import Pair
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part
 from pool_api.domain.matching.sides import Shown
 from pool_api.domain.matching.weighing import CONTRARY, DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK
-from pool_api.domain.record import MovementKind, VendorRow
-from pool_api.domain.revisions import Revision, differing
+from pool_api.domain.record import MovementKind
 
 _NOTES = {
     EQUAL: "the notes are equal",
@@ -131,25 +129,3 @@ def amount(movement_: Movement, shown: Shown) -> str:
         f"Entry {movement_.entry} books the purchase of {shown.quantity} credits at {movement_.amount}, "
         f"the vendor charged {shown.amount}."
     )
-
-
-def revised(shown: Shown, since: Sequence[Revision]) -> str:
-    """Say what the vendor's later files make of a movement that they showed before."""
-    said = movement(shown.kind, shown.giver, shown.receiver, shown.quantity)
-    begin = f"The vendor showed {said} on {shown.day}"
-    return "; ".join([begin, *(_since(each) for each in since)]) + "."
-
-
-def _since(revision: Revision) -> str:
-    earlier, later = revision.earlier, revision.later
-    begin = f"import {revision.import_id} of {earlier.account}"
-    if later is None:
-        return f"{begin} doesn't show it any more"
-    fields = [f"{name} was {_cell(earlier, name)} and is {_cell(later, name)}" for name in differing(earlier, later)]
-    instead = movement(later.kind, later.giver, later.receiver, later.quantity)
-    return f"{begin} shows {instead} instead ({', '.join(fields)})"
-
-
-def _cell(row: VendorRow, name: str) -> str:
-    value = getattr(row, name)
-    return "empty" if value in {None, ""} else str(value)
