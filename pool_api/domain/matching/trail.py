@@ -140,10 +140,5 @@ def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[int, list
 
 def _ends(rows: Iterable[VendorRow]) -> tuple[Counter[int], Counter[int]]:
     """Count how often each balance is left and entered."""
-    left: Counter[int] = Counter()
-    entered: Counter[int] = Counter()
-    for row in rows:
-        after = row.balance or 0
-        left[_before(row)] += 1
-        entered[after] += 1
-    return left, entered
+    there = list(rows)
+    return Counter(map(_before, there)), Counter([row.balance or 0 for row in there])
