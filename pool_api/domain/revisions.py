@@ -12,7 +12,7 @@ balances after it.
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from operator import attrgetter
 
@@ -73,10 +73,12 @@ class Revision:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """Which rows don't count, and which of those that do have a later word, in order of day and name."""
+    """Which rows don't count, and which of those that do have a later word, in order of day and name. instead gives, by
+    its name, the row that counts in place of one that moved the same."""
 
     left_out: frozenset[str] = frozenset()
     open: tuple[Revision, ...] = ()
+    instead: Mapping[str, str] = field(default_factory=dict)
 
 
 def gone(words: Iterable[Word]) -> frozenset[str]:
@@ -201,6 +203,13 @@ class _Places:
         """Give the places at which a row counts."""
         return self._by_counted.values()
 
+    def instead(self) -> Iterator[tuple[str, str]]:
+        """Give rows that don't count, each with the one that counts in its place and moves the same."""
+        for row, place in self._before.items():
+            counted = place.counted
+            if counted and row not in self._by_counted and _moved(self._rows[row]) == _moved(self._rows[counted]):
+                yield row, counted
+
     def _back(self, word: Word) -> None:
         """Let a row be shown again, unless it is the last word of a place already. What it had become, if that is
         shown too, stands beside it from now on."""
@@ -264,4 +273,5 @@ def standing(words: Iterable[Word], rows: Mapping[str, VendorRow], withdrawn: Co
     return Standing(
         left_out=frozenset(spoken - {place.counted for place in counting}),
         open=tuple(sorted(open_, key=lambda each: (each.earlier.day, each.earlier.identity))),
+        instead=dict(places.instead()),
     )

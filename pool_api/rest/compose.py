@@ -30,6 +30,7 @@ from pool_api.rest.routes import (
     positions,
     postings,
     proof,
+    reconciliations,
     recording,
     report,
     settlement_payments,
@@ -59,6 +60,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     coverage.router,
     proof.router,
     vendor.router,
+    reconciliations.router,
 )
 
 

@@ -30,7 +30,7 @@ from pool_api.services import recording
 from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
-from pool_api.services.reconciling import count_undecided
+from pool_api.services.reconciling import undecided
 from pool_api.store import answers, facts, journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import Connection, reading
@@ -317,9 +317,9 @@ def _close_body(
     accept_warnings: bool,
     accept_differences: bool,
 ) -> Close:
-    differences = count_undecided(office, pool, of)
-    if differences and not accept_differences:
-        raise MonthHasDifferences(month=str(of), count=differences)
+    left = undecided(office, pool, of)
+    if left.any and not accept_differences:
+        raise MonthHasDifferences(month=str(of), count=left.differences, suggestions=left.unconfirmed)
     _, month = month_of(office, caller, pool, of)
     warnings = len(month.sheet.warnings)
     if month.close is not None and isinstance(month.close.body, Close):
@@ -339,7 +339,9 @@ def _close_body(
         sheet={**sheet_json(month.sheet), COSTS: digest(costs_json(month.sheet))},
         settlement=month.settlement,
         accepted_warnings=warnings,
-        accepted_differences=differences,
+        accepted_differences=left.differences,
+        accepted_suggestions=left.unconfirmed,
+        sign_off=left.sign_off,
     )
 
 

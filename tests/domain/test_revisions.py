@@ -81,6 +81,7 @@ class TestWhatCounts:
 
         assert [7, 8] == quantities(shelf)
         assert () == shelf.standing.open
+        assert {} == shelf.standing.instead
         assert 3 == len(shelf.rows)
 
     def test_a_vanished_row_counts_until_the_later_word_is_taken(self) -> None:
@@ -101,6 +102,8 @@ class TestWhatCounts:
         assert [Says.CHANGED] * 3 == [each.says for each in said]
         assert [1, 5, 8, 8] == quantities(shelf)
         assert () == shelf.standing.open
+        stands = [each.later.identity for each in said if each.later]
+        assert dict(zip([each.earlier.identity for each in said], stands, strict=True)) == shelf.standing.instead
 
     def test_a_row_that_changed_twice_is_decided_once_for_its_last_form(self) -> None:
         shelf = Shelf()

@@ -184,3 +184,35 @@ def test_imports_tell_how_many_rows_they_say_something_of(profiled: Exported) ->
         profiled.http("GET", "/vendor-records/00000003").json()[f"rows_{each}"]
         for each in ("changed", "vanished", "back")
     )
+
+
+def test_all_changed_rows_of_a_month_are_taken_at_once(profiled: Exported) -> None:
+    profiled.give(HEADER + ROWS, **SEPTEMBER)
+    changed = ROWS.replace("nv-birch,-40,,60", "nv-birch,-41,,59").replace("nv-cedar,-5,,55", "nv-cedar,-6,,53")
+    profiled.give(HEADER + changed, **SEPTEMBER)
+    said = {"kind": "changed_at_vendor", "verdict": "accepted", "reason": "as the vendor says"}
+
+    preview = profiled.http("POST", "/reconciliations/2026-09/decisions/preview", said)
+    made = profiled.http("POST", "/reconciliations/2026-09/decisions/all", said)
+
+    assert [[], []] == [each["records"] for each in preview.json()["differences"]]
+    assert [([], None)] * 2 == [(each["entries"], each.get("refusal")) for each in made.json()["differences"]]
+    assert {"quantity"} == {*kinds(profiled.reconciled())}
+
+
+def test_a_confirmed_match_stands_when_only_the_balance_of_its_row_moves(profiled: Exported) -> None:
+    profiled.give(HEADER + ROWS, **SEPTEMBER)
+    match = next(each for each in profiled.reconciled()["matches"] if each["quantity"] == 40)
+    confirmed = profiled.http("POST", "/reconciliations/2026-09/confirmations", {"matches": [match["key"]]})
+    assert 201 == confirmed.status_code
+    late = ROWS.replace("2026-09-03,Sent,nv-birch", "2026-09-02,Unlock,,-1,,99\n2026-09-03,Sent,nv-birch")
+    for balance in (60, 55, 50):
+        late = late.replace(f",,{balance}\n", f",,{balance - 1}\n")
+
+    profiled.give(HEADER + late, **SEPTEMBER)
+
+    found = profiled.reconciled()
+    again = next(each for each in found["matches"] if each["quantity"] == 40)
+    assert [] == found["broken"]
+    assert match["rows"] != again["rows"]
+    assert again["kept"]

@@ -25,8 +25,7 @@ from pool_client.models.months import (
     Sheet,
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
-from pool_client.models.vendor import ColumnProfile, Decision, Mend, Proposal, Reconciliation
-from pool_client.show_record import gaps, proven
+from pool_client.models.vendor import ColumnProfile, Proposal
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -288,48 +287,3 @@ def proposal(found: Proposal) -> list[Table]:
     guess = _table("Columns as understood", "what|column", found.columns.items(), *found.doubts)
     first = Table(title="First rows", columns=found.header, rows=found.rows)
     return [guess, first]
-
-
-def reconciliation(found: Reconciliation) -> list[Table]:
-    """Show a comparison: differences with what would mend them, doubtful matches, and the proof per account."""
-    rows = [
-        (
-            each.key[:8],
-            each.kind.replace("_", " "),
-            each.sentence,
-            _mend(each.mend),
-            each.decision and each.decision.verdict,
-        )
-        for each in found.differences
-    ]
-    sure = sum(each.status == "matched" for each in found.matches)
-    said = f"{sure:,} matched without asking, {len(found.matches) - sure:,} suggested, {found.undecided:,} to decide."
-    tables = [_table(f"Differences of {found.month}", "key|kind|what differs|mend|decided", rows, said, *found.limits)]
-    doubtful = [
-        (
-            each.key[:8],
-            each.day,
-            ", ".join(map(str, each.entries)),
-            each.quantity,
-            "; ".join(p.says for p in each.parts),
-        )
-        for each in found.matches
-        if each.status != "matched"
-    ]
-    if doubtful:
-        tables.append(_table("Suggested matches", "key|day|entries|>credits|why", doubtful))
-    return [*tables, *gaps(found.gaps), proven(found.proof)]
-
-
-def _mend(mend: Mend | None) -> str | None:
-    if mend is None:
-        return None
-    asks = f"; asks {', '.join(mend.asks)}" if mend.asks else ""
-    said = ", ".join(f"{name} {value}" for name, value in mend.fields.items() if value)
-    return f"{mend.kind.replace('_', ' ')}: {said}{asks}"
-
-
-def decision(found: Decision) -> list[Table]:
-    """Show a decision."""
-    rows = [("verdict", found.verdict), ("reason", found.reason), ("entries", ", ".join(map(str, found.entries)))]
-    return [_table(f"Difference {found.difference[:8]}", "what|is", rows)]

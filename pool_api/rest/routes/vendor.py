@@ -1,4 +1,4 @@
-"""The vendor's record: column profiles, importing files, comparing a month with the journal, and decisions."""
+"""The vendor's record: column profiles, and importing files."""
 
 from typing import Annotated, Any, Literal
 
@@ -7,7 +7,6 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
-from pool_api.domain.values import Month
 from pool_api.intake.cells import DECIMALS, THOUSANDS, DayStyle
 from pool_api.intake.profile import Meaning, Profile
 from pool_api.rest import replies
@@ -26,22 +25,18 @@ from pool_api.rest.record_forms import (
     show_import,
     show_imported,
 )
-from pool_api.rest.vendor_forms import DecisionShown, ReconciliationShown, show_decision, show_reconciliation
 from pool_api.rest.wire import (
     Day,
     Flag,
     HeaderWord,
     IdempotencyKey,
     MemberCode,
-    Money,
-    MonthText,
     PoolId,
     ShortText,
     WireModel,
     stated,
 )
-from pool_api.services import covering, mending, reconciling, vendor_files
-from pool_api.services.mending import Verdict
+from pool_api.services import vendor_files
 from pool_api.services.vendor_files import ImportRequest
 
 router = gated_router("vendor-records", "/pools/{pool}")
@@ -91,26 +86,6 @@ class ProposalShown(WireModel):
     separator: str
     header: list[str]
     rows: list[list[str]]
-
-
-class MendFields(WireModel):
-    """What a mend asks for, and the day that it counts from where that is to be another one."""
-
-    paid_by: MemberCode | None = None
-    amount: Money | None = None
-    item: ShortText | None = None
-    job: ShortText | None = None
-    price: Money | None = None
-    effective_on: Day | None = None
-
-
-class DecisionForm(WireModel):
-    """What is decided on a difference. fields adds what the mend asks for."""
-
-    difference: Annotated[str, Field(pattern="^[0-9a-f:-]{8,200}$")]
-    verdict: Literal["accepted", "dismissed"]
-    reason: ShortText
-    fields: MendFields = MendFields()
 
 
 @router.get(
@@ -288,44 +263,3 @@ def list_changes(
         show=show_change,
         place=lambda each: each.place,
     )
-
-
-@router.get(
-    "/reconciliations/{month}",
-    response_model=ReconciliationShown,
-    operation_id="read_reconciliation",
-    summary="Compare a month with the vendor's record",
-)
-def reconciliation(pool: PoolId, month: Annotated[MonthText, Path()], caller: CallerOf, office: OfficeOf) -> Response:
-    """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
-    wanted = Month.parse(month)
-    found = reconciling.reconcile(office, caller, pool, wanted)
-    return JSONResponse(show_reconciliation(found, covering.gaps(office, pool, wanted)))
-
-
-@router.post(
-    "/reconciliations/{month}/decisions",
-    status_code=201,
-    response_model=DecisionShown,
-    operation_id="decide_difference",
-    summary="Accept or dismiss a difference",
-    responses={201: {"headers": LOCATION}},
-)
-async def decide(
-    pool: PoolId,
-    month: Annotated[MonthText, Path()],
-    asked: DecisionForm,
-    key: IdempotencyKey,
-    caller: CallerOf,
-    office: OfficeOf,
-) -> Response:
-    """Accepting records what mends the difference. A difference is decided once, whatever key asks."""
-    verdict = Verdict(
-        difference=asked.difference,
-        accepted=asked.verdict == "accepted",
-        reason=asked.reason,
-        fields=asked.fields.model_dump(mode="json", exclude_none=True),
-        key=key,
-    )
-    made = await mending.decide(office, caller, pool, Month.parse(month), verdict)
-    return replies.made(show_decision(made), f"/pools/{pool}/reconciliations/{month}")
