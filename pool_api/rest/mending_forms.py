@@ -206,7 +206,7 @@ def _dealt(each: Dealt, currency: Currency, *, recorded: bool) -> Json:
 
 def show_in_hand(each: InHand) -> Json:
     """Give a difference in a member's hands."""
-    shown = show_difference(each.difference, None, each.handed)
+    shown = show_difference(each.difference, each.offered, None, each.handed)
     return {
         "month": str(each.month),
         "member": each.handed.member,

@@ -22,6 +22,7 @@ from pool_api.rest.proof_forms import ProofShown, show_proof
 from pool_api.rest.record_forms import GapShown, VendorRowShown, show_gap, show_row
 from pool_api.rest.wire import Credits, Day, Digest, EntryNumber, MonthText, WireModel, stated
 from pool_api.services.covering import Gap
+from pool_api.services.mends import Said, offered
 from pool_api.services.reconciling import Reconciliation
 from pool_api.store.vendor import Decision
 
@@ -54,7 +55,8 @@ class MatchShown(WireModel):
 
 
 class MendShown(WireModel):
-    """What could be recorded so that a difference is gone; asks names what has to be added when accepting."""
+    """What could be recorded so that a difference is gone; fields may be changed when accepting, and what asks names
+    has to be added."""
 
     kind: str
     fields: dict[str, Any]
@@ -107,7 +109,9 @@ def show_reconciliation(found: Reconciliation, gaps: Sequence[Gap]) -> Json:
         "digest": found.digest,
         "matches": [_match(each, found.kept(each)) for each in found.matches],
         "differences": [
-            show_difference(each, found.decisions.get(each.key), found.standing.handed.get(each.key))
+            show_difference(
+                each, offered(found, each), found.decisions.get(each.key), found.standing.handed.get(each.key)
+            )
             for each in found.differences
         ],
         "undecided": len(found.undecided()),
@@ -141,8 +145,8 @@ def _match(each: Match, kept: Kept | None) -> Json:
     )
 
 
-def show_difference(each: Difference, decision: Decision | None, handed: Handed | None) -> Json:
-    """Give a difference with what was decided on it, or in whose hands it is."""
+def show_difference(each: Difference, said: Said, decision: Decision | None, handed: Handed | None) -> Json:
+    """Give a difference with what its mend offers, what was decided on it, and in whose hands it is."""
     mend = each.mend
     return stated(
         {
@@ -155,9 +159,7 @@ def show_difference(each: Difference, decision: Decision | None, handed: Handed 
             "receiver": each.receiver,
             "quantity": each.quantity,
             "sentence": each.sentence,
-            "mend": None
-            if mend is None
-            else {"kind": mend.kind.value, "fields": dict(mend.fields), "asks": list(mend.asks)},
+            "mend": None if mend is None else {"kind": mend.kind.value, "fields": dict(said), "asks": list(mend.asks)},
             "decision": None if decision is None else show_decision(decision),
             "handed": show_handed(handed),
         }

@@ -17,7 +17,7 @@ from pool_api.domain.matching import Difference
 from pool_api.domain.record import VendorRow
 from pool_api.domain.values import Month
 from pool_api.services import acting
-from pool_api.services.mends import Said
+from pool_api.services.mends import Said, offered
 from pool_api.services.office import Office
 from pool_api.services.reconciling import Reconciliation, compared
 from pool_api.store import acts
@@ -26,10 +26,11 @@ from pool_api.store.engine import reading
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InHand:
-    """A difference in a member's hands, with the rows that it speaks of."""
+    """A difference in a member's hands, with what its mend offers and the rows that it speaks of."""
 
     month: Month
     difference: Difference
+    offered: Said
     rows: tuple[VendorRow, ...]
     handed: Handed
 
@@ -81,7 +82,9 @@ def _in_hands(office: Office, pool: str, member: str | None, after: int) -> Iter
 
 def _in_hand(found: Reconciliation, difference: Difference, handed: Handed) -> InHand:
     rows = tuple(found.rows[name] for name in difference.rows)
-    return InHand(month=found.month, difference=difference, rows=rows, handed=handed)
+    return InHand(
+        month=found.month, difference=difference, offered=offered(found, difference), rows=rows, handed=handed
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

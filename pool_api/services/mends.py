@@ -54,6 +54,21 @@ def taken(difference: Difference, said: Said) -> Said:
     return {name: value for name, value in said.items() if name in takes}
 
 
+def offered(found: Reconciliation, difference: Difference) -> dict[str, str | int]:
+    """Give what a difference's mend offers, by the names of what may be stated in its place, with members for accounts
+    of the pool; nothing without a mend."""
+    if difference.mend is None:
+        return {}
+    said = {_OFFERED_AS.get(name, name): value for name, value in difference.mend.fields.items()}
+    for side in ("giver", "receiver", "member"):
+        if side in said:
+            said[side] = found.accounts.member_of(str(said[side]), difference.day) or said[side]
+    if difference.mend.kind is MendKind.RECORD_PURCHASE:
+        account = said.pop("member")
+        said = {"into": STOCK if account == found.accounts.custodian(difference.day) else account, **said}
+    return said
+
+
 _OFFERED_AS = {"lender": "giver", "borrower": "receiver", "account": "member", "day": "effective_on"}
 """What a mend calls by other names."""
 
@@ -82,10 +97,7 @@ class _Builder:
         self._currency = found.directory.pool.currency
 
     def ways(self, mend: Mend, said: Said) -> Sequence[list[Command]]:
-        given = {_OFFERED_AS.get(name, name): value for name, value in mend.fields.items()}
-        if mend.kind is MendKind.RECORD_PURCHASE:
-            given["into"] = self._into(str(given.pop("member")))
-        given |= said
+        given = offered(self._found, self._difference) | dict(said)
         self._check(mend, said, given)
         note = str(given.get("note") or "")
         if mend.kind is MendKind.REVERSE:
@@ -145,11 +157,6 @@ class _Builder:
         if found is None:
             raise self._unfit(f"{side} is neither a member nor a vendor account of one")
         return found
-
-    def _into(self, account: str) -> str:
-        """Give where credits bought into an account belong: the stock where that is in this account."""
-        member = self._member(account)
-        return STOCK if member == self._found.accounts.custodian(self._difference.day) else member
 
     def _recorded(self, kind: MendKind, given: Said) -> Body:
         quantity = int(given["quantity"])

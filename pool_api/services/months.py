@@ -31,7 +31,7 @@ from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, cost
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
 from pool_api.services.reconciling import undecided
-from pool_api.store import answers, facts, journal
+from pool_api.store import facts, journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter, PaymentFilter
@@ -281,7 +281,7 @@ async def close_month(
     for attempt in range(MOST_TRIES):
         tried = key if attempt == 0 else f"{key}.{attempt}"
         commands: list[Command] = []
-        if not await asyncio.to_thread(_is_answered, office, pool, Slot(caller.key_id, operation, tried)):
+        if not await asyncio.to_thread(recording.is_answered, office, pool, Slot(caller.key_id, operation, tried)):
             body = await asyncio.to_thread(
                 _close_body,
                 office,
@@ -300,11 +300,6 @@ async def close_month(
         except PreviewStale:
             continue
     raise PreviewStale(month=str(month), seen=seen)
-
-
-def _is_answered(office: Office, pool: str, slot: Slot) -> bool:
-    with reading(office.engine, pool) as connection:
-        return slot in answers.read_answers(connection, pool, [slot])
 
 
 def _close_body(

@@ -14,9 +14,7 @@ from pool_api.services import acting, recording
 from pool_api.services.confirming import content
 from pool_api.services.office import Office
 from pool_api.services.reconciling import Reconciliation, compared
-from pool_api.store import answers
 from pool_api.store.answers import Slot
-from pool_api.store.engine import reading
 from pool_api.store.writer import Recorded
 
 
@@ -44,7 +42,7 @@ async def sign_off(office: Office, caller: Caller, pool: str, month: Month, sign
     access.permit_into(caller, pool, Right.RECONCILE)
     slot = Slot(caller.key_id, f"sign off {month}", signature.key)
     commands: list[Command] = []
-    if not await asyncio.to_thread(_is_answered, office, pool, slot):
+    if not await asyncio.to_thread(recording.is_answered, office, pool, slot):
         found = await asyncio.to_thread(compared, office, pool, month)
         if found.digest != signature.seen:
             raise ReconciliationStale(month=str(month), seen=signature.seen)
@@ -57,11 +55,6 @@ async def sign_off(office: Office, caller: Caller, pool: str, month: Month, sign
     return await recording.record(
         office, caller, pool, commands, operation=slot.operation, key=slot.key, fingerprint=signature.fingerprint
     )
-
-
-def _is_answered(office: Office, pool: str, slot: Slot) -> bool:
-    with reading(office.engine, pool) as connection:
-        return slot in answers.read_answers(connection, pool, [slot])
 
 
 def _body(found: Reconciliation, *, accept_open: bool) -> SignOff:

@@ -131,6 +131,18 @@ def test_all_of_a_kind_are_dismissed_and_others_are_not(differing: Served) -> No
 # --- changed before it is accepted -----------------------------------------------------------------------------------
 
 
+def test_what_a_mend_offers_is_told_in_the_words_in_which_it_may_be_changed(differing: Served) -> None:
+    offered = {each.quantity: dict(each.mend.fields) for each in september(differing).differences if each.mend}
+
+    assert {"giver": "ALDER", "receiver": "BIRCH", "quantity": 7, "effective_on": "2026-09-08", "note": "waiting"} == (
+        offered[7]
+    )
+    assert ("ALDER", "gearbox") == (offered[3]["member"], offered[3]["note"])
+    assert ("ALDER", "350.00") == (offered[50]["into"], offered[50]["amount"])
+    told_back = accept(differing, found(differing, 7), **offered[7])
+    assert Loan(lender="ALDER", borrower="BIRCH", quantity=7) == body(differing, told_back).body
+
+
 def test_a_transfer_may_have_been_a_return(differing: Served) -> None:
     differing.book().record(Loan(lender="CEDAR", borrower="ALDER", quantity=8), effective_on=date(2026, 9, 4))
     give(differing, "ALDER", "2026-09-04,Received,nv-cedar,8,,88,\n2026-09-11,Sent,nv-cedar,-8,,53,\n")
