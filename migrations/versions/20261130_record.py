@@ -1,14 +1,14 @@
 """What later files say of rows of the vendor's record, and rows that a keeper has withdrawn.
 
 Revision ID: 20261130_record
-Revises: 20261130_mending
+Revises: 20261130_ladder
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "20261130_record"
-down_revision = "20261130_mending"
+down_revision = "20261130_ladder"
 branch_labels = None
 depends_on = None
 

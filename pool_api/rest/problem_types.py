@@ -125,6 +125,18 @@ _MONTHS: tuple[Row, ...] = (
     (rules.CostWithoutCredits, 422, "Cost without credits", "Give the credits that the cost belongs to, or no cost."),
 )
 
+_ORDERS: tuple[Row, ...] = (
+    (
+        rules.LadderUnlawful,
+        422,
+        "Unlawful price ladder",
+        "Let quantities rise from tier to tier; no price is below 0.",
+    ),
+    (rules.NoLadder, 409, "No price ladder", "Enter the vendor's price ladder, valid from that day or an earlier one."),
+    (rules.PlanUnfit, 422, "Plan unfit", "Correct the needs and costs; state the same months for every member."),
+    (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
+)
+
 _FILES: tuple[Row, ...] = (
     (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again as CSV."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
@@ -193,7 +205,7 @@ _SERVICE: tuple[Row, ...] = (
 )
 
 ROWS: tuple[Row, ...] = (
-    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _FILES + _CLAIMS),
+    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _FILES + _CLAIMS),
     *(_ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 

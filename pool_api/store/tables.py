@@ -305,3 +305,31 @@ Index(
     reconciliation_act.c.month,
     reconciliation_act.c.number,
 )
+
+price_ladder = Table(
+    "price_ladder",
+    metadata,
+    _text("pool_id"),
+    _text("valid_from"),
+    _whole("version"),
+    _text("tiers", nullable=True),
+    _text("written_at"),
+    _text("written_by"),
+    PrimaryKeyConstraint("pool_id", "valid_from", "version"),
+    _of_pool(),
+    CheckConstraint("version >= 1", name="version_positive"),
+    sqlite_strict=True,
+)
+
+order_plan = Table(
+    "order_plan",
+    metadata,
+    _text("pool_id"),
+    _text("plan_id"),
+    _text("setting"),
+    _text("made_at"),
+    _text("made_by"),
+    PrimaryKeyConstraint("pool_id", "plan_id"),
+    _of_pool(),
+    sqlite_strict=True,
+)

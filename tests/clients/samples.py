@@ -45,6 +45,8 @@ from pool_client.models.entries import (
 from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
 
+from tests.clients.samples_buying import BUYING
+
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
 
@@ -252,6 +254,7 @@ OF_POOL: dict[str, list[Told]] = {
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
+    **BUYING,
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

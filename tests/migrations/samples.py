@@ -14,6 +14,8 @@ APPEND_ONLY = (
     "vendor_withdrawal",
     "decision",
     "reconciliation_act",
+    "price_ladder",
+    "order_plan",
 )
 
 ACROSS_POOLS = {

@@ -145,6 +145,7 @@ def test_the_service_takes_no_guard_away(filled: Engine, attempt: str) -> None:
         ("open_loan", "quantity", -1, "ck_open_loan_quantity_not_negative"),
         ("settlement_payment", "paid", -1, "ck_settlement_payment_paid_not_negative"),
         ("settlement_payment", "paid", 2, "ck_settlement_payment_paid_within_amount"),
+        ("price_ladder", "version", 0, "ck_price_ladder_version_positive"),
         ("undone", "quantity", 0, "ck_undone_quantity_positive"),
         ("vendor_row", "occurrence", 0, "ck_vendor_row_occurrence_positive"),
         ("vendor_revision", "shown", 2, "ck_vendor_revision_shown_or_not"),
