@@ -276,6 +276,10 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "imports": [((), {"limit": 5})],
     "imported": [((), {"import_id": "00000007"})],
+    "changes": [((), {"import_id": "00000007", "limit": 5})],
+    "coverage": [((), {"from_day": DAY, "to_day": DAY})],
+    "proof": [((), {"month": "2026-11", "member": "ALDER"})],
+    "proof_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "reconciliation": [((), {"month": "2026-11"})],
     "decide": [
         (

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from pool_client import show
+from pool_client import show, show_record
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.files import FILE, read_model
 from pool_client.commands.values import DAY
@@ -78,7 +78,8 @@ def import_(
 ) -> None:
     """Import a vendor's export.
 
-    Rows that are on file already are not taken again, so exports may overlap."""
+    Rows that are on file already are not taken again, so exports may overlap. Rows on file that the export shows
+    otherwise or no longer stay, and are differences to decide; --from and --to say that it shows its ends whole."""
     made = desk.book.import_record(
         file.read_bytes(),
         member=member,
@@ -88,7 +89,7 @@ def import_(
         to_day=to_day,
         idempotency_key=idempotency_key,
     )
-    desk.tell(made, show.imported)
+    desk.tell(made, show_record.imported)
 
 
 @click.command("imports", epilog="Example: pool imports")
@@ -96,7 +97,7 @@ def import_(
 @pass_desk
 def imports(desk: Desk) -> None:
     """List the files that were imported."""
-    desk.tell(list(desk.book.imports()), show.imports)
+    desk.tell(list(desk.book.imports()), show_record.imports)
 
 
 COMMANDS = (profiles, propose_profile, save_profile, import_, imports)
