@@ -11,9 +11,10 @@ from itertools import combinations
 
 import numpy as np
 
+from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, SIMILAR, Notes
 from pool_api.domain.matching.report import Part
-from pool_api.domain.matching.sides import Side, Words
-from pool_api.domain.matching.weighing import CONTRARY, DIFFERENT, EQUAL, SIMILAR, milli_log, note_levels
+from pool_api.domain.matching.sides import Side
+from pool_api.domain.matching.weighing import milli_log
 
 MOST_PARTS = 4
 MOST_CANDIDATES = 16
@@ -46,13 +47,13 @@ class _Sought:
     rows: Side
     quantity: Mapping[int, int]
     row_quantity: Mapping[int, int]
-    notes: Words
+    notes: Notes
 
 
 def splits(
     wholes: tuple[Side, Mapping[int, int]],
     rows: tuple[Side, Mapping[int, int]],
-    notes: Words,
+    notes: Notes,
     window: int,
     forbidden: frozenset[tuple[int, int]],
 ) -> tuple[Split, ...]:
@@ -107,7 +108,7 @@ def _best_of(sought: _Sought, whole: int, near: list[int]) -> list[Split]:
 def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> Split:
     at = np.array(parts, dtype=np.int64)
     notes = np.full(len(parts), sought.wholes.note[whole], dtype=np.int64)
-    levels = note_levels(sought.notes.texts, notes, sought.rows.note[at])
+    levels = sought.notes.levels(notes, sought.rows.note[at])
     note = sum(_NOTE_BITS.get(int(level), 0) for level in levels)
     days = [abs(_apart(sought, whole, place)) for place in parts]
     day = sum(_DAY_BITS.get(each, _LATER) for each in days)

@@ -7,18 +7,15 @@ on Automatic Control 24, 1979; from memory): two leftover rows that fit are like
 The rates in the tables are own estimates. Logarithms are exact floors of whole numbers: a score is the same anywhere.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from rapidfuzz import process
-from rapidfuzz.distance import OSA, Indel
+from rapidfuzz.distance import OSA
 
-from pool_api.domain.matching.sides import NOBODY, Bools, Ints, Side, Words
-
-EQUAL, SIMILAR, WEAK, DIFFERENT, CONTRARY, UNSAID = 5, 4, 3, 2, 1, 0
-"""How two notes compare: contrary when both name numbers, as of orders, but others; unsaid when either is empty."""
+from pool_api.domain.matching.columns import Bools, Ints, codes_of, column, looked_up
+from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK, Notes
+from pool_api.domain.matching.sides import NOBODY, Side, Words
 
 _NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, CONTRARY: -6_000, UNSAID: 0}
 _MOST_NOTE_BITS = 14_000
@@ -51,7 +48,7 @@ _PRIOR = millibits(9_700, 4)
 """P(on both sides) / (P(missing here) P(missing there)), with 97 % and 2 % each."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Weights:
     """Milli-bits of candidate pairs, part by part, and what their notes and quantities are to each other."""
 
@@ -67,15 +64,29 @@ class Weights:
 
     def at(self, places: Ints) -> "Weights":
         """Give the weights of some of the pairs."""
-        columns = {name: getattr(self, name) for name in self.__slots__}
-        return Weights(**{name: column if name == "prior" else column[places] for name, column in columns.items()})
+        columns = {name: getattr(self, name)[places] for name in _COLUMNS}
+        return Weights(prior=self.prior, **columns)
+
+    def and_then(self, others: "Weights") -> "Weights":
+        """Give the weights of these pairs and then of others, weighed alike."""
+        columns = {name: np.concatenate((getattr(self, name), getattr(others, name))) for name in _COLUMNS}
+        return Weights(prior=self.prior, **columns)
+
+    def bits(self, at: int) -> dict[str, int]:
+        """Give the parts of one pair by name; they add up to its total."""
+        said = {name: int(getattr(self, name)[at]) for name in _SAID}
+        return {**said, "prior": self.prior}
+
+
+_SAID = ("day", "accounts", "quantity", "note", "reference", "kind")
+_COLUMNS = (*_SAID, "note_level", "total")
 
 
 class Weigher:
     """Weighs candidate pairs of two sides; what is rare is learned from the right side, the vendor's."""
 
     def __init__(self, left: Side, right: Side, notes: Words, references: Words) -> None:
-        self._left, self._right, self._notes = left, right, notes
+        self._left, self._right, self.notes = left, right, Notes(notes.texts)
         self._count = max(len(right), 1)
         self._givers = self._rarity(right.giver, 99)
         self._receivers = self._rarity(right.receiver, 99)
@@ -98,21 +109,30 @@ class Weigher:
         left, right = self._left, self._right
         accounts = self._account_bits(i, j)
         quantities = self._quantity_bits(left.quantity[i] if quantity is None else quantity, j)
-        day = _looked_up(right.day[j] - left.day[i], self._day_bits)
-        level = self._note_levels(left.note[i], right.note[j])
-        note = np.where(level == EQUAL, self._note_rarity[j], _looked_up(level, lambda each: _NOTE_BITS.get(each, 0)))
+        day = looked_up(right.day[j] - left.day[i], self._day_bits)
+        level = self.notes.levels(left.note[i], right.note[j])
+        note = np.where(level == EQUAL, self._note_rarity[j], looked_up(level, lambda each: _NOTE_BITS.get(each, 0)))
         reference = self._reference_bits(left.reference[i], right.reference[j])
         kind = np.where(left.kind[i] == right.kind[j], 0, _OTHER_KIND)
         prior = _PRIOR - milli_log(self._count)
         total = accounts + quantities + day + note + reference + kind + prior
-        return Weights(accounts, quantities, day, note, reference, kind, prior, level, total)
+        return Weights(
+            accounts=accounts,
+            quantity=quantities,
+            day=day,
+            note=note,
+            reference=reference,
+            kind=kind,
+            prior=prior,
+            note_level=level,
+            total=total,
+        )
 
-    def _rarity(self, column: Ints, percent: int, least: int = -_FAR, most: int = _FAR) -> Ints:
+    def _rarity(self, values: Ints, percent: int, least: int = -_FAR, most: int = _FAR) -> Ints:
         """Give each right row the milli-bits for agreeing with it in a column: the rarer its value, the more."""
-        _, place, counts = np.unique(column, return_inverse=True, return_counts=True)
-        bits = [millibits(percent * self._count, 100 * int(count)) for count in counts]
-        clipped = np.array(bits, dtype=np.int64).clip(least, most) if bits else np.zeros(0, dtype=np.int64)
-        return clipped[place]
+        code = codes_of(values)
+        counts = np.bincount(code)[code]
+        return looked_up(counts, lambda count: millibits(percent * self._count, 100 * count)).clip(least, most)
 
     def _account_bits(self, i: Ints, j: Ints) -> Ints:
         left, right = self._left, self._right
@@ -124,10 +144,12 @@ class Weigher:
         return np.where(swapped, self._givers[j] + self._receivers[j] + _SWAPPED, straight)
 
     def _quantity_bits(self, quantity: Ints, j: Ints) -> Ints:
-        bits = self._quantities[j].copy()
+        bits: Ints = self._quantities[j].copy()
         apart = np.flatnonzero(quantity != self._right.quantity[j])
-        pairs = zip(quantity[apart].tolist(), self._right.quantity[j[apart]].tolist(), strict=True)
-        bits[apart] = [_NEAR_QUANTITY if near(one, other) else _OTHER_QUANTITY for one, other in pairs]
+        ours, theirs = quantity[apart], self._right.quantity[j[apart]]
+        _, first, place = np.unique(codes_of(ours, theirs), return_index=True, return_inverse=True)
+        pairs = zip(ours[first].tolist(), theirs[first].tolist(), strict=True)
+        bits[apart] = column([_NEAR_QUANTITY if near(*pair) else _OTHER_QUANTITY for pair in pairs])[place]
         return bits
 
     def _day_bits(self, apart: int) -> int:
@@ -135,11 +157,6 @@ class Weigher:
         expected = _DAYS_APART.get(abs(apart), _FURTHER_APART)
         over = expected * _BELIEF + 1000 * self._day_counts.get(apart, 0)
         return millibits(over * self._span, 1000 * (_BELIEF + seen))
-
-    def _note_levels(self, left: Ints, right: Ints) -> Ints:
-        width = len(self._notes.texts)
-        texts = self._notes.texts
-        return _looked_up_all(left * width + right, lambda pairs: note_levels(texts, pairs // width, pairs % width))
 
     def _reference_bits(self, left: Ints, right: Ints) -> Ints:
         """Weigh references: a different one speaks against a pair only if either is known on the other side, too."""
@@ -163,49 +180,3 @@ def swaps(left: Side, right: Side, i: Ints, j: Ints) -> Bools:
 def near(one: int, other: int) -> bool:
     """Tell whether two quantities are a slip of the keyboard apart: one off, a digit too many, wrong or exchanged."""
     return abs(one - other) == 1 or OSA.distance(str(one), str(other), score_cutoff=1) <= 1
-
-
-def note_levels(texts: list[str], left: Ints, right: Ints) -> Ints:
-    """Compare notes, given by code and in normal form, pair by pair."""
-    ones, others = [texts[code] for code in left], [texts[code] for code in right]
-    length = np.array([len(one) + len(other) for one, other in zip(ones, others, strict=True)], dtype=np.int64)
-    distance = process.cpdist(ones, others, scorer=Indel.distance, dtype=np.int32).astype(np.int64)
-    level = np.where(100 * distance <= 15 * length, SIMILAR, np.where(100 * distance <= 40 * length, WEAK, DIFFERENT))
-    for at in range(len(level)):
-        level[at] = _by_names(ones[at], others[at], int(level[at]))
-    level[left == right] = EQUAL
-    level[(left == 0) | (right == 0)] = UNSAID
-    return level
-
-
-_LONG_ENOUGH, _NUMBER_LENGTH = 6, 3
-
-
-def _by_names(one: str, other: str, level: int) -> int:
-    """Correct a level by what the notes name: similar when one is a piece of the other or both name the same number,
-    contrary when each names another number that no slip of the keyboard explains."""
-    if min(len(one), len(other)) >= _LONG_ENOUGH and (one in other or other in one):
-        return SIMILAR
-    ours, theirs = _numbers(one), _numbers(other)
-    if not ours.isdisjoint(theirs):
-        return max(level, SIMILAR)
-    if ours and theirs and not any(OSA.distance(a, b, score_cutoff=1) <= 1 for a in ours for b in theirs):
-        return CONTRARY
-    return level
-
-
-@lru_cache(maxsize=100_000)
-def _numbers(text: str) -> frozenset[str]:
-    return frozenset(word for word in text.split() if len(word) >= _NUMBER_LENGTH and any(map(str.isdigit, word)))
-
-
-def _looked_up(values: Ints, bits: Callable[[int], int]) -> Ints:
-    return _looked_up_all(values, lambda found: np.array([bits(int(value)) for value in found], dtype=np.int64))
-
-
-def _looked_up_all(values: Ints, bits: Callable[[Ints], Ints]) -> Ints:
-    """Compute a function once per different value."""
-    if not len(values):
-        return values
-    found, place = np.unique(values, return_inverse=True)
-    return bits(found)[place]
