@@ -109,12 +109,10 @@ def assign(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) ->
     usable = np.flatnonzero(weight > 0)
     lone, groups = _groups(i, j, usable, (len(left_same), len(right_same)))
     same, small = (left_same, right_same), groups.size <= _MOST_TRIED
+    sizes = np.unique(groups.size[small]).tolist()
     found = [
         Chosen(place=lone, margin=weight[lone], whole=np.ones(len(lone), dtype=np.bool_)),
-        *(
-            _tried(groups.of(groups.size == size), size, weight, same)
-            for size in np.unique(groups.size[small]).tolist()
-        ),
+        *(_tried(groups.of(groups.size == size), size, weight, same) for size in sizes),
         *(_solved(group, weight, same) for group in groups.one_by_one(~small)),
     ]
     place, margin, whole = (
@@ -201,7 +199,7 @@ class _Squares:
         alike = (self.lefts[:, :, None] == self.lefts[:, None, :]) | (rights[:, :, None] == rights[:, None, :])
         margin = np.minimum(own, np.where(alike, _FAR, loss).min(axis=2))
         paired: Bools = np.greater(own, 0)
-        whole = np.broadcast_to(paired.all(axis=1)[:, None], paired.shape)
+        whole = np.broadcast_to(paired.all(axis=1, keepdims=True), paired.shape)
         return Chosen(place=self.candidate[number, row, column][paired], margin=margin[paired], whole=whole[paired])
 
 

@@ -18,7 +18,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pool_api.domain.matching.columns import Bools, Ints, codes_of, column
-from pool_api.domain.matching.notes import CONTRARY
 from pool_api.domain.matching.pairing import Pairing, Pairs, Readings, together
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part, Pin, Status
 from pool_api.domain.matching.seen import Seen, seen
@@ -30,9 +29,15 @@ from pool_api.domain.record import VendorRow
 SURE_MARGIN = 5_000
 """A match that isn't clear otherwise needs this many milli-bits of lead over the best other choice."""
 
-LEAST_SURE = 9_000
-"""A match of less weight is only suggested, unless it is of one day and the notes don't contradict each other: then its
+LEAST_LEAD = 1_000
+"""In a group whose rows all found partners, a match needs only so many: no other choice leaves a row apart."""
+
+LEAST_SURE = 13_000
+"""A match of less weight is only suggested, unless it is of one day and the notes don't speak against it: then its
 weight is small only because such movements are common."""
+
+AGAINST = -3_500
+"""Notes of fewer milli-bits speak against a match."""
 
 DEVIATION_MARGIN = 1_000
 """A deviation that another choice comes closer to than this isn't claimed."""
@@ -212,9 +217,9 @@ def _readings(course: Course, entries: Ints) -> Readings:
 
 def _sure(course: Course, pairs: Pairs) -> Bools:
     """Tell which pairs that agree in all but the day stand without asking."""
-    told = pairs.whole | (pairs.margin >= SURE_MARGIN) | (pairs.weights.reference > 0)
+    told = (pairs.margin >= np.where(pairs.whole, LEAST_LEAD, SURE_MARGIN)) | (pairs.weights.reference > 0)
     one_day = course.ours.day[pairs.left] == course.theirs.day[pairs.right]
-    common = one_day & (pairs.weights.note_level != CONTRARY)
+    common = one_day & (pairs.weights.note >= AGAINST)
     sure: Bools = told & (common | (pairs.total >= LEAST_SURE))
     return sure
 

@@ -9,8 +9,9 @@ from rapidfuzz.distance import OSA, Indel
 
 from pool_api.domain.matching.columns import Bools, Ints, column, looked_up_all
 
-EQUAL, SIMILAR, WEAK, DIFFERENT, CONTRARY, UNSAID = 5, 4, 3, 2, 1, 0
-"""How two notes compare: contrary when both name numbers, as of orders, but others; unsaid when either is empty."""
+LEVELS = EQUAL, NAMED, SIMILAR, WEAK, DIFFERENT, CONTRARY, OURS_ONLY, THEIRS_ONLY, NEITHER = range(9)
+"""How two notes compare: named when both name the same number, as of an order, contrary when they name others; the
+last three when one or both are empty."""
 
 _LONG_ENOUGH, _NUMBER_LENGTH = 6, 3
 _NONE, _SEVERAL = -1, -2
@@ -30,7 +31,9 @@ class Notes:
     def levels(self, left: Ints, right: Ints) -> Ints:
         """Compare the notes of code left with those of code right."""
         level = np.where(left == right, np.int64(EQUAL), DIFFERENT)
-        level[(left == 0) | (right == 0)] = UNSAID
+        level[right == 0] = OURS_ONLY
+        level[left == 0] = THEIRS_ONLY
+        level[(left == 0) & (right == 0)] = NEITHER
         unlike = np.flatnonzero(level == DIFFERENT)
         width = len(self._texts)
         pairs = left[unlike] * width + right[unlike]
@@ -38,8 +41,8 @@ class Notes:
         return level
 
     @cached_property
-    def _number(self) -> Ints:
-        """The code of the one number that each text names, none, or several."""
+    def number(self) -> Ints:
+        """The code from 0 of the one number that each text names, below 0 for none or several."""
         codes: dict[str, int] = {}
         found = np.full(len(self._texts), _NONE, dtype=np.int64)
         for place, text in enumerate(self._texts):
@@ -60,16 +63,16 @@ class Notes:
             100 * distance <= 15 * length, SIMILAR, np.where(100 * distance <= 40 * length, WEAK, np.int64(DIFFERENT))
         )
         same, other = self._by_numbers(left, right)
-        level[same] = SIMILAR
         level[other] = CONTRARY
         for at in np.flatnonzero((short >= _LONG_ENOUGH) & (distance == long - short)).tolist():
             if ones[at] in others[at] or others[at] in ones[at]:
                 level[at] = SIMILAR
+        level[same] = NAMED
         return level
 
     def _by_numbers(self, left: Ints, right: Ints) -> tuple[Bools, Bools]:
         """Tell which pairs name the same number, and which name others that no slip of the keyboard explains."""
-        one, other = self._number[left], self._number[right]
+        one, other = self.number[left], self.number[right]
         single = (one >= 0) & (other >= 0)
         same = single & (one == other)
         apart = np.flatnonzero(single & ~same)

@@ -197,7 +197,7 @@ class Pairing:
         lone_left = np.bincount(pairs.i, minlength=len(self.left)) == 1
         lone_right = np.bincount(pairs.j, minlength=len(self.right)) == 1
         lone = lone_left[pairs.i] & lone_right[pairs.j]
-        self._weigher.learn_days(self.right.day[pairs.j[lone]] - self.left.day[pairs.i[lone]])
+        self._weigher.learn(pairs.i[lone], pairs.j[lone])
 
     def _chosen(self, pairs: _Candidates) -> Pairs:
         weights = self._weigher.weigh(pairs.i, pairs.j, pairs.quantity)

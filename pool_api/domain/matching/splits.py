@@ -11,7 +11,7 @@ from itertools import combinations
 
 import numpy as np
 
-from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, SIMILAR, Notes
+from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, NAMED, SIMILAR, Notes
 from pool_api.domain.matching.report import Part
 from pool_api.domain.matching.sides import Side
 from pool_api.domain.matching.weighing import milli_log
@@ -23,7 +23,7 @@ LEAST_SCORE = 5_000
 _SUM_BITS = {2: 12_000, 3: 10_000, 4: 8_000}
 _DAY_BITS = {0: 1_000, 1: 0, 2: -1_000, 3: -1_500}
 _LATER = -2_500
-_NOTE_BITS = {EQUAL: 4_000, SIMILAR: 3_000, DIFFERENT: -1_000, CONTRARY: -3_000}
+_NOTE_BITS = {EQUAL: 4_000, NAMED: 4_000, SIMILAR: 3_000, DIFFERENT: -1_000, CONTRARY: -3_000}
 _REFERENCE_BITS = 10_000
 _EXACT_UP_TO = 12
 _MOST_SUMS = 64
@@ -130,7 +130,7 @@ def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> 
 
 
 def _said_of_notes(levels: Sequence[int]) -> str:
-    agreeing = sum(level in (EQUAL, SIMILAR) for level in levels)
+    agreeing = sum(level in (EQUAL, NAMED, SIMILAR) for level in levels)
     return f"{agreeing} of {len(levels)} notes agree"
 
 

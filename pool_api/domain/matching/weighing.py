@@ -14,11 +14,16 @@ import numpy as np
 from rapidfuzz.distance import OSA
 
 from pool_api.domain.matching.columns import Bools, Ints, codes_of, column, looked_up
-from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK, Notes
+from pool_api.domain.matching.notes import EQUAL, LEVELS, NAMED, NEITHER, THEIRS_ONLY, Notes
 from pool_api.domain.matching.sides import NOBODY, Side, Words
 
-_NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, CONTRARY: -6_000, UNSAID: 0}
+_NOTES_OF_ONE = (420, 150, 60, 15, 40, 10, 80, 25, 200)
+_NOTES_OF_TWO = (5, 2, 5, 58, 300, 200, 200, 150, 80)
+"""Out of a thousand pairs of rows that are one movement, and that are two, how many have notes of each level."""
+
 _MOST_NOTE_BITS = 14_000
+_LEAST_NOTE_BITS = -8_000
+_MOST_LEARNED = 5_000
 _FAR = 2**40
 _REFERENCE_EQUAL, _REFERENCE_OTHER = 14_000, -12_000
 _OTHER_ACCOUNT, _SWAPPED = -8_000, -8_400
@@ -91,18 +96,28 @@ class Weigher:
         self._givers = self._rarity(right.giver, 99)
         self._receivers = self._rarity(right.receiver, 99)
         self._quantities = self._rarity(right.quantity, 98)
-        self._note_rarity = self._rarity(right.note, 62, least=0, most=_MOST_NOTE_BITS)
+        self._note_frequency = self._frequency(right.note)
+        self._number_frequency = self._frequency(self.notes.number[right.note])
+        self._level_bits, self._equal_per_mille = self._of_levels(np.zeros((2, len(LEVELS)), dtype=np.int64))
         known = np.zeros((2, len(references.texts)), dtype=bool)
         known[0, left.reference] = known[1, right.reference] = True
         self._shared_reference = known[0] & known[1]
+        cited, shared = int(known[0, 1:].sum()), int(self._shared_reference[1:].sum())
+        self._unheard_of = millibits(cited - shared + 1, cited + 1)
         both = np.concatenate((left.day, right.day))
         self._span = max(_FEWEST_DAYS, int(both.max() - both.min()) + 1) if len(both) else _FEWEST_DAYS
         self._day_counts: dict[int, int] = {}
 
-    def learn_days(self, apart: Ints) -> None:
-        """Take the days apart of pairs that have no rival as observations of how the vendor dates."""
-        days, counts = np.unique(apart, return_counts=True)
+    def learn(self, i: Ints, j: Ints) -> None:
+        """Take pairs that have no rival as observations of how the vendor dates, and how notes are typed there."""
+        days, counts = np.unique(self._right.day[j] - self._left.day[i], return_counts=True)
         self._day_counts = dict(zip(days.tolist(), counts.tolist(), strict=True))
+        some = np.linspace(0, len(i) - 1, num=min(len(i), _MOST_LEARNED), dtype=np.int64)
+        ours, theirs = self._left.note[i[some]], self._right.note[j[some]]
+        others = np.roll(theirs, len(some) // 2)
+        levels = [self.notes.levels(ours, notes) for notes in (theirs, others)]
+        seen = np.stack([np.bincount(each, minlength=len(LEVELS)) for each in levels])
+        self._level_bits, self._equal_per_mille = self._of_levels(seen)
 
     def weigh(self, i: Ints, j: Ints, quantity: Ints | None = None) -> Weights:
         """Weigh the pairs (i, j) of left and right rows; quantity takes the place of the left rows' own."""
@@ -111,7 +126,7 @@ class Weigher:
         quantities = self._quantity_bits(left.quantity[i] if quantity is None else quantity, j)
         day = looked_up(right.day[j] - left.day[i], self._day_bits)
         level = self.notes.levels(left.note[i], right.note[j])
-        note = np.where(level == EQUAL, self._note_rarity[j], looked_up(level, lambda each: _NOTE_BITS.get(each, 0)))
+        note = self._note_bits(level, j)
         reference = self._reference_bits(left.reference[i], right.reference[j])
         kind = np.where(left.kind[i] == right.kind[j], 0, _OTHER_KIND)
         prior = _PRIOR - milli_log(self._count)
@@ -128,11 +143,37 @@ class Weigher:
             total=total,
         )
 
-    def _rarity(self, values: Ints, percent: int, least: int = -_FAR, most: int = _FAR) -> Ints:
+    def _rarity(self, values: Ints, percent: int) -> Ints:
         """Give each right row the milli-bits for agreeing with it in a column: the rarer its value, the more."""
+        return looked_up(self._frequency(values), lambda count: millibits(percent * self._count, 100 * count))
+
+    def _frequency(self, values: Ints) -> Ints:
         code = codes_of(values)
-        counts = np.bincount(code)[code]
-        return looked_up(counts, lambda count: millibits(percent * self._count, 100 * count)).clip(least, most)
+        counts: Ints = np.bincount(code)[code]
+        return counts
+
+    def _of_levels(self, seen: Ints) -> tuple[list[int], dict[int, int]]:
+        """Give the milli-bits of each level of notes; of those that hang on how rare a value is, how many in a thousand
+        rows of one movement share it where ours says something.
+
+        Takes:   seen — how many observed pairs had each level, of one movement and of two."""
+        expected = np.array([_NOTES_OF_ONE, _NOTES_OF_TWO], dtype=np.int64) * _BELIEF + 1000 * seen
+        total = (1000 * (_BELIEF + seen.sum(axis=1))).tolist()
+        one, two = expected.tolist()
+        bits = [
+            max(millibits(here * total[1], there * total[0]), _LEAST_NOTE_BITS)
+            for here, there in zip(one, two, strict=True)
+        ]
+        said = total[0] - one[THEIRS_ONLY] - one[NEITHER]
+        return bits, {level: max(1000 * one[level] // said, 1) for level in (EQUAL, NAMED)}
+
+    def _note_bits(self, level: Ints, j: Ints) -> Ints:
+        bits: Ints = np.array(self._level_bits, dtype=np.int64)[level]
+        for kind, frequency in ((EQUAL, self._note_frequency), (NAMED, self._number_frequency)):
+            at, share = np.flatnonzero(level == kind), self._equal_per_mille[kind]
+            rare = millibits(share * self._count, 1000) - looked_up(frequency[j[at]], milli_log)
+            bits[at] = rare.clip(0, _MOST_NOTE_BITS)
+        return bits
 
     def _account_bits(self, i: Ints, j: Ints) -> Ints:
         left, right = self._left, self._right
@@ -159,10 +200,12 @@ class Weigher:
         return millibits(over * self._span, 1000 * (_BELIEF + seen))
 
     def _reference_bits(self, left: Ints, right: Ints) -> Ints:
-        """Weigh references: a different one speaks against a pair only if either is known on the other side, too."""
-        said = (left > 0) & (right > 0)
-        foreign = said & (left != right) & (self._shared_reference[left] | self._shared_reference[right])
-        return np.where(said & (left == right), _REFERENCE_EQUAL, np.where(foreign, _REFERENCE_OTHER, 0))
+        """Weigh references: different ones speak against a pair as far as references of ours are found over there, and
+        entirely if either of the two is known on the other side."""
+        differ = (left > 0) & (right > 0) & (left != right)
+        elsewhere = differ & (self._shared_reference[left] | self._shared_reference[right])
+        bits = np.where(differ, max(self._unheard_of, _REFERENCE_OTHER), 0)
+        return np.where(elsewhere, _REFERENCE_OTHER, np.where((left > 0) & (left == right), _REFERENCE_EQUAL, bits))
 
 
 def swaps(left: Side, right: Side, i: Ints, j: Ints) -> Bools:

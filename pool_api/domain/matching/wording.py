@@ -4,18 +4,31 @@ from collections.abc import Mapping
 from datetime import date
 from functools import lru_cache
 
-from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK
+from pool_api.domain.matching.notes import (
+    CONTRARY,
+    DIFFERENT,
+    EQUAL,
+    NAMED,
+    NEITHER,
+    OURS_ONLY,
+    SIMILAR,
+    THEIRS_ONLY,
+    WEAK,
+)
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part
 from pool_api.domain.matching.sides import Shown
 from pool_api.domain.record import MovementKind
 
 _NOTES = {
     EQUAL: "the notes are equal",
+    NAMED: "the notes name the same number",
     SIMILAR: "the notes are alike",
     WEAK: "the notes are a little alike",
     DIFFERENT: "the notes are different",
     CONTRARY: "the notes name different numbers",
-    UNSAID: "one note or both are empty",
+    OURS_ONLY: "the vendor's note is empty",
+    THEIRS_ONLY: "the journal's note is empty",
+    NEITHER: "both notes are empty",
 }
 
 
