@@ -17,7 +17,7 @@ from multiprocessing import get_context
 from time import process_time
 
 from pool_api.domain.matching import match
-from tests.bench.linkers import METHODS, Pairs, tables
+from tests.bench.linkers import LINKED, METHODS, Pairs, tables
 from tests.bench.planted import Habits, Planted, planted
 from tests.bench.scoring import Score, scored
 from tests.bench.timing import timed
@@ -55,8 +55,8 @@ def compare(count: int, ways: str, setting: str) -> str:
     score = scored(world, report)
     journal, sent = tables(world)
     for name, method in METHODS.items():
-        if name == "recordlinkage" and count > MOST_LINKED and setting == "dense":
-            lines.append(f"{head} {name:<20} not run: its blocks hold too many pairs for this machine")
+        if name in LINKED and count > MOST_LINKED:
+            lines.append(f"{head} {name:<20} not run: its blocks hold too many pairs")
             continue
         took, pairs = timed(lambda method=method: method(journal, sent), clock=process_time)  # type: ignore[misc]
         merge = merge or took
@@ -71,11 +71,12 @@ def compare(count: int, ways: str, setting: str) -> str:
 
 def quality(score: Score) -> list[str]:
     """Give what a score says besides, and each class of findings."""
-    lines = [
+    said = (
         f"    F1 ~{score.f1_up_to_twins:.5f}; without asking: precision {score.sure_precision:.5f} "
         f"~{score.sure_up_to_twins:.5f}, share {score.sure_share:.4f}; faults told {score.faults_told:.5f}; "
         f"asked {score.asked:.1f} of a thousand entries; residual {score.residual}"
-    ]
+    )
+    lines = [said]
     for name, found in score.classes.items():
         called = ", ".join(f"{called} {number}" for called, number in found.called.most_common(4))
         lines.append(

@@ -99,6 +99,12 @@ class Course:
         for place in agreeing.right.tolist():
             del self.right[place]
 
+    def reversing(self) -> Bools:
+        """Tell which entries are reversals."""
+        found = np.zeros(len(self.journal), dtype=np.bool_)
+        found[[at for at, movement in enumerate(self.journal) if movement.reverses is not None]] = True
+        return found
+
     def days_apart(self, left: int, right: int) -> int:
         """Give how many days later than the journal's the vendor's day is."""
         return int(self.theirs.day[right] - self.ours.day[left])
@@ -122,7 +128,7 @@ def run(
     given = list(movements)
     entries = column([movement.entry for movement in given])
     journal, left = arranged(given, entries, lambda some: [column([each.entry for each in some])], accounts, books)
-    shown, right = seen(rows, accounts, books, limits)
+    shown, right = seen(rows, accounts, books, [pin.rows for pin in pins if pin.together], limits)
     reversals = _reversals(journal)
     taken_back = np.zeros(len(journal), dtype=np.int64)
     taken_back[list(reversals)] = [len(places) for places in reversals.values()]
@@ -139,6 +145,8 @@ def run(
         reversals=reversals,
         limits=limits,
     )
+    entries = np.flatnonzero(~course.reversing())
+    pairing.learn(Readings.plain(entries, left.quantity[entries]), column(list(course.right)), window)
     pairing.forbidden = _pinned(course, pins) if pins else frozenset()
     _equal(course, pairing, window)
     _settle_reversals(course)
@@ -164,7 +172,8 @@ def _pinned(course: Course, pins: Sequence[Pin]) -> frozenset[tuple[int, int]]:
     rows = {row.identity: place for row, place in zip(course.shown.rows, course.shown.owner.tolist(), strict=True)}
     forbidden: set[tuple[int, int]] = set()
     for pin in sorted(pins, key=lambda pin: (pin.entries, pin.rows)):
-        lefts = sorted({entries[entry] for entry in pin.entries if entry in entries})
+        found = {entries[entry] for entry in pin.entries if entry in entries}
+        lefts = sorted(found, key=lambda place: (course.journal[place].reverses is not None, place))
         rights = sorted({rows[row] for row in pin.rows if row in rows})
         complete = len(lefts) == len(set(pin.entries)) and all(row in rows for row in pin.rows)
         if not pin.together:
@@ -186,12 +195,10 @@ def _pinned(course: Course, pins: Sequence[Pin]) -> frozenset[tuple[int, int]]:
 
 def _equal(course: Course, pairing: Pairing, window: int) -> None:
     """Stage 2: entries by their own quantity or by what reversals left of it, then the reversals themselves."""
-    reversing = np.zeros(len(course.journal), dtype=np.bool_)
-    reversing[[at for at, movement in enumerate(course.journal) if movement.reverses is not None]] = True
+    reversing = course.reversing()
     places = column(list(course.left))
-    course.pair(
-        pairing.equal(_readings(course, places[~reversing[places]]), column(list(course.right)), window, learn=True)
-    )
+    readings = _readings(course, places[~reversing[places]])
+    course.pair(pairing.equal(readings, column(list(course.right)), window))
     late = column([place for place in course.left if reversing[place]])
     if len(late):
         readings = Readings.plain(late, course.ours.quantity[late])
@@ -227,15 +234,15 @@ def _sure(course: Course, pairs: Pairs) -> Bools:
 def _take(
     course: Course, pairs: Pairs, at: int, absorbed: tuple[int, ...], deviation: DifferenceKind | None = None
 ) -> None:
-    left, right = int(pairs.left[at]), int(pairs.right[at])
-    sure = deviation is None and bool(_sure(course, pairs.at(np.array([at])))[0])
+    left, right, pair = int(pairs.left[at]), int(pairs.right[at]), pairs.at(column([at]))
+    sure = deviation is None and bool(_sure(course, pair)[0])
     course.link(
         Link(
             lefts=(left, *absorbed),
             rights=(right,),
             status=Status.MATCHED if sure else Status.SUGGESTED,
             score=int(pairs.total[at]),
-            parts=reasons(pairs.bits(at), int(pairs.weights.note_level[at]), course.days_apart(left, right)),
+            parts=reasons(pair.bits()[0], int(pair.weights.note_level[0]), course.days_apart(left, right)),
             deviation=deviation,
         )
     )

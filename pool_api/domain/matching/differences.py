@@ -89,12 +89,20 @@ class _Judge:
     def told_besides(self) -> list[int]:
         """Give the pairs that `besides` could have something to say of."""
         course, pairs = self._course, self._course.pairs
+        accounts, spans = self._accounts, self._covered.spans
         ours, theirs = course.ours.day[pairs.left], course.theirs.day[pairs.right]
         other_month = looked_up(ours, _month_number) != looked_up(theirs, _month_number)
         kind = course.theirs.kind[pairs.right]
         single = (course.shown.second[pairs.right] < 0) & (kind == KINDS.index(MovementKind.TRANSFER))
+        single &= np.isin(self._other(pairs.right), [accounts.code(each) for each in accounts.handles if spans(each)])
         bought = kind == KINDS.index(MovementKind.PURCHASE)
         return np.flatnonzero(other_month | single | bought).tolist()
+
+    def _other(self, places: Ints) -> Ints:
+        """Give of shown movements the account whose record is not the one of their first row."""
+        side, own = self._course.theirs, self._course.shown.own[self._course.shown.first]
+        other: Ints = np.where(own == side.giver, side.receiver, side.giver)[places]
+        return other
 
     def linked(self, link: Link) -> None:
         """Name a link: a match, or a difference where it deviates; and what is said of a match besides."""

@@ -1,6 +1,7 @@
 """The matches of a report, put together when they are asked for: of a large record few are ever looked at."""
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import overload
 
 import numpy as np
@@ -54,18 +55,25 @@ class Matches(Sequence[Match]):
 
     def key(self, pair: int) -> str:
         """Give the key of the match that a pair of the course is."""
-        movement, shown = self._sides(pair)
-        return key_of("match", (movement,), (shown,))
+        left, right = int(self._course.pairs.left[pair]), int(self._course.pairs.right[pair])
+        return key_of("match", (self._course.journal[left],), (self._course.shown[right],))
+
+    @cached_property
+    def _pairs(self) -> list[tuple[int, int, bool, int, int, dict[str, int]]]:
+        """Of each pair its places, whether it is sure, its score, how the notes compare, and the parts of the score."""
+        pairs, sure = self._course.pairs, self._course.sure
+        columns = (pairs.left, pairs.right, sure, pairs.total, pairs.weights.note_level)
+        return list(zip(*(values.tolist() for values in columns), pairs.bits(), strict=True))
 
     def _numbered(self, number: int) -> Match:
-        pairs = self._course.pairs
-        if number >= len(pairs):
-            return self._linked[number - len(pairs)]
-        movement, shown = self._sides(number)
-        apart = (shown.day - movement.day).days
+        if number >= self.pairs:
+            return self._linked[number - self.pairs]
+        left, right, sure, score, note_level, bits = self._pairs[number]
+        movement, shown = self._course.journal[left], self._course.shown[right]
+        apart = self._course.days_apart(left, right)
         return Match(
             key=key_of("match", (movement,), (shown,)),
-            status=Status.MATCHED if self._course.sure[number] else Status.SUGGESTED,
+            status=Status.MATCHED if sure else Status.SUGGESTED,
             entries=(movement.entry,),
             rows=shown.identities,
             day=shown.day,
@@ -73,13 +81,9 @@ class Matches(Sequence[Match]):
             receiver=shown.receiver,
             quantity=shown.quantity,
             days_apart=apart,
-            score=int(pairs.total[number]),
-            parts=reasons(pairs.bits(number), int(pairs.weights.note_level[number]), apart),
+            score=score,
+            parts=reasons(bits, note_level, apart),
         )
-
-    def _sides(self, number: int) -> tuple[Movement, Shown]:
-        pairs = self._course.pairs
-        return self._course.journal[pairs.left[number]], self._course.shown[int(pairs.right[number])]
 
 
 def key_of(kind: str, lefts: Sequence[Movement], shown: Sequence[Shown]) -> str:

@@ -4,7 +4,7 @@ Two kinds of search: rows that agree in accounts and quantity, and rows that dif
 too many to be weighed against each other (a crowded key), days alone decide, and the report's limits say so.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import reduce
 
@@ -81,9 +81,10 @@ class Pairs:
             weights=self.weights.at(places),
         )
 
-    def bits(self, at: int) -> dict[str, int]:
-        """Give the parts of one pair's score by name."""
-        return {**self.weights.bits(at), "reversed": -int(self.cost[at])}
+    def bits(self) -> list[dict[str, int]]:
+        """Give the parts of each pair's score by name."""
+        costs = self.cost.tolist()
+        return [{**bits, "reversed": -cost} for bits, cost in zip(self.weights.bits(), costs, strict=True)]
 
 
 def together(first: Pairs, second: Pairs) -> Pairs:
@@ -118,29 +119,34 @@ class Pairing:
         nothing = np.zeros(0, dtype=np.int64)
         return self._chosen(_read(Readings.plain(nothing, nothing), nothing, nothing))
 
-    def equal(self, readings: Readings, rights: Ints, window: int, *, learn: bool = False) -> Pairs:
+    def learn(self, readings: Readings, rights: Ints, window: int) -> None:
+        """Learn how the vendor dates and how notes are typed from rows that agree in the rest and have no rival."""
+        self._weigher.learn(*_lone(self._agreeing(readings, rights, window)[0]))
+
+    def equal(self, readings: Readings, rights: Ints, window: int) -> Pairs:
         """Pair rows of equal accounts and quantity, days at most window apart.
 
-        Takes:   readings — those of left rows to be paired; rights — places, ascending;
-                 learn — whether pairs without rivals tell how days usually differ.
+        Takes:   readings — those of left rows to be paired; rights — places, ascending.
         Gives:   pairs in order of left."""
+        pairs, crowded = self._agreeing(readings, rights, window)
+        chosen = reduce(together, self._stepped(crowded, readings, window), self._chosen(self._allowed(pairs)))
+        return chosen.at(np.argsort(chosen.left, kind="stable"))
+
+    def _agreeing(self, readings: Readings, rights: Ints, window: int) -> tuple[_Candidates, list[tuple[Ints, Ints]]]:
+        """Give the candidates of equal accounts and quantity; and of each crowded key its readings and its rights."""
         i, j = readings.place, rights
         left_key, right_key = shared_codes(
             (self.left.giver[i], self.left.receiver[i], readings.quantity),
             (self.right.giver[j], self.right.receiver[j], self.right.quantity[j]),
         )
         left_day, right_day = self.left.day[i], self.right.day[j]
-        crowded = crowded_keys((left_key, left_day), (right_key, right_day), window)
-        stepped = self._stepped(crowded, (left_key, readings), (right_key, j), window)
-        free, open_ = np.flatnonzero(~np.isin(left_key, crowded)), np.flatnonzero(~np.isin(right_key, crowded))
+        keys = crowded_keys((left_key, left_day), (right_key, right_day), window)
+        free, open_ = np.flatnonzero(~np.isin(left_key, keys)), np.flatnonzero(~np.isin(right_key, keys))
         found = candidates((left_key[free], left_day[free]), (right_key[open_], right_day[open_]), window)
         if found is None:
             raise AssertionError("crowded keys leave few enough candidates")
-        pairs = self._allowed(_read(readings, free[found[0]], j[open_[found[1]]]))
-        if learn:
-            self._learn(pairs)
-        chosen = reduce(together, stepped, self._chosen(pairs))
-        return chosen.at(np.argsort(chosen.left, kind="stable"))
+        crowded = [(np.flatnonzero(left_key == key), j[right_key == key]) for key in keys]
+        return _read(readings, free[found[0]], j[open_[found[1]]]), crowded
 
     def deviating(self, readings: Readings, rights: Ints, window: int) -> Pairs:
         """Pair rows that differ in quantity, in one account or in direction, or that share a reference.
@@ -193,37 +199,34 @@ class Pairing:
         allowed = [pair not in self.forbidden for pair in zip(pairs.i.tolist(), pairs.j.tolist(), strict=True)]
         return pairs.at(np.flatnonzero(np.array(allowed, dtype=np.bool_)))
 
-    def _learn(self, pairs: _Candidates) -> None:
-        lone_left = np.bincount(pairs.i, minlength=len(self.left)) == 1
-        lone_right = np.bincount(pairs.j, minlength=len(self.right)) == 1
-        lone = lone_left[pairs.i] & lone_right[pairs.j]
-        self._weigher.learn(pairs.i[lone], pairs.j[lone])
-
     def _chosen(self, pairs: _Candidates) -> Pairs:
         weights = self._weigher.weigh(pairs.i, pairs.j, pairs.quantity)
         worth = np.where(weights.total > 0, np.maximum(weights.total - pairs.cost, 1), 0)
         chosen = assign(pairs.i, pairs.j, worth, self._left_same, self.right.same)
         return _weighed(pairs.at(chosen.place), weights.at(chosen.place), chosen.margin, chosen.whole)
 
-    def _stepped(
-        self, crowded: Ints, left: tuple[Ints, Readings], right: tuple[Ints, Ints], window: int
-    ) -> Iterator[Pairs]:
+    def _stepped(self, crowded: Iterable[tuple[Ints, Ints]], readings: Readings, window: int) -> Iterator[Pairs]:
         """Pair the rows of crowded keys by their days; only readings without a cost count, of which a row has one."""
-        (left_key, readings), (right_key, j) = left, right
-        for key in crowded:
-            read, theirs = np.flatnonzero((left_key == key) & (readings.cost == 0)), j[right_key == key]
-            ours = readings.place[read]
-            order = np.lexsort((ours, self.left.note[ours], self.left.day[ours]))
-            read, ours = read[order], ours[order]
-            theirs = theirs[np.lexsort((theirs, self.right.note[theirs], self.right.day[theirs]))]
-            a, b = in_step(self.left.day[ours], self.right.day[theirs], window)
-            pairs = _read(readings, read[a], theirs[b])
+        left, right = self.left, self.right
+        for read_in_all, rights in crowded:
+            read = read_in_all[readings.cost[read_in_all] == 0]
+            places = readings.place[read]
+            order = np.lexsort((places, left.note[places], left.day[places]))
+            ours, theirs = places[order], rights[np.lexsort((rights, right.note[rights], right.day[rights]))]
+            a, b = in_step(left.day[ours], right.day[theirs], window)
+            pairs = _read(readings, read[order][a], theirs[b])
             weights = self._weigher.weigh(pairs.i, pairs.j, pairs.quantity)
             same_day = self.left.day[pairs.i] == self.right.day[pairs.j]
             self.limits.append(
                 f"{len(ours)} equal entries and {len(theirs)} equal rows were paired by their days alone."
             )
             yield _weighed(pairs, weights, np.where(same_day, CERTAIN, 0), np.zeros(len(a), dtype=np.bool_))
+
+
+def _lone(pairs: _Candidates) -> tuple[Ints, Ints]:
+    """Give the candidates of which both rows have no other."""
+    lone = (np.bincount(pairs.i)[pairs.i] == 1) & (np.bincount(pairs.j)[pairs.j] == 1)
+    return pairs.i[lone], pairs.j[lone]
 
 
 def _read(readings: Readings, at: Ints, rights: Ints) -> _Candidates:

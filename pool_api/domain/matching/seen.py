@@ -1,15 +1,16 @@
 """The vendor's movements: rows of the sender's and of the receiver's record that show one transfer become one.
 
-Both records are kept by one system, so rows that are equal in all they say belong together without asking; only what
-is left of them is weighed. Where the two say different things, the sender's word counts.
+Earlier decisions come first. Both records are kept by one system, so rows that are equal in all they say belong
+together without asking; what is left is weighed. Where the two say different things, the sender's word counts.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import overload
 
 import numpy as np
 
-from pool_api.domain.matching.columns import Bools, Ints, column, occurrences, ranked, shared_codes
+from pool_api.domain.matching.columns import Ints, column, occurrences, ranked, shared_codes
 from pool_api.domain.matching.pairing import Pairing, Readings
 from pool_api.domain.matching.sides import KINDS, OUTSIDE, Accounts, Shown, Side, Words, arranged, joined, shown_of
 from pool_api.domain.record import MovementKind, VendorRow
@@ -59,10 +60,15 @@ class Seen(Sequence[Shown]):
 
 
 def seen(
-    rows: Sequence[VendorRow], accounts: Accounts, books: tuple[Words, Words], limits: list[str]
+    rows: Sequence[VendorRow],
+    accounts: Accounts,
+    books: tuple[Words, Words],
+    pinned: Iterable[Sequence[str]],
+    limits: list[str],
 ) -> tuple[Seen, Side]:
     """Join sender's and receiver's rows of transfers within the pool; every other row stands alone.
 
+    Takes:   pinned — rows by identity that were decided to belong together, a sender's before its receiver's.
     Gives:   the movements shown, as a sequence and as columns; what cut the search short is added to limits."""
     own = ranked([row.account for row in rows])[1]
     ordered, side = arranged(rows, own, _names, accounts, books)
@@ -70,30 +76,60 @@ def seen(
     own = column([accounts.code(handle) for handle in handles])[own]
     within = (side.kind == KINDS.index(MovementKind.TRANSFER)) & (side.giver > OUTSIDE) & (side.receiver > OUTSIDE)
     sent, received = np.flatnonzero(within & (own == side.giver)), np.flatnonzero(within & (own != side.giver))
-    second_of = np.full(len(ordered), -1, dtype=np.int64)
-    alike_sent, alike_received = _alike(side, sent, received)
-    second_of[sent[alike_sent]] = received[alike_received]
-    ours, theirs = _without(len(sent), alike_sent), _without(len(received), alike_received)
-    pairing = Pairing(side.at(sent), side.at(received), books)
-    pairs = pairing.equal(Readings.plain(ours, side.quantity[sent[ours]]), theirs, _BETWEEN_RECORDS, learn=True)
-    second_of[sent[pairs.left]] = received[pairs.right]
-    limits.extend(pairing.limits)
-    movements = Seen(ordered, side, own, second_of, accounts)
+    joins = _Joins(side, sent, received)
+    joins.decide(ordered, pinned)
+    joins.alike()
+    limits.extend(joins.weigh(books))
+    movements = Seen(ordered, side, own, joins.second_of, accounts)
     return movements, movements.columns()
 
 
-def _alike(side: Side, sent: Ints, received: Ints) -> tuple[Ints, Ints]:
-    """Pair off rows that say the same, the first with the first, the second with the second."""
-    ours, theirs = shared_codes([side.same[sent]], [side.same[received]])
-    left, right = shared_codes([ours, occurrences(ours)], [theirs, occurrences(theirs)])
-    _, i, j = np.intersect1d(left, right, assume_unique=True, return_indices=True)
-    return i, j
+class _Joins:
+    """Finds to each sender's row the receiver's: what was decided, then what says the same, then what weighs most."""
 
+    def __init__(self, side: Side, sent: Ints, received: Ints) -> None:
+        self._side, self._sent, self._received = side, sent, received
+        self.second_of = np.full(len(side), -1, dtype=np.int64)
+        self._free = np.ones(len(side), dtype=np.bool_)
 
-def _without(count: int, taken: Ints) -> Ints:
-    left: Bools = np.ones(count, dtype=np.bool_)
-    left[taken] = False
-    return np.flatnonzero(left)
+    def _join(self, sent: Ints, received: Ints) -> None:
+        self.second_of[sent] = received
+        self._free[sent] = self._free[received] = False
+
+    def _open(self) -> tuple[Ints, Ints]:
+        return self._sent[self._free[self._sent]], self._received[self._free[self._received]]
+
+    def decide(self, rows: Sequence[VendorRow], pinned: Iterable[Sequence[str]]) -> None:
+        """Join rows that follow each other in a decision, as far as they can show one transfer."""
+        decided = sorted(tuple(identities) for identities in pinned if len(identities) > 1)
+        if not decided:
+            return
+        at = {row.identity: place for place, row in enumerate(rows)}
+        sent, received = frozenset(self._sent.tolist()), frozenset(self._received.tolist())
+        moves = np.stack((self._side.giver, self._side.receiver, self._side.quantity), axis=1)
+        for identities in decided:
+            for one, other in pairwise(at.get(identity, -1) for identity in identities):
+                fit = one in sent and other in received and bool((moves[one] == moves[other]).all())
+                if fit and self._free[one] and self._free[other]:
+                    self._join(column([one]), column([other]))
+
+    def alike(self) -> None:
+        """Join rows that say the same, the first with the first, the second with the second."""
+        sent, received = self._open()
+        ours, theirs = shared_codes([self._side.same[sent]], [self._side.same[received]])
+        left, right = shared_codes([ours, occurrences(ours)], [theirs, occurrences(theirs)])
+        _, i, j = np.intersect1d(left, right, assume_unique=True, return_indices=True)
+        self._join(sent[i], received[j])
+
+    def weigh(self, books: tuple[Words, Words]) -> list[str]:
+        """Join what is left by weight. Gives what cut the search short."""
+        ours, theirs = (np.flatnonzero(self._free[rows]) for rows in (self._sent, self._received))
+        pairing = Pairing(self._side.at(self._sent), self._side.at(self._received), books)
+        readings = Readings.plain(ours, self._side.quantity[self._sent[ours]])
+        pairing.learn(readings, theirs, _BETWEEN_RECORDS)
+        pairs = pairing.equal(readings, theirs, _BETWEEN_RECORDS)
+        self._join(self._sent[pairs.left], self._received[pairs.right])
+        return pairing.limits
 
 
 def _names(rows: Sequence[VendorRow]) -> tuple[Ints, Ints]:

@@ -101,15 +101,15 @@ def _best_of(sought: _Sought, whole: int, near: list[int]) -> list[Split]:
     if not 0 < len(sums) <= _MOST_SUMS:
         return []
     doubt = -milli_log(len(sums))
-    scored = [_scored(sought, whole, parts, doubt) for parts in sums]
+    told = sought.notes.levels(np.full(len(near), sought.wholes.note[whole], dtype=np.int64), sought.rows.note[near])
+    levels = dict(zip(near, told.tolist(), strict=True))
+    scored = [_scored(sought, whole, parts, levels, doubt) for parts in sums]
     return [split for split in scored if split.score >= LEAST_SCORE]
 
 
-def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> Split:
-    at = np.array(parts, dtype=np.int64)
-    notes = np.full(len(parts), sought.wholes.note[whole], dtype=np.int64)
-    levels = sought.notes.levels(notes, sought.rows.note[at])
-    note = sum(_NOTE_BITS.get(int(level), 0) for level in levels)
+def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], level_of: Mapping[int, int], doubt: int) -> Split:
+    at, levels = np.array(parts, dtype=np.int64), [level_of[place] for place in parts]
+    note = sum(_NOTE_BITS.get(level, 0) for level in levels)
     days = [abs(_apart(sought, whole, place)) for place in parts]
     day = sum(_DAY_BITS.get(each, _LATER) for each in days)
     same = sought.wholes.reference[whole] > 0 and bool(
@@ -120,7 +120,7 @@ def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> 
             name="sum", millibits=_SUM_BITS[len(parts)], says=f"{len(parts)} parts add up to {sought.quantity[whole]}"
         ),
         Part(name="day", millibits=day, says=f"at most {max(days)} days apart"),
-        Part(name="note", millibits=note, says=_said_of_notes(levels.tolist())),
+        Part(name="note", millibits=note, says=_said_of_notes(levels)),
     ]
     if same:
         reasons.append(Part(name="reference", millibits=_REFERENCE_BITS, says="one reference for all"))

@@ -8,7 +8,7 @@ The rates in the tables are own estimates. Logarithms are exact floors of whole 
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from rapidfuzz.distance import OSA
@@ -77,13 +77,14 @@ class Weights:
         columns = {name: np.concatenate((getattr(self, name), getattr(others, name))) for name in _COLUMNS}
         return Weights(prior=self.prior, **columns)
 
-    def bits(self, at: int) -> dict[str, int]:
-        """Give the parts of one pair by name; they add up to its total."""
-        said = {name: int(getattr(self, name)[at]) for name in _SAID}
-        return {**said, "prior": self.prior}
+    def bits(self) -> list[dict[str, int]]:
+        """Give the parts of each pair by name; they add up to its total."""
+        columns = [getattr(self, name).tolist() for name in _SAID]
+        return [dict(zip(_PARTS, (*bits, self.prior), strict=True)) for bits in zip(*columns, strict=True)]
 
 
 _SAID = ("day", "accounts", "quantity", "note", "reference", "kind")
+_PARTS = (*_SAID, "prior")
 _COLUMNS = (*_SAID, "note_level", "total")
 
 
@@ -97,7 +98,6 @@ class Weigher:
         self._receivers = self._rarity(right.receiver, 99)
         self._quantities = self._rarity(right.quantity, 98)
         self._note_frequency = self._frequency(right.note)
-        self._number_frequency = self._frequency(self.notes.number[right.note])
         self._level_bits, self._equal_per_mille = self._of_levels(np.zeros((2, len(LEVELS)), dtype=np.int64))
         known = np.zeros((2, len(references.texts)), dtype=bool)
         known[0, left.reference] = known[1, right.reference] = True
@@ -147,7 +147,13 @@ class Weigher:
         """Give each right row the milli-bits for agreeing with it in a column: the rarer its value, the more."""
         return looked_up(self._frequency(values), lambda count: millibits(percent * self._count, 100 * count))
 
-    def _frequency(self, values: Ints) -> Ints:
+    @cached_property
+    def _number_frequency(self) -> Ints:
+        return self._frequency(self.notes.number[self._right.note])
+
+    @staticmethod
+    def _frequency(values: Ints) -> Ints:
+        """Give for each row how many have its value."""
         code = codes_of(values)
         counts: Ints = np.bincount(code)[code]
         return counts
@@ -169,8 +175,9 @@ class Weigher:
 
     def _note_bits(self, level: Ints, j: Ints) -> Ints:
         bits: Ints = np.array(self._level_bits, dtype=np.int64)[level]
-        for kind, frequency in ((EQUAL, self._note_frequency), (NAMED, self._number_frequency)):
+        for kind in (EQUAL, NAMED):
             at, share = np.flatnonzero(level == kind), self._equal_per_mille[kind]
+            frequency = self._note_frequency if kind == EQUAL else self._number_frequency
             rare = millibits(share * self._count, 1000) - looked_up(frequency[j[at]], milli_log)
             bits[at] = rare.clip(0, _MOST_NOTE_BITS)
         return bits
