@@ -102,5 +102,9 @@ def _best_first(journal: pd.DataFrame, sent: pd.DataFrame, block: list[str]) -> 
     return pairs
 
 
-LINKED = {"recordlinkage": by_library, "  narrowly": by_library_narrowly}
-METHODS = {"merge": by_merge, "cascade of merges": by_cascade, **LINKED}
+METHODS = {
+    "merge": by_merge,
+    "cascade of merges": by_cascade,
+    "recordlinkage": by_library,
+    "  narrowly": by_library_narrowly,
+}

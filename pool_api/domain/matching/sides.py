@@ -21,7 +21,6 @@ NOBODY, OUTSIDE = 0, 1
 """Codes of accounts: no account at all, and any account that is none of the pool's."""
 
 KINDS = tuple(MovementKind)
-_KIND_CODES = {kind: code for code, kind in enumerate(KINDS)}
 
 
 class Accounts:
@@ -157,7 +156,7 @@ def arranged(
              books — those of notes and of references."""
     notes, references = books
     day = column([each.day.toordinal() for each in told])
-    kind = column([_KIND_CODES[each.kind] for each in told])
+    kind = column([KINDS.index(each.kind) for each in told])
     quantity = column([each.quantity for each in told])
     givers, giver = ranked([each.giver or "" for each in told])
     receivers, receiver = ranked([each.receiver or "" for each in told])

@@ -7,7 +7,7 @@ too often and another left too often, and the step between the two is what it mo
 """
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -56,9 +56,8 @@ def _anchor(days: list[list[VendorRow]]) -> int | None:
     than one balance is left, the last line of the first day decides. None for a first day that says it by itself."""
     possible: set[int] | None = None
     for there in days:
-        left, entered = _ends(there) if _told_whole(there) else (Counter[int](), Counter[int]())
-        starts = set(left - entered)
-        here = starts or set(left)
+        starts = set(_ends(there)[0]) if _told_whole(there) else set()
+        here = starts or (set(_before(there)) if _told_whole(there) else set())
         if not here:
             break
         if possible is not None and possible & here:
@@ -75,8 +74,7 @@ def _anchor(days: list[list[VendorRow]]) -> int | None:
 
 def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[Trail, int]:
     """Follow one day from the balance before it, None when that isn't known. Gives the balance after it, too."""
-    left, entered = _ends(rows)
-    starts, ends = sorted((left - entered).elements()), sorted((entered - left).elements())
+    starts, ends = _ends(rows)
     last = rows[-1].balance or 0
     if not starts:
         ring = {row.balance for row in rows}
@@ -97,12 +95,14 @@ def _told(opening: int, breaks: list[Break]) -> Trail:
     return Trail(opening=opening, breaks=tuple(breaks))
 
 
-def _ends(rows: Iterable[VendorRow]) -> tuple[Counter[int], Counter[int]]:
-    """Count how often each balance is left and entered."""
-    left: Counter[int] = Counter()
-    entered: Counter[int] = Counter()
-    for row in rows:
-        after = row.balance or 0
-        left[after - row.signed] += 1
-        entered[after] += 1
-    return left, entered
+def _before(rows: Iterable[VendorRow]) -> list[int]:
+    return [(row.balance or 0) - row.signed for row in rows]
+
+
+def _ends(rows: Sequence[VendorRow]) -> tuple[list[int], list[int]]:
+    """Give the balances that are left more often than entered, and those entered more often than left, ascending."""
+    before, after = _before(rows), [row.balance or 0 for row in rows]
+    if before[1:] == after[:-1] and before[0] != after[-1]:
+        return before[:1], after[-1:]
+    left, entered = Counter(before), Counter(after)
+    return sorted((left - entered).elements()), sorted((entered - left).elements())
