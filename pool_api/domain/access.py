@@ -67,6 +67,8 @@ class Right(StrEnum):
     READ_RECORDS = "read vendor records and differences"
     IMPORT_RECORDS = "import vendor records"
     RECONCILE = "reconcile"
+    READ_HANDED = "read differences that were handed to a member"
+    ANSWER_HANDED = "answer differences that were handed to a member"
     CLOSE = "close or reopen a month"
     VERIFY = "verify the journal"
     KEEP_BANK_ACCOUNT = "read and change a member's bank account"
@@ -105,6 +107,8 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.READ_RECORDS: _WHOLE_BOOK,
     Right.IMPORT_RECORDS: _KEEPER,
     Right.RECONCILE: _KEEPER,
+    Right.READ_HANDED: _OWN_PAGE,
+    Right.ANSWER_HANDED: _IN_CONFIDENCE,
     Right.CLOSE: _KEEPER,
     Right.VERIFY: _WHOLE_BOOK,
     Right.KEEP_BANK_ACCOUNT: _IN_CONFIDENCE,

@@ -14,13 +14,13 @@ from datetime import date
 from itertools import chain
 
 from pool_api.domain.effects import Tallies
-from pool_api.domain.entries import Acknowledgement, Close, Opening, Relocation, Reopening, Reversal
+from pool_api.domain.entries import Acknowledgement, Close, Opening, Relocation, Reopening, Reversal, SignOff
 from pool_api.domain.layers import Movement
 from pool_api.domain.reversals import IN_ORDER, Fact, Standing, standing
 from pool_api.domain.stock import movement
 from pool_api.domain.values import Month
 
-_NOTHING = (Acknowledgement, Close, Relocation, Reopening, Reversal)
+_NOTHING = (Acknowledgement, Close, Relocation, Reopening, Reversal, SignOff)
 """Kinds that add nothing to a month's sums."""
 
 

@@ -28,6 +28,7 @@ from pool_api.rest.routes import (
     pools,
     positions,
     postings,
+    reconciliations,
     recording,
     report,
     settlement_payments,
@@ -55,6 +56,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     transfers.router,
     postings.router,
     vendor.router,
+    reconciliations.router,
 )
 
 

@@ -9,18 +9,9 @@ from datetime import date
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.book import Book
-from pool_api.domain.entries import (
-    Acknowledgement,
-    Body,
-    Close,
-    Entry,
-    Reopening,
-    Reversal,
-    digest,
-    entry_hash,
-    parties,
-)
+from pool_api.domain.entries import Acknowledgement, Body, Close, Entry, Reopening, Reversal, SignOff, digest, parties
 from pool_api.domain.errors import NotFound
+from pool_api.domain.hashing import entry_hash
 from pool_api.domain.pool import Pool
 from pool_api.domain.sheets import costs_json
 from pool_api.domain.values import Month
@@ -129,6 +120,14 @@ class Replay:
             case _:
                 self.book.apply(entry)
 
+    def is_unsigned(self, entry: Entry) -> bool:
+        """Tell whether an entry is a close that names as its month's sign-off what isn't one."""
+        body = entry.body
+        if not isinstance(body, Close) or body.sign_off is None:
+            return False
+        signed = self._seen.get(body.sign_off)
+        return signed is None or not isinstance(signed.body, SignOff) or signed.body.month != body.month
+
     def target(self, entry: Entry) -> Body | None:
         """Give the body of the entry that one reverses or acknowledges, None for any other kind."""
         body = entry.body
@@ -185,6 +184,8 @@ def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) ->
         if problem := _broken(pool, replay.book, entry):
             return Finding(number=entry.number, problem=problem)
         replay.add(entry)
+        if replay.is_unsigned(entry):
+            return Finding(number=entry.number, problem="the sign-off that the close names is none of its month")
         if filed != journal.filed(entry.body, replay.target(entry)):
             return Finding(number=entry.number, problem="it is filed under other members, job or target than it says")
 

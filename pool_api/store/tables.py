@@ -353,3 +353,29 @@ decision = Table(
     CheckConstraint("verdict IN ('accepted', 'dismissed')", name="verdict_known"),
     sqlite_strict=True,
 )
+
+reconciliation_act = Table(
+    "reconciliation_act",
+    metadata,
+    _text("pool_id"),
+    _whole("number"),
+    _text("month"),
+    _text("kind"),
+    _text("subject"),
+    _text("content"),
+    _text("word"),
+    _text("made_by"),
+    _text("made_at"),
+    PrimaryKeyConstraint("pool_id", "number"),
+    _of_pool(),
+    CheckConstraint("number >= 1", name="number_positive"),
+    CheckConstraint("kind IN ('confirmed', 'signed', 'taken_back', 'handed', 'answered')", name="kind_known"),
+    sqlite_strict=True,
+)
+Index(
+    "ix_reconciliation_act_kind",
+    reconciliation_act.c.pool_id,
+    reconciliation_act.c.kind,
+    reconciliation_act.c.month,
+    reconciliation_act.c.number,
+)

@@ -42,6 +42,7 @@ from pool_client.models.entries import (
     WriteOff,
     WriteOffReason,
 )
+from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
 
 DAY = date(2026, 11, 3)
@@ -121,6 +122,26 @@ PROFILE = ColumnProfile(
     kind_words={"Unlock": "use"},
     thousands="'",
 )
+
+MEND = {
+    "kind": "return",
+    "giver": "ALDER",
+    "receiver": "BIRCH",
+    "member": "CEDAR",
+    "into": "stock",
+    "paid_by": "ALDER",
+    "entry": 42,
+    "quantity": 24,
+    "amount": Decimal("3450.00"),
+    "order_number": "N-20817",
+    "item": "CAL-S",
+    "job": "A-1001",
+    "price": Decimal("900.00"),
+    "direction": "in",
+    "party": "a shop",
+    "effective_on": DAY,
+    "note": "by phone",
+}
 
 Told = tuple[tuple[Any, ...], dict[str, Any]]
 
@@ -260,8 +281,83 @@ OF_POOL: dict[str, list[Told]] = {
                 "verdict": "accepted",
                 "reason": "as the vendor shows",
                 "fields": {"paid_by": "ALDER"},
+                "as_answered": True,
                 "idempotency_key": KEY,
             },
+        )
+    ],
+    "preview_all": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "kind": "missing_in_journal",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": {"paid_by": "ALDER"},
+            },
+        )
+    ],
+    "decide_all": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "kind": "missing_in_journal",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": MEND,
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "confirm": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "matches": ["0" * 64],
+                "all_suggested": True,
+                "entries": [42],
+                "rows": ["0" * 64 + ":1"],
+                "word": "as CEDAR says",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "take_back": [
+        ((), {"month": "2026-11", "match": "0" * 64, "word": "it was the other loan", "idempotency_key": KEY})
+    ],
+    "hand": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "member": "CEDAR",
+                "word": "what was this?",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "handed": [((), {"member": "CEDAR", "limit": 5})],
+    "answer": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "answer": Answer.MEND,
+                "fields": MEND,
+                "word": "we gave it back",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "sign_off": [
+        (
+            (),
+            {"month": "2026-11", "digest": "0" * 64, "accept_open": True, "note": "seen", "idempotency_key": KEY},
         )
     ],
 }

@@ -42,6 +42,7 @@ def test_a_key_may_be_cut_short_as_long_as_it_means_one(shop: Shop) -> None:
         "verdict": "accepted",
         "reason": "as the vendor shows",
         "fields": {"paid_by": "ALDER", "amount": "3477.60"},
+        "as_answered": False,
     } == json.loads(shop.requests[-1].content)
     assert "difference c0ffee1234\n" == shop.err
 
@@ -60,6 +61,38 @@ def test_a_key_of_no_difference_that_is_left_goes_as_it_is(shop: Shop) -> None:
 def test_what_a_mend_asks_for_has_a_name_and_a_value(shop: Shop) -> None:
     assert 2 == decide(shop, "accept", "2026-10", "c0f", "--set", "ALDER")
     assert "write NAME=VALUE" in shop.err
+
+
+def test_a_number_of_a_mend_is_a_number(shop: Shop) -> None:
+    assert 2 == decide(shop, "accept", "2026-10", "c0f", "--set", "quantity=many")
+    assert "quantity is a whole number" in shop.err
+    assert 0 == decide(shop, "accept", "2026-10", "c0f", "--set", "quantity=9", "--set", "kind=return")
+    assert {"quantity": 9, "kind": "return"} == json.loads(shop.requests[-1].content)["fields"]
+
+
+def test_all_of_a_kind_is_only_shown_without_the_word_to_do_it(shop: Shop) -> None:
+    line = ("accept-all", "2026-10", "quantity", "--reason", "as shown")
+    assert 0 == shop.run(*line, **SET)
+    assert "Nothing is recorded yet" in shop.out
+    assert 0 == shop.run(*line, "--record", **SET)
+    assert "Nothing is recorded yet" not in shop.out
+
+    paths = [request.url.path.rpartition("/")[2] for request in shop.requests]
+    assert ["preview", "all"] == paths
+    assert [False, True] == ["Idempotency-Key" in request.headers for request in shop.requests]
+
+
+def test_a_confirmation_says_of_what(shop: Shop) -> None:
+    assert 2 == shop.run("confirm", "2026-10", **SET)
+    assert 2 == shop.run("hand-over", "2026-10", "c0f", **SET)
+    assert 2 == shop.run("hand-over", "2026-10", "c0f", "CEDAR", "--back", **SET)
+    assert [] == shop.requests
+
+
+def test_only_what_is_in_ones_hands_is_answered(shop: Shop) -> None:
+    assert 2 == shop.run("answer", "feed0000", "mend", **SET)
+    assert "no difference feed0000 is in your hands" in shop.err
+    assert ["GET"] == [request.method for request in shop.requests]
 
 
 @pytest.mark.parametrize(("there", "tag"), [(True, '"3"'), (False, None)])

@@ -86,7 +86,8 @@ def test_every_option_has_its_words(command: click.Command) -> None:
 
 def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
-    also = {"close", "reopen", "import", "accept", "dismiss", "make-key"}
+    also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key"}
+    also |= {"confirm", "take-back", "hand-over", "answer", "sign-off"}
     repeatable = {name for name, command in COMMANDS.items() if any("--repeat" in each.opts for each in command.params)}
 
     assert recording | also == repeatable

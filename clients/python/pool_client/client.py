@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import bookkeeping, directory, explaining, reading, recording, vendor
+from pool_client.calls import bookkeeping, directory, explaining, mending, reading, recording, vendor
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -169,8 +169,17 @@ class _BookCalls:
     import_record = _OfPool(vendor.import_record)
     imports = _ListOfPool(vendor.imports)
     imported = _OfPool(vendor.imported)
-    reconciliation = _OfPool(vendor.reconciliation)
-    decide = _OfPool(vendor.decide)
+
+    reconciliation = _OfPool(mending.reconciliation)
+    decide = _OfPool(mending.decide)
+    preview_all = _OfPool(mending.preview_all)
+    decide_all = _OfPool(mending.decide_all)
+    confirm = _OfPool(mending.confirm)
+    take_back = _OfPool(mending.take_back)
+    hand = _OfPool(mending.hand)
+    handed = _ListOfPool(mending.handed)
+    answer = _OfPool(mending.answer)
+    sign_off = _OfPool(mending.sign_off)
 
 
 class Book(_BookCalls):
