@@ -483,10 +483,11 @@ class FileTooLarge(DomainError):
 @dataclass(kw_only=True, eq=False)
 class ColumnMissing(DomainError):
     says: ClassVar[str] = (
-        "The file has no column {column}, which the profile reads as {role}; its columns are {present}."
+        "The file lacks columns that the profile {profile} reads: {missing}; its columns are {present}. "
+        "If the vendor has changed them, have a new profile proposed."
     )
-    column: str
-    role: str
+    profile: str
+    missing: str
     present: str
 
 

@@ -11,12 +11,14 @@ from itertools import chain, islice
 
 from pool_api.domain.errors import FileTooLarge, FileUnreadable
 from pool_api.domain.record import SetAside
+from pool_api.intake.cells import cleaned
 from pool_api.intake.delimited import records, separator_of
 from pool_api.intake.encoding import decoded
 from pool_api.intake.rows import MOST_BYTES, MOST_CELLS, MOST_ROWS, Figure, Row
 from pool_api.intake.sheets import MAGICS, read_sheet
 
 _LOOKED_AT = 20
+_MOST_IN_WORD = 150
 _LIKE_DATA = re.compile(r"[-+\u2212(]?\d[\d.,' ]*\)?-?|\d{1,4}[-./]\d{1,2}[-./]\d{1,4}.*")
 _FOREIGN = {
     b"%PDF": "it is a PDF document",
@@ -158,10 +160,10 @@ def _filled(cells: tuple[str, ...]) -> int:
 
 
 def _unique(words: tuple[str, ...]) -> tuple[str, ...]:
-    """Give each header word once: an empty one is called by its place, a repeated one is numbered."""
+    """Give each header word once and in one line: an empty one is called by its place, a repeated one is numbered."""
     given: dict[str, None] = {}
     for at, word in enumerate(words, start=1):
-        wanted = word or f"column {at}"
+        wanted = " ".join(cleaned(word).split())[:_MOST_IN_WORD].strip() or f"column {at}"
         name, count = wanted, 1
         while name in given:
             count += 1

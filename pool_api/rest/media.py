@@ -14,6 +14,9 @@ JSON = "application/json"
 CSV = "text/csv"
 PDF = "application/pdf"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+XLSB = "application/vnd.ms-excel.sheet.binary.macroenabled.12"
+XLS = "application/vnd.ms-excel"
+ODS = "application/vnd.oasis.opendocument.spreadsheet"
 XML = "application/xml"
 
 Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]

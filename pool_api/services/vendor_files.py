@@ -11,8 +11,8 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.errors import HandleUnknown, NotFound, UnknownMember
 from pool_api.domain.record import Arrival, Reading, SetAside, VendorRow, compare
 from pool_api.intake.columns import read
-from pool_api.intake.profile import Profile
-from pool_api.intake.proposal import Proposal, propose
+from pool_api.intake.profile import Profile, RecordType
+from pool_api.intake.proposal import Known, Proposal, propose
 from pool_api.intake.table import Table, read_table
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
@@ -45,6 +45,7 @@ class ImportRequest:
     account: str | None
     profile: str
     content: bytes
+    sheet: str | None
     first_day: date | None
     last_day: date | None
     key: str
@@ -53,7 +54,18 @@ class ImportRequest:
     def fingerprint(self) -> str:
         """Equal exactly for requests that ask for the same."""
         asked = (self.member, self.account, self.profile, self.first_day, self.last_day)
+        asked += () if self.sheet is None else (self.sheet,)  # what was asked before sheets were is still the same
         return hashlib.sha256(repr(asked).encode() + b"\0" + self.content).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalRequest:
+    """A file whose columns are to be guessed, and what the profile shall be called and be for."""
+
+    name: str
+    content: bytes
+    sheet: str | None
+    record: RecordType
 
 
 # --- column profiles -------------------------------------------------------------------------------------------------
@@ -90,13 +102,16 @@ def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, vers
     return (version or 0) + 1
 
 
-def propose_profile(caller: Caller, pool: str, name: str, content: bytes) -> tuple[Table, Proposal]:
-    """Read a file and guess its column profile; nothing is kept.
+def propose_profile(office: Office, caller: Caller, pool: str, asked: ProposalRequest) -> tuple[Table, Proposal]:
+    """Read a file and guess its column profile, knowing the accounts of the pool's members; nothing is kept.
 
     Refuses: NotFound, NotPermitted, FileUnreadable, FileTooLarge."""
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
-    table = read_table(content)
-    return table, propose(table, name)
+    directory = office.directory(pool)
+    accounts = {each.handle for member in directory.members.values() for each in member.handles}
+    table = read_table(asked.content, sheet=asked.sheet)
+    known = Known(accounts=accounts, record=asked.record, zone=directory.pool.time_zone)
+    return table, propose(table, asked.name, known)
 
 
 # --- imports ---------------------------------------------------------------------------------------------------------
@@ -109,9 +124,10 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
              ColumnMissing."""
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
     account = _account(office, pool, asked)
-    profile, _ = read_profile(office, caller, pool, asked.profile)
+    stored, _ = read_profile(office, caller, pool, asked.profile)
+    profile = Profile.from_json(stored)
     slot = Slot(caller.key_id, OPERATION, asked.key)
-    found = read(read_table(asked.content), Profile.from_json(profile), account)
+    found = read(read_table(asked.content, sheet=asked.sheet, encoding=profile.encoding), profile, account)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
         earlier = answers.outcome_of(connection, pool, slot, asked.fingerprint)
@@ -127,7 +143,7 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
         answers.write_answers(
             connection, pool, {slot: Answer(asked.fingerprint, {"import_id": import_id})}, office.instant()
         )
-    return Imported(imported=made, skipped=found.skipped, vanished=arrival.vanished, replayed=False)
+    return Imported(imported=made, skipped=found.skipped, vanished=_missed(arrival, profile), replayed=False)
 
 
 def _import(  # noqa: PLR0917 - an import says all of this
@@ -146,6 +162,11 @@ def _import(  # noqa: PLR0917 - an import says all of this
         rows_known=len(arrival.known),
         set_aside=found.set_aside,
     )
+
+
+def _missed(arrival: Arrival, profile: Profile) -> tuple[VendorRow, ...]:
+    """Give the rows on file that the file should show: a record of one type says nothing of the others."""
+    return tuple(row for row in arrival.vanished if row.kind in profile.record.kinds)
 
 
 def _account(office: Office, pool: str, asked: ImportRequest) -> str:
