@@ -234,7 +234,7 @@ OF_POOL: dict[str, list[Told]] = {
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],
-    "propose_column_profile": [((b"a;b\n",), {"name": "norvane"})],
+    "propose_column_profile": [((b"a;b\n",), {"name": "norvane", "record": "uses", "sheet": "October"})],
     "import_record": [
         (
             (b"a;b\n",),
@@ -242,6 +242,7 @@ OF_POOL: dict[str, list[Told]] = {
                 "member": "ALDER",
                 "profile": "norvane",
                 "account": "nv-10417",
+                "sheet": "October",
                 "from_day": DAY,
                 "to_day": DAY,
                 "idempotency_key": KEY,
