@@ -160,7 +160,7 @@ class _Reader:
         quantity = self._read(row, "quantity", self._credits)
         if self.profile.signed:
             return quantity
-        if quantity < 0:
+        if quantity < 0 and not self.profile.record.one_way:
             raise _Aside(self.profile.quantity, "it is negative, but the profile says that quantities have no sign")
         if meaning in _INWARD:
             return quantity

@@ -3,6 +3,7 @@
 Everything is judged by a sample of the rows, and nine of ten values decide. Nothing is chosen here; see proposal.py.
 """
 
+import re
 from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from pool_api.intake.table import Table
 _SAMPLE = 2_000
 _GLANCE = 40
 _LEAST_PAIRS = 2
+_DECIMALS = re.compile(r"\d[.,]\d{1,2}\b")
 NUMBER_STYLES = ((".", ""), (",", ""), (".", ","), (",", "."), (",", " "), (".", " "), (".", "'"))
 """Signs of decimals and thousands, the plain ones first."""
 
@@ -40,9 +42,10 @@ class Column:
 
     @property
     def is_amounts(self) -> bool:
-        """Whether it is numbers that have decimals."""
-        styles = {style[0] for style in NUMBER_STYLES if self.filled and _mostly(self.filled, amount_of, *style)}
-        return self.number_style is None and bool(styles)
+        """Whether it is numbers, at least half of them with decimals."""
+        if self.number_style is not None or 2 * sum(bool(_DECIMALS.search(text)) for text in self.filled) < len(self.filled):
+            return False
+        return any(_mostly(self.filled, amount_of, *style) for style in NUMBER_STYLES)
 
     @property
     def is_codes(self) -> bool:

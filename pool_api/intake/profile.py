@@ -47,6 +47,11 @@ class RecordType(StrEnum):
         return _SHOWN[self]
 
     @property
+    def one_way(self) -> bool:
+        """Whether its rows bring credits, or take them, without a sign that says so."""
+        return self in {RecordType.PURCHASES, RecordType.USES}
+
+    @property
     def meaning(self) -> Meaning | None:
         """What its rows mean where no column says it, None where that is to be seen from each row."""
         return _MEANT.get(self)
@@ -100,10 +105,6 @@ class Profile:
         reason = self._flaw()
         if reason:
             raise ProfileUnfit(reason=reason)
-
-    @property
-    def _goes_one_way(self) -> bool:
-        return self.record in {RecordType.PURCHASES, RecordType.USES}
 
     @property
     def columns(self) -> dict[str, str]:
@@ -168,7 +169,7 @@ class Profile:
             return "giver and receiver leave no room for counterparty, incoming or outgoing"
         if (self.quantity is None) == (self.incoming is None):
             return "it needs either a quantity or incoming and outgoing"
-        if not self.signed and self.giver is None and self.incoming is None and self.kind is None and not self._goes_one_way:
+        if not self.signed and self.giver is None and self.incoming is None and self.kind is None and not self.record.one_way:
             return "unsigned quantities need a kind, or giver and receiver, to say where credits went"
         return None
 

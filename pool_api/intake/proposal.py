@@ -98,7 +98,7 @@ def propose(table: Table, name: str, known: Known | None = None) -> Proposal:
         if not found["kind_words"]:
             del found["kind"], found["kind_words"]
     if "quantity" in chosen and "giver" not in chosen:
-        found["signed"] = _is_signed(columns[chosen["quantity"]], doubts)
+        found["signed"] = _is_signed(columns[chosen["quantity"]], known.record, doubts)
     _doubt_balance(columns, chosen, doubts)
     _doubt_gaps(chosen, known.record, doubts)
     return Proposal(columns=chosen, profile=_profile(name, found, doubts), doubts=tuple(doubts))
@@ -222,11 +222,14 @@ def _kind_words(column: Column, doubts: list[str]) -> dict[str, Meaning]:
     return found
 
 
-def _is_signed(column: Column, doubts: list[str]) -> bool:
-    negative = any(text.startswith(("-", "\u2212", "(")) or text.endswith("-") for text in column.filled)
+def _is_signed(column: Column, record: RecordType, doubts: list[str]) -> bool:
+    """Tell whether the sign says which way credits went; in a record of one way it says so only where most take some."""
+    negative = sum(text.startswith(("-", "\u2212", "(")) or text.endswith("-") for text in column.filled)
+    if record.one_way:
+        return record is RecordType.USES and 2 * negative > len(column.filled)
     if not negative:
         doubts.append("No quantity has a minus sign; which way credits went is taken from the word of the kind.")
-    return negative
+    return bool(negative)
 
 
 def _doubt_balance(columns: dict[str, Column], chosen: dict[str, str], doubts: list[str]) -> None:

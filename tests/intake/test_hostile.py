@@ -94,11 +94,13 @@ class TestSpreadsheets:
         with pytest.raises((FileTooLarge, FileUnreadable), match="columns|more memory or time"):
             read_table(with_cell(GOOD, cell))
 
-    def test_a_cell_that_repeats_itself_a_billion_times_is_refused(self) -> None:
-        repeated = b'<table:table-row table:number-rows-repeated="1000000"><table:table-cell table:number-columns-repeated="1000" office:value-type="float" office:value="1"/></table:table-row></table:table>'
-        content = changed(GOOD_ODS, "content.xml", lambda xml: xml.replace(b"</table:table>", repeated))
+    @pytest.mark.parametrize(("rows", "columns"), [(1_000_000, 1_000), (1_000_000, 3), (10, 16_000)])
+    def test_a_cell_that_repeats_itself_without_end_is_refused(self, rows: int, columns: int) -> None:
+        cell = f'<table:table-cell table:number-columns-repeated="{columns}" office:value-type="float" office:value="1"/>'
+        row = f'<table:table-row table:number-rows-repeated="{rows}">{cell}</table:table-row></table:table>'
+        content = changed(GOOD_ODS, "content.xml", lambda xml: xml.replace(b"</table:table>", row.encode()))
 
-        with pytest.raises((FileTooLarge, FileUnreadable), match="columns|more memory or time"):
+        with pytest.raises((FileTooLarge, FileUnreadable), match="columns|rows|more memory or time|broken spreadsheet"):
             read_table(content)
 
     def test_too_many_columns_rows_and_characters_are_refused(self) -> None:
