@@ -89,9 +89,7 @@ class _Search:
         numbers, balances = self._numbers(), self._balances()
         for balance in balances:
             yield from (
-                ((each,), balance)
-                for each in numbers
-                if each is not balance and follows(balance.numbers, each.numbers)
+                ((each,), balance) for each in numbers if each is not balance and follows(balance.numbers, each.numbers)
             )
         for balance in balances:
             rest = [each for each in numbers if each is not balance]
@@ -119,7 +117,9 @@ class _Search:
             changes = self._columns[chosen["quantity"]].numbers
         else:
             return
-        running = (each for each in self._numbers() if follows(each.numbers, changes) or sizes_follow(each.numbers, changes))
+        running = (
+            each for each in self._numbers() if follows(each.numbers, changes) or sizes_follow(each.numbers, changes)
+        )
         self._take("balance", next(running, None), ", which run on by the quantities")
 
     def _choose_accounts(self) -> None:

@@ -30,7 +30,16 @@ many times as large an entry of more than a mebibyte may become."""
 
 _CHUNK = 2**16
 _ARCHIVE = b"PK\x03\x04"
-_BROKEN = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, ValueError, RuntimeError)
+_BROKEN = (
+    zipfile.BadZipFile,
+    zipfile.LargeZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    EOFError,
+    OSError,
+    ValueError,
+    RuntimeError,
+)
 """What reading an archive may raise; RuntimeError is how a password is asked for."""
 
 _DECLARATIONS = tuple("<!DOCTYPE".encode(codec) for codec in ("ascii", "utf-16-le", "utf-16-be"))

@@ -14,7 +14,8 @@ from pool_api.domain.record import MovementKind, Reading, RowFacts, SetAside, nu
 from pool_api.intake.cells import Unfit, amount_of, cleaned, credits_of, is_total, shown
 from pool_api.intake.days import day_of
 from pool_api.intake.profile import Meaning, Profile
-from pool_api.intake.table import Row, Table
+from pool_api.intake.rows import Row
+from pool_api.intake.table import Table
 
 _INWARD = frozenset({Meaning.PURCHASE, Meaning.REFUND, Meaning.RECEIVED})
 _OUTWARD = frozenset({Meaning.USE, Meaning.SENT})
@@ -181,7 +182,9 @@ class _Reader:
 
     def _refuse_totals(self, row: Row) -> None:
         """Raise _Skipped for a row that has no day but a word for a total."""
-        if any(sign.isdigit() for sign in row.cells[self.at["day"]]) and not is_total(cleaned(row.cells[self.at["day"]])):
+        if any(sign.isdigit() for sign in row.cells[self.at["day"]]) and not is_total(
+            cleaned(row.cells[self.at["day"]])
+        ):
             return
         for cell in row.cells:
             if is_total(cleaned(cell)):

@@ -46,13 +46,34 @@ _DAYS = {
         r"|(?P<name2>[^\W\d_]+)\.?\s+(?P<d2>\d{1,2})(?:st|nd|rd|th)?,?\s+(?P<y2>\d{4}))"
     ),
 }
-_PATTERNS = {style: re.compile(day + _TIME, re.ASCII if style != DayStyle.MONTH_NAMED else 0) for style, day in _DAYS.items()}
+_PATTERNS = {
+    style: re.compile(day + _TIME, re.ASCII if style != DayStyle.MONTH_NAMED else 0) for style, day in _DAYS.items()
+}
 _SERIAL = re.compile(r"(\d{5})(?:\.\d+)?", re.ASCII)
 _SERIAL_BEGAN = date(1899, 12, 30)
 """Day 0 of spreadsheets, for days from March 1900 on (ECMA-376 part 1, 18.17.4.1, from memory)."""
 
 _EARLIEST, _LATEST = 1990, 2100
-_LANGUAGES = "en de fr es it pt nl da sv nb fi pl cs sk hu ro sl tr".split()
+_LANGUAGES = [
+    "en",
+    "de",
+    "fr",
+    "es",
+    "it",
+    "pt",
+    "nl",
+    "da",
+    "sv",
+    "nb",
+    "fi",
+    "pl",
+    "cs",
+    "sk",
+    "hu",
+    "ro",
+    "sl",
+    "tr",
+]
 
 
 @lru_cache(maxsize=4_096)

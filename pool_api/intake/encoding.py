@@ -42,9 +42,11 @@ CODE_PAGES = (
 )
 """The encodings that are read besides UTF-8 and UTF-16, by the names that a profile states them by."""
 
-_BY_CODEC = {name.replace("windows-", "cp").replace("iso-", "iso"): name for name in CODE_PAGES} | {
-    name: name for name in CODE_PAGES
-} | {"euc-jis-2004": "euc-jp", "euc_jis_2004": "euc-jp"}
+_BY_CODEC = (
+    {name.replace("windows-", "cp").replace("iso-", "iso"): name for name in CODE_PAGES}
+    | {name: name for name in CODE_PAGES}
+    | {"euc-jis-2004": "euc-jp", "euc_jis_2004": "euc-jp"}
+)
 _MARKS = (
     (BOM_UTF8, "utf-8", UTF_8),
     (BOM_UTF16_LE, "utf-16-le", UTF_16),
@@ -66,7 +68,9 @@ def decoded(content: bytes, stated: str | None = None) -> tuple[str, str]:
     control = CONTROL.search(text)
     if control:
         line, column = place(text, control.start(), 1)
-        raise FileUnreadable(reason=f"{control_named(control.group())}, so it isn't plain text", line=line, column=column)
+        raise FileUnreadable(
+            reason=f"{control_named(control.group())}, so it isn't plain text", line=line, column=column
+        )
     return text, encoding
 
 

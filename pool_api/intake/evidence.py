@@ -43,7 +43,9 @@ class Column:
     @property
     def is_amounts(self) -> bool:
         """Whether it is numbers, at least half of them with decimals."""
-        if self.number_style is not None or 2 * sum(bool(_DECIMALS.search(text)) for text in self.filled) < len(self.filled):
+        if self.number_style is not None or 2 * sum(bool(_DECIMALS.search(text)) for text in self.filled) < len(
+            self.filled
+        ):
             return False
         return any(_mostly(self.filled, amount_of, *style) for style in NUMBER_STYLES)
 
@@ -158,17 +160,19 @@ def sizes_follow(balances: Sequence[int | None], sizes: Sequence[int | None]) ->
 
 def beside(one: Column, other: Column) -> bool:
     """Tell whether of two columns of numbers each row fills just one, and both are used."""
-    filled = [(bool(a), bool(b)) for a, b in zip(one.numbers, other.numbers, strict=True) if a is not None or b is not None]
+    filled = [
+        (bool(a), bool(b)) for a, b in zip(one.numbers, other.numbers, strict=True) if a is not None or b is not None
+    ]
     both_used = any(a for a, _ in filled) and any(b for _, b in filled)
     return both_used and _nine_of_ten(sum(a != b for a, b in filled), filled)
 
 
-def net(incoming: Column, outgoing: Column) -> list[int | None]:
+def net(incoming: Column, outgoing: Column) -> tuple[int | None, ...]:
     """Give what comes in less what goes out, row by row."""
-    return [
+    return tuple(
         None if came is None and went is None else (came or 0) - abs(went or 0)
         for came, went in zip(incoming.numbers, outgoing.numbers, strict=True)
-    ]
+    )
 
 
 def own_account(one: Column, other: Column) -> str:

@@ -75,9 +75,9 @@ class Profile:
     """Which column, by its header word, says what; None where the vendor has no such column.
 
     kind_words maps the vendor's words, compared without regard to case, to meanings. Without a kind column a row with
-    two accounts is a transfer, one that takes credits from the account a use, one that brings some a purchase; or all are
-    of the record's one type. encoding is the code page of text that isn't UTF-8 or UTF-16, None for the likeliest of each
-    file; zone is the vendor's, by its name in the IANA database, for instants that state their offset from UTC."""
+    two accounts is a transfer, one that takes credits from the account a use, one that brings some a purchase; or all
+    are of the record's one type. encoding is the code page of text that isn't UTF-8 or UTF-16, None for the likeliest;
+    zone is the vendor's, by its name in the IANA database, for instants that state their offset from UTC."""
 
     name: str
     record: RecordType = RecordType.HISTORY
@@ -169,7 +169,13 @@ class Profile:
             return "giver and receiver leave no room for counterparty, incoming or outgoing"
         if (self.quantity is None) == (self.incoming is None):
             return "it needs either a quantity or incoming and outgoing"
-        if not self.signed and self.giver is None and self.incoming is None and self.kind is None and not self.record.one_way:
+        if (
+            not self.signed
+            and self.giver is None
+            and self.incoming is None
+            and self.kind is None
+            and not self.record.one_way
+        ):
             return "unsigned quantities need a kind, or giver and receiver, to say where credits went"
         return None
 

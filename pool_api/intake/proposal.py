@@ -55,6 +55,7 @@ _ORDER = (
 )
 """The roles in the order in which they choose among the columns."""
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
     """A guess: the column of each role that was found, the profile they make (None when they make none), and doubts."""
@@ -110,9 +111,13 @@ _FIGURES = ("quantity", "incoming", "outgoing", "balance", "amount")
 def _doubts_of_the_file(table: Table) -> list[str]:
     doubts = []
     if table.other_sheets:
-        doubts.append(f"The sheet {table.sheet} is read; there are others: {', '.join(table.other_sheets[:_MOST_NAMED])}.")
+        doubts.append(
+            f"The sheet {table.sheet} is read; there are others: {', '.join(table.other_sheets[:_MOST_NAMED])}."
+        )
     if table.encoding in CODE_PAGES:
-        doubts.append(f"The text isn't UTF-8; it is read as {table.encoding}, which is likeliest: check special letters.")
+        doubts.append(
+            f"The text isn't UTF-8; it is read as {table.encoding}, which is likeliest: check special letters."
+        )
     if not table.headed:
         doubts.append("There is no header; columns are called by their places, and all is guessed from the values.")
     if table.skipped:
@@ -173,7 +178,9 @@ def _day_style(column: Column, zone: str | None, doubts: list[str]) -> dict[str,
     found: dict[str, Any] = {"day_style": _settled_day_style(column, doubts)}
     if zone and 2 * sum(map(states_offset, column.filled)) > len(column.filled):
         found["zone"] = zone
-        doubts.append(f"{column.word} tells instants; their days are counted in {zone}: state the vendor's zone if it differs.")
+        doubts.append(
+            f"{column.word} tells instants; their days are counted in {zone}: state the vendor's zone if it differs."
+        )
     return found
 
 
@@ -223,7 +230,7 @@ def _kind_words(column: Column, doubts: list[str]) -> dict[str, Meaning]:
 
 
 def _is_signed(column: Column, record: RecordType, doubts: list[str]) -> bool:
-    """Tell whether the sign says which way credits went; in a record of one way it says so only where most take some."""
+    """Tell whether signs say which way credits went; in a record of one way it says it only where most take some."""
     negative = sum(text.startswith(("-", "\u2212", "(")) or text.endswith("-") for text in column.filled)
     if record.one_way:
         return record is RecordType.USES and 2 * negative > len(column.filled)
@@ -245,7 +252,9 @@ def _doubt_balance(columns: dict[str, Column], chosen: dict[str, str], doubts: l
         return
     signed = any(change < 0 for change in changes if change is not None)
     if signed and len(balances) > 2 and not follows(balances, changes):
-        doubts.append(f"{chosen['balance']} doesn't run on by the quantities: a column may be misread, or rows are missing.")
+        doubts.append(
+            f"{chosen['balance']} doesn't run on by the quantities: a column may be misread, or rows are missing."
+        )
 
 
 def _doubt_gaps(chosen: dict[str, str], record: RecordType, doubts: list[str]) -> None:

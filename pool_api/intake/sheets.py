@@ -66,7 +66,9 @@ def _asked(content: bytes, wanted: str | None) -> dict[str, Any]:
         done = None
     if done is None or done.returncode:
         raise FileUnreadable(
-            reason="reading it takes more memory or time than a spreadsheet may; save the sheet as CSV", line=1, column=1
+            reason="reading it takes more memory or time than a spreadsheet may; save the sheet as CSV",
+            line=1,
+            column=1,
         )
     told: dict[str, Any] = json.loads(done.stdout, parse_int=Figure.of, parse_float=Figure.of)
     return told

@@ -52,8 +52,8 @@ class Table:
 def read_table(content: bytes, *, sheet: str | None = None, encoding: str | None = None) -> Table:
     """Read a file of delimited text or a spreadsheet.
 
-    Takes:   sheet — the one to read of a spreadsheet, None for the first that holds a table; encoding — the code page of
-             text that isn't UTF-8 or UTF-16, None for the likeliest.
+    Takes:   sheet — the one to read of a spreadsheet, None for the first that holds a table; encoding — the code page
+             of text that isn't UTF-8 or UTF-16, None for the likeliest.
     Refuses: FileUnreadable when it is neither, has no separator, or a quote breaks the rules; FileTooLarge beyond the
              limits of rows.py. Nothing is half read."""
     if len(content) > MOST_BYTES:

@@ -53,7 +53,7 @@ class ImportRequest:
     @property
     def fingerprint(self) -> str:
         """Equal exactly for requests that ask for the same."""
-        asked = (self.member, self.account, self.profile, self.first_day, self.last_day)
+        asked: tuple[object, ...] = (self.member, self.account, self.profile, self.first_day, self.last_day)
         asked += () if self.sheet is None else (self.sheet,)  # what was asked before sheets were is still the same
         return hashlib.sha256(repr(asked).encode() + b"\0" + self.content).hexdigest()
 

@@ -120,6 +120,8 @@ PROFILE = ColumnProfile(
     amount="Paid",
     kind_words={"Unlock": "use"},
     thousands="'",
+    encoding="windows-1252",
+    zone="Europe/Vienna",
 )
 
 Told = tuple[tuple[Any, ...], dict[str, Any]]

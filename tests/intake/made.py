@@ -16,7 +16,9 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 Rows = Iterable[Sequence[Any]]
 
 
-def xlsx(sheets: Mapping[str, Rows], *, hidden: str = "", merged: Iterable[str] = (), epoch_1904: bool = False) -> bytes:
+def xlsx(
+    sheets: Mapping[str, Rows], *, hidden: str = "", merged: Iterable[str] = (), epoch_1904: bool = False
+) -> bytes:
     """Give a workbook; merged are ranges of the first sheet."""
     book = openpyxl.Workbook()
     book.remove(book.active)

@@ -15,14 +15,17 @@ from pool_api.intake.proposal import Known, Proposal, propose
 from pool_api.intake.table import read_table
 from tests.intake.made import ods, xlsx
 
-KNOWN = Known(accounts=("nv-alder", "nv-birch", "nv-cedar"), zone="Europe/Vienna")
+ACCOUNTS = ("nv-alder", "nv-birch", "nv-cedar")
+KNOWN = Known(accounts=ACCOUNTS, zone="Europe/Vienna")
 SIGNED = (
     ("2026-10-01", "", 500, 570, "P-81", ""),
     ("2026-10-02", "nv-birch", -30, 540, "T-82", "estate car"),
     ("2026-10-03", "", -12, 528, "U-83", "job 7, blue van"),
     ("2026-10-05", "nv-cedar", 40, 568, "T-84", "back again"),
 )
-IN_OUT = tuple((day, other, max(q, 0) or None, max(-q, 0) or None, left, note) for day, other, q, left, _, note in SIGNED)
+IN_OUT = tuple(
+    (day, other, max(q, 0) or None, max(-q, 0) or None, left, note) for day, other, q, left, _, note in SIGNED
+)
 FROM_TO = (
     ("2026-10-01", "nv-cedar", "nv-alder", 40, 110),
     ("2026-10-02", "nv-alder", "nv-birch", 30, 80),
@@ -38,12 +41,16 @@ def as_csv(rows: tuple[tuple[object, ...], ...]) -> bytes:
 
 def as_xlsx(rows: tuple[tuple[object, ...], ...]) -> bytes:
     """Give rows as a workbook, days as days."""
-    return xlsx({"S": [[date.fromisoformat(str(row[0])), *(cell if cell != "" else None for cell in row[1:])] for row in rows]})
+    return xlsx(
+        {"S": [[date.fromisoformat(str(row[0])), *(cell if cell != "" else None for cell in row[1:])] for row in rows]}
+    )
 
 
 def as_ods(rows: tuple[tuple[object, ...], ...]) -> bytes:
     """Give rows as an OpenDocument spreadsheet."""
-    return ods({"S": [[date.fromisoformat(str(row[0])), *(cell if cell != "" else None for cell in row[1:])] for row in rows]})
+    return ods(
+        {"S": [[date.fromisoformat(str(row[0])), *(cell if cell != "" else None for cell in row[1:])] for row in rows]}
+    )
 
 
 Written = Callable[[tuple[tuple[object, ...], ...]], bytes]
@@ -112,9 +119,7 @@ class TestWithoutHeader:
         doubts = guessed(written(SIGNED)).doubts
 
         assert "There is no header; columns are called by their places, and all is guessed from the values." in doubts
-        assert (
-            "column 3 is taken for the quantity because of its values, by which the balance runs on." in doubts
-        )
+        assert "column 3 is taken for the quantity because of its values, by which the balance runs on." in doubts
         assert sum("because of its values" in each for each in doubts) == 6
 
 
@@ -196,10 +201,12 @@ def test_the_style_of_days_is_settled_by_the_values(days: tuple[str, ...], style
 
     assert found.profile is not None
     assert style is found.profile.day_style
-    assert [date(2026, 10, 28), date(2026, 10, 29), date(2026, 11, 2)] == [row.day for row in reading(content.encode()).rows]
+    assert [date(2026, 10, 28), date(2026, 10, 29), date(2026, 11, 2)] == [
+        row.day for row in reading(content.encode()).rows
+    ]
 
 
-MOVES = st.lists(st.tuples(st.integers(-99, 99).filter(bool), st.sampled_from(KNOWN.accounts[1:])), min_size=6, max_size=30)
+MOVES = st.lists(st.tuples(st.integers(-99, 99).filter(bool), st.sampled_from(ACCOUNTS[1:])), min_size=6, max_size=30)
 
 
 @given(MOVES, st.permutations(range(4)), st.booleans())
@@ -215,5 +222,7 @@ def test_whatever_the_order_of_columns_what_runs_on_is_found(
 
     found = guessed("\n".join(rows[::-1] if newest_first else rows).encode())
 
-    places = {name: f"column {order.index(at) + 1}" for at, name in enumerate(("day", "counterparty", "quantity", "balance"))}
+    places = {
+        name: f"column {order.index(at) + 1}" for at, name in enumerate(("day", "counterparty", "quantity", "balance"))
+    }
     assert places == {role: found.columns.get(role) for role in places}

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from pool_api.domain.errors import ColumnMissing, ProfileUnfit
 from pool_api.domain.record import MovementKind, Reading
 from pool_api.intake.cells import Unfit, amount_of, credits_of
-from pool_api.intake.days import DayStyle, day_of
 from pool_api.intake.columns import read
+from pool_api.intake.days import DayStyle, day_of
 from pool_api.intake.profile import Meaning, Profile
 from pool_api.intake.table import read_table
 
@@ -222,8 +222,7 @@ class TestSetAside:
 
         assert (
             "The file lacks columns that the profile in and out reads: Out (outgoing); its columns are Day, Other, In. "
-            "If the vendor has changed them, have a new profile proposed."
-            == str(refused.value)
+            "If the vendor has changed them, have a new profile proposed." == str(refused.value)
         )
 
 

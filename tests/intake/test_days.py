@@ -1,6 +1,6 @@
 """Days in cells: every style beside dateutil, the vectors of RFC 3339, and the vendor's zone beside zoneinfo."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from pool_api.intake.cells import Unfit
 from pool_api.intake.days import DayStyle, day_of, states_offset
 
+EARLY, LATE = (datetime.combine(day, time()) for day in (date(2001, 1, 1), date(2049, 12, 31)))
 WRITTEN = {
     "%Y-%m-%d": (DayStyle.ISO, {}),
     "%Y/%m/%d %H:%M": (DayStyle.ISO, {}),
@@ -29,7 +30,7 @@ WRITTEN = {
 }
 
 
-@given(st.datetimes(datetime(2001, 1, 1), datetime(2049, 12, 31)), st.sampled_from(sorted(WRITTEN)))
+@given(st.datetimes(EARLY, LATE), st.sampled_from(sorted(WRITTEN)))
 def test_each_style_says_what_a_general_reader_of_dates_reads(at: datetime, written: str) -> None:
     style, how = WRITTEN[written]
     text = at.strftime(written)
@@ -90,7 +91,7 @@ class TestRfc3339:
 
 
 @given(
-    st.datetimes(datetime(2001, 1, 1), datetime(2049, 12, 31)),
+    st.datetimes(EARLY, LATE),
     st.integers(-14 * 60, 14 * 60),
     st.sampled_from(["Europe/Vienna", "America/Los_Angeles", "Asia/Kolkata", "Pacific/Auckland"]),
 )

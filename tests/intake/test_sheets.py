@@ -17,7 +17,7 @@ HEADER = ("Date", "Type", "Account", "Credits", "Paid", "Note", "Balance")
 ROWS: Rows = (
     (date(2026, 10, 1), "Purchase", None, 500, 3450.5, None, 570),
     (date(2026, 10, 2), "Sent", "nv-birch", -30, None, "estate", 540),
-    (datetime(2026, 10, 3, 23, 30), "Use", None, -12, None, "job 7", 528),
+    (datetime.combine(date(2026, 10, 3), time(23, 30)), "Use", None, -12, None, "job 7", 528),
 )
 PROFILE = Profile(
     name="norvane",
@@ -38,7 +38,9 @@ Made = Callable[[dict[str, Rows]], bytes]
 
 class TestCells:
     @FORMS
-    def test_days_credits_and_amounts_are_what_was_written_whatever_the_profile_says_of_styles(self, made: Made) -> None:
+    def test_days_credits_and_amounts_are_what_was_written_whatever_the_profile_says_of_styles(
+        self, made: Made
+    ) -> None:
         found = read(read_table(made({"History": [HEADER, *ROWS]})), PROFILE, "nv-alder")
 
         assert ((), ()) == (found.set_aside, found.skipped)
@@ -75,7 +77,9 @@ class TestCells:
 
         aside = read(read_table(content), PROFILE, "nv-alder").set_aside
 
-        assert [("Credits", '"1.234" is not a whole number of credits')] == [(each.column, each.reason) for each in aside]
+        assert [("Credits", '"1.234" is not a whole number of credits')] == [
+            (each.column, each.reason) for each in aside
+        ]
 
     def test_days_count_from_1904_where_the_workbook_says_so(self) -> None:
         found = read_table(xlsx({"History": [HEADER, *ROWS]}, epoch_1904=True))
@@ -150,7 +154,7 @@ class TestBroken:
 
     def test_an_archive_cut_anywhere_is_refused(self) -> None:
         for size in (4, 30, len(self.GOOD) // 2, len(self.GOOD) - 1):
-            with pytest.raises(FileUnreadable, match="broken archive|no spreadsheet"):
+            with pytest.raises(FileUnreadable, match=r"broken archive|no spreadsheet"):
                 read_table(self.GOOD[:size])
 
     @pytest.mark.parametrize(
@@ -171,5 +175,5 @@ class TestBroken:
     def test_a_control_character_in_a_cell_is_refused_with_its_place(self, sign: str) -> None:
         content = with_cell(self.GOOD, f'<c t="inlineStr"><is><t>nv-{sign}birch</t></is></c>')
 
-        with pytest.raises(FileUnreadable, match="broken spreadsheet|it holds .* character.* \\(line 5, column 1\\)"):
+        with pytest.raises(FileUnreadable, match=r"broken spreadsheet|it holds .* character.* \(line 5, column 1\)"):
             read_table(content)

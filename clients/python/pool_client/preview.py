@@ -8,7 +8,7 @@ _MOST_VALUES = 3
 
 
 def previewed(found: Proposal) -> list[Table]:
-    """Show a guess at a file's columns, with its doubts and first rows, and the rows above its header if there are any."""
+    """Show a guess at a file's columns, with its doubts and first rows, and any rows above its header."""
     places = {word: at for at, word in enumerate(found.header)}
     columns = [(role, word, _values(found, places[word])) for role, word in found.columns.items()]
     rest = [("–", word, _values(found, at)) for word, at in places.items() if word not in found.columns.values()]

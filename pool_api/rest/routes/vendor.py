@@ -56,10 +56,16 @@ ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_leng
 _NO_OTHERS: dict[str, Any] = {"additionalProperties": False}
 ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
 Sheet = Annotated[
-    ShortText | None, Query(description="Which sheet of a spreadsheet to read; the first that holds a table unless stated.")
+    ShortText | None,
+    Query(description="Which sheet of a spreadsheet to read; the first that holds a table unless stated."),
 ]
 _UPLOAD = takes_upload(
-    CSV, XLSX, ODS, XLSB, XLS, description="The vendor's export: delimited text or a spreadsheet, whichever its bytes say."
+    CSV,
+    XLSX,
+    ODS,
+    XLSB,
+    XLS,
+    description="The vendor's export: delimited text or a spreadsheet, whichever its bytes say.",
 )
 
 

@@ -5,7 +5,21 @@ A file is sent as what its bytes say it is, whatever it is called."""
 from collections.abc import Mapping
 from datetime import date
 
-from pool_client.calls.call import CSV, POOL, SHEETS, Call, Page, Upload, Versioned, get, model, page, put, query, versioned
+from pool_client.calls.call import (
+    CSV,
+    POOL,
+    SHEETS,
+    Call,
+    Page,
+    Upload,
+    Versioned,
+    get,
+    model,
+    page,
+    put,
+    query,
+    versioned,
+)
 from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
 
 
@@ -66,9 +80,7 @@ def import_record(
         method="POST",
         path=f"{POOL}/vendor-records",
         places={"pool": pool},
-        query=query(
-            member=member, profile=profile, account=account, sheet=sheet, from_day=from_day, to_day=to_day
-        ),
+        query=query(member=member, profile=profile, account=account, sheet=sheet, from_day=from_day, to_day=to_day),
         body=_upload(content),
         understand=model(ImportMade),
         keyed=True,

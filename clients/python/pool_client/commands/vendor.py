@@ -31,7 +31,7 @@ def profiles(desk: Desk) -> None:
 _sheet_option = click.option("--sheet", help="Which sheet of a spreadsheet; the first that holds a table otherwise.")
 
 
-@click.command("propose-profile", epilog="Example: pool propose-profile export.xlsx norvane --write norvane.json")
+@click.command("propose-profile", epilog="Example: pool propose-profile export.xlsx norvane --write guess.json")
 @click.argument("file", type=FILE)
 @click.argument("name")
 @click.option("--record", type=click.Choice(RECORDS), help="What the file shows of an account; history otherwise.")
@@ -42,7 +42,14 @@ _sheet_option = click.option("--sheet", help="Which sheet of a spreadsheet; the 
 @json_option
 @pass_desk
 def propose_profile(
-    desk: Desk, file: Path, name: str, record: str | None, sheet: str | None, into: Path | None, save: bool, replace: bool
+    desk: Desk,
+    file: Path,
+    name: str,
+    record: str | None,
+    sheet: str | None,
+    into: Path | None,
+    save: bool,
+    replace: bool,
 ) -> None:
     """Guess which column of a file says what.
 
