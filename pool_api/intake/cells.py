@@ -69,6 +69,9 @@ def shown(text: str) -> str:
 
 def _number(text: str, decimal: str, thousands: str) -> tuple[int, str, str]:
     """Give sign, digits before and digits behind the decimal sign."""
+    digits = text[1:] if text[:1] in {"-", "+"} else text
+    if digits.isascii() and digits.isdigit():
+        return (-1 if text[0] == "-" else 1), digits, ""
     if isinstance(text, Figure):
         decimal, thousands = ".", ""
     plain = text if text.isascii() else _BLANKS.sub(" ", _MINUS.sub("-", text))

@@ -9,13 +9,14 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from pool_api.intake.cells import Unfit, amount_of, cleaned, credits_of
+from pool_api.intake.cells import Unfit, amount_of, cleaned, credits_of, is_total
 from pool_api.intake.days import DayStyle, day_of
 from pool_api.intake.table import Table
 
 _SAMPLE = 2_000
 _GLANCE = 40
 _LEAST_PAIRS = 2
+_FEW = 2
 _DECIMALS = re.compile(r"\d[.,]\d{1,2}\b")
 NUMBER_STYLES = ((".", ""), (",", ""), (".", ","), (",", "."), (",", " "), (".", " "), (".", "'"))
 """Signs of decimals and thousands, the plain ones first."""
@@ -68,9 +69,10 @@ class Column:
 
 
 def columns_of(table: Table) -> dict[str, Column]:
-    """Give the columns of a table by their words, in its order."""
-    rows = table.rows[:_SAMPLE]
-    return {word: _column(word, [cleaned(row.cells[at]) for row in rows]) for at, word in enumerate(table.header)}
+    """Give the columns of a table by their words, in its order; rows of totals don't count."""
+    sample = [[cleaned(cell) for cell in row.cells] for row in table.rows[:_SAMPLE]]
+    rows = [cells for cells in sample if not any(map(is_total, cells))]
+    return {word: _column(word, [cells[at] for cells in rows]) for at, word in enumerate(table.header)}
 
 
 def _column(word: str, texts: list[str]) -> Column:
@@ -114,10 +116,11 @@ def fitting(texts: Sequence[str], reader: Callable[..., object], *style: str) ->
 
 
 def _mostly(texts: Sequence[str], reader: Callable[..., object], *style: str) -> bool:
-    """Tell whether nine of ten texts fit, at a glance first."""
+    """Tell whether nine of ten texts fit, or all of a few but one; at a glance first."""
     if not texts or not fitting(texts[:_GLANCE], reader, *style):
         return False
-    return _nine_of_ten(fitting(texts, reader, *style), texts)
+    count = fitting(texts, reader, *style)
+    return _nine_of_ten(count, texts) or len(texts) - 1 <= count > _FEW
 
 
 def _nine_of_ten(count: int, of: Sequence[object]) -> bool:

@@ -2,13 +2,12 @@
 
 It is given the file on standard input and, as its argument, which sheet is wanted and how much of it. It answers with
 one JSON object: the sheet, or the fields of a refusal. Where it doesn't answer, the system has ended it.
-Formulas are never computed: a cell has the value that was saved with it. One file is read at a time.
+Formulas are never computed: a cell has the value that was saved with it.
 """
 
 import json
 import subprocess
 import sys
-import threading
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,7 +22,6 @@ MAGICS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 _CAGE = Path(__file__).with_name("cage.py")
 _MOST_ABOVE = 1_000
 _LONGEST_S = 120
-_ONE_AT_A_TIME = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,10 +56,9 @@ def _asked(content: bytes, wanted: str | None) -> dict[str, Any]:
     asked = {"sheet": wanted, "rows": MOST_ROWS + _MOST_ABOVE, "columns": MOST_COLUMNS, "characters": 2 * MOST_BYTES}
     line = [sys.executable, "-I", str(_CAGE), json.dumps(asked)]
     try:
-        with _ONE_AT_A_TIME:
-            done = subprocess.run(  # noqa: S603 - our own program
-                line, input=content, capture_output=True, check=False, timeout=_LONGEST_S, env={}
-            )
+        done = subprocess.run(  # noqa: S603 - our own program
+            line, input=content, capture_output=True, check=False, timeout=_LONGEST_S, env={}
+        )
     except subprocess.TimeoutExpired:
         done = None
     if done is None or done.returncode:

@@ -1,6 +1,7 @@
 """The vendor's files: how their columns are to be read, importing them without doubling, and what is on file."""
 
 import hashlib
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -22,6 +23,9 @@ from pool_api.store.engine import reading, writing
 from pool_api.store.vendor import Import
 
 OPERATION = "vendor-records"
+
+_ONE_AT_A_TIME = threading.Lock()
+"""A file at the limits takes hundreds of MiB while it is read, and several at once would be read no sooner."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,9 +113,10 @@ def propose_profile(office: Office, caller: Caller, pool: str, asked: ProposalRe
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
     directory = office.directory(pool)
     accounts = {each.handle for member in directory.members.values() for each in member.handles}
-    table = read_table(asked.content, sheet=asked.sheet)
     known = Known(accounts=accounts, record=asked.record, zone=directory.pool.time_zone)
-    return table, propose(table, asked.name, known)
+    with _ONE_AT_A_TIME:
+        table = read_table(asked.content, sheet=asked.sheet)
+        return table, propose(table, asked.name, known)
 
 
 # --- imports ---------------------------------------------------------------------------------------------------------
@@ -127,7 +132,8 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
     stored, _ = read_profile(office, caller, pool, asked.profile)
     profile = Profile.from_json(stored)
     slot = Slot(caller.key_id, OPERATION, asked.key)
-    found = read(read_table(asked.content, sheet=asked.sheet, encoding=profile.encoding), profile, account)
+    with _ONE_AT_A_TIME:
+        found = read(read_table(asked.content, sheet=asked.sheet, encoding=profile.encoding), profile, account)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
         earlier = answers.outcome_of(connection, pool, slot, asked.fingerprint)
