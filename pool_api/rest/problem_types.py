@@ -122,7 +122,12 @@ _MONTHS: tuple[Row, ...] = (
 _FILES: tuple[Row, ...] = (
     (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
-    (rules.ColumnMissing, 422, "Column missing", "Have a profile proposed for the file and compare it with the one that is saved."),
+    (
+        rules.ColumnMissing,
+        422,
+        "Column missing",
+        "Have a profile proposed for the file and compare it with the one that is saved.",
+    ),
     (rules.AlreadyDecided, 409, "Decided already", "A decision stands; record an entry if it was wrong."),
     (rules.NotMendable, 409, "Not mendable", "Record by hand what is right, and dismiss the difference."),
     (rules.MendIncomplete, 422, "Mend incomplete", "State the missing values in fields."),

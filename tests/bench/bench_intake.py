@@ -17,7 +17,7 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
-import pandas as pd
+import pandas as pd  # type: ignore[import-untyped]
 import xlsxwriter
 
 from pool_api.intake.columns import read
@@ -55,7 +55,8 @@ def rows_of(count: int) -> list[tuple[date, str, str, int, str, str, int]]:
 
 def as_csv(count: int) -> bytes:
     """Give the movements as delimited text."""
-    return pd.DataFrame(rows_of(count), columns=list(HEADER)).to_csv(index=False).encode()
+    text: str = pd.DataFrame(rows_of(count), columns=list(HEADER)).to_csv(index=False)
+    return text.encode()
 
 
 def as_xlsx(count: int) -> bytes:

@@ -95,6 +95,29 @@ def test_a_sheet_is_chosen_by_name_and_the_others_are_named(service: Served) -> 
     assert "The sheet August is read; there are others: September." in first["doubts"]
 
 
+def test_an_import_reads_the_sheet_that_is_asked_for(service: Served) -> None:
+    content = xlsx({"August": ROWS[1:3], "September": [ROWS[1], *ROWS[3:5]]})
+    saved(service, *FILES["text"])
+    asked = {"member": "ALDER", "profile": "norvane"}
+
+    first = send(service, "/vendor-records", content, SHEETS["xlsx"], **asked).json()
+    second = send(service, "/vendor-records", content, SHEETS["xlsx"], sheet="September", **asked).json()
+
+    assert [(1, "2026-09-02"), (2, "2026-09-04")] == [(made["rows_new"], made["last_day"]) for made in (first, second)]
+
+
+def test_a_later_file_is_read_in_the_code_page_that_its_profile_states(service: Served) -> None:
+    polish = TEXT.replace(b"estate car", "żółty samochód, pożyczka dla warsztatu".encode("cp1250"))
+    told = saved(service, polish, CSV)
+    other = TEXT.replace(b"estate car", "żółw".encode("cp1250")).replace(b"nv-birch", b"nv-other")
+
+    send(service, "/vendor-records", other, CSV, member="ALDER", profile="norvane")
+
+    assert ("windows-1250", "windows-1250") == (told["encoding"], told["profile"]["encoding"])
+    differences = service.send("GET", "/reconciliations/2026-09").json()
+    assert "żółw" in {row["note"] for row in differences["rows"]}
+
+
 def test_columns_that_nobody_named_are_told_by_the_accounts_of_the_pool(service: Served) -> None:
     member = service.send("GET", "/members/BIRCH")
     handle = member.json()["handles"][-1]["handle"]
