@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from pool_client import Book, Client, show
+from pool_client import Book, Client, show, show_buying, show_mending
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
@@ -35,6 +35,7 @@ _REASONS = {
     "quantity": "the lender counted again: it is as the vendor shows",
 }
 _MEND = "it is as the vendor shows"
+_CONFIRM = "both sides agree"
 _DISMISS = "looked into, nothing to record"
 
 
@@ -68,12 +69,16 @@ def run(teller: Teller, service: Running, network: Network) -> str:
         loader.enter_members()
         teller.table(show.members(book.members()))
         teller.table(show.positions(book.positions(as_of=network.began_on)))
+        teller.chapter("What credits cost by the size of one order")
+        teller.table(show_buying.ladders(loader.enter_ladders()))
         teller.chapter("What the vendor's exports look like")
         proposal = loader.propose_profile(MONTHS[-1])
         teller.table(previewed(proposal))
         book.put_column_profile(proposal.profile or read(ColumnProfile, network.profile))
         for month in MONTHS:
             _month(teller, loader, month)
+        teller.chapter(f"What was paid in {MONTHS[-1]} beside the price ladder: the vendor's payment fee")
+        teller.table(show_buying.purchase_checks(book.purchase_checks(month=MONTHS[-1])))
         teller.chapter("The book as it stands")
         teller.table(show.positions(book.positions()))
         teller.table(show.settlement_payments(book.settlement_payments(unpaid=True)))
@@ -94,14 +99,23 @@ def _month(teller: Teller, loader: Loader, month: str) -> None:
 def _reconcile(teller: Teller, book: Book, month: str) -> None:
     teller.chapter(f"{month}: matched with the vendor's record, and mended")
     found = book.reconciliation(month=month)
-    teller.table(show.reconciliation(found))
+    teller.table(show_mending.reconciliation(found))
     _tell_days_apart(teller, found)
     for difference in found.differences:
         _mend(teller, book, month, difference)
+    _confirm(teller, book, month)
     left = book.reconciliation(month=month)
     parted = ", ".join(proof.member or proof.account for proof in left.proof if not proof.balanced)
     balances = f"accounts part: {parted}" if parted else "journal and record agree on every account"
     teller.say(f"{left.undecided} differences are left; {balances}.")
+    signed = book.sign_off(month=month, digest=left.digest)
+    teller.say(f"Signed off by entry {signed.number}.")
+
+
+def _confirm(teller: Teller, book: Book, month: str) -> None:
+    for each in book.confirm(month=month, all_suggested=True, word=_CONFIRM):
+        entries = " and ".join(map(str, each.entries or ()))
+        teller.say(f"Confirmed: entry {entries} and {len(each.rows or ())} rows are one movement, {each.word}.")
 
 
 def _tell_days_apart(teller: Teller, found: Reconciliation) -> None:

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pool_client import Book, Client
+from pool_client.models.buying import PriceLadder
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
-from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening
+from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening, SignOff
 from pool_client.models.vendor import ImportMade, Proposal
 from pool_client.wire import read
 
@@ -57,6 +58,11 @@ class Loader:
         self.keeper.put_pool(Pool(**{**self.network.pool, "policy": _policy(self.network)}), tag=terms.tag)
         self.book.record(read(Opening, self.network.opening), effective_on=began_on, note="from the old books")
 
+    def enter_ladders(self) -> list[PriceLadder]:
+        """Enter the vendor's price ladders, and give them as they stand."""
+        read_of = self.book.propose_ladders((DATA / "price-ladder.csv").read_bytes())
+        return [self.book.put_ladder(each.tiers, valid_from=each.valid_from).value for each in read_of.ladders]
+
     def record_month(self, month: str) -> list[Entry]:
         """Record what the shops wrote down of a month, in batches that end where a reversal needs a number."""
         entries: list[Entry] = []
@@ -96,7 +102,7 @@ class Loader:
         if "reverses" in said:
             said["entry"] = self.numbers[said.pop("reverses")]
         body = read(BODIES[told["kind"]], said)
-        if isinstance(body, Close | Reopening):
+        if isinstance(body, Close | Reopening | SignOff):
             raise TypeError(f"not a line of the book: {told}")
         return Command(
             body=body,

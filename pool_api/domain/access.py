@@ -67,12 +67,18 @@ class Right(StrEnum):
     READ_RECORDS = "read vendor records and differences"
     IMPORT_RECORDS = "import vendor records"
     RECONCILE = "reconcile"
+    READ_HANDED = "read differences that were handed to a member"
+    ANSWER_HANDED = "answer differences that were handed to a member"
     CLOSE = "close or reopen a month"
     VERIFY = "verify the journal"
     KEEP_BANK_ACCOUNT = "read and change a member's bank account"
     READ_PAYMENT_FILE = "read what a member's bank is to transfer"
     READ_POSTINGS = "read postings and account codes"
     CHANGE_ACCOUNT_CODES = "change account codes"
+    READ_LADDER = "read price ladders"
+    CHANGE_LADDER = "change price ladders"
+    READ_PLANS = "read order plans"
+    PLAN_ORDERS = "plan orders"
 
 
 class Reach(StrEnum):
@@ -105,12 +111,18 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.READ_RECORDS: _WHOLE_BOOK,
     Right.IMPORT_RECORDS: _KEEPER,
     Right.RECONCILE: _KEEPER,
+    Right.READ_HANDED: _OWN_PAGE,
+    Right.ANSWER_HANDED: _IN_CONFIDENCE,
     Right.CLOSE: _KEEPER,
     Right.VERIFY: _WHOLE_BOOK,
     Right.KEEP_BANK_ACCOUNT: _IN_CONFIDENCE,
     Right.READ_PAYMENT_FILE: _IN_CONFIDENCE,
     Right.READ_POSTINGS: _OWN_PAGE,
     Right.CHANGE_ACCOUNT_CODES: _IN_CONFIDENCE,
+    Right.READ_LADDER: _EVERYBODY,
+    Right.CHANGE_LADDER: _KEEPER,
+    Right.READ_PLANS: _EVERYBODY,
+    Right.PLAN_ORDERS: _KEEPER,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
 

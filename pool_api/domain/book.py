@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from pool_api.domain.entries import (
-    GENESIS,
     Body,
     Close,
     Direction,
@@ -29,6 +28,7 @@ from pool_api.domain.entries import (
     WriteOff,
     quantity_of,
 )
+from pool_api.domain.hashing import GENESIS
 from pool_api.domain.pool import Policy, Pool
 from pool_api.domain.reversals import Fact
 from pool_api.domain.values import STOCK, Month

@@ -14,9 +14,11 @@
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoSupply, NoHub, PolicyFrozen,
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
+    ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
+    ├── the vendor's record   MendUnfit, AnswerMissing, NotConfirmable, ReconciliationStale, ReconciliationOpen
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -326,7 +328,7 @@ class NothingToTransfer(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class MonthNotReached(DomainError):
-    says: ClassVar[str] = "{month} is not over yet; it can be closed from {from_day} on."
+    says: ClassVar[str] = "{month} is not over yet; it can be closed or signed off from {from_day} on."
     month: str
     from_day: str
 
@@ -355,11 +357,12 @@ class MonthHasWarnings(DomainError):
 @dataclass(kw_only=True, eq=False)
 class MonthHasDifferences(DomainError):
     says: ClassVar[str] = (
-        "{month} has {count} open differences with the vendor's record; mend or dismiss them, "
-        "or close it with accept_differences."
+        "{month} has {count} open differences with the vendor's record and {suggestions} matches that nobody has "
+        "confirmed; mend or dismiss the ones and confirm the others, or close it with accept_differences."
     )
     month: str
     count: int
+    suggestions: int
 
 
 @dataclass(kw_only=True, eq=False)
@@ -459,6 +462,44 @@ class OpeningUnbalanced(DomainError):
     stock_cost: int
 
 
+# --- the orders ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class LadderUnlawful(DomainError):
+    says: ClassVar[str] = "This can't be a price ladder: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NoLadder(DomainError):
+    says: ClassVar[str] = "The pool has no price ladder that counts on {day}."
+    day: str
+
+
+@dataclass(kw_only=True, eq=False)
+class PlanUnfit(DomainError):
+    says: ClassVar[str] = "This can't be planned for: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NeedNotMet(DomainError):
+    """most: the credits that the month can have at the most. limits: each of them alone is in the way, or all are
+    together."""
+
+    says: ClassVar[str] = (
+        "No plan meets the need of {month}, {need} credits: there can be {most} at the most. In the way: {limits}."
+    )
+    month: str
+    need: int
+    most: int
+    limits: list[str]
+
+    def __str__(self) -> str:
+        return self.says.format(**{**self.fields(), "limits": ", ".join(self.limits)})
+
+
 # --- the files -------------------------------------------------------------------------------------------------------
 
 
@@ -482,11 +523,7 @@ class FileTooLarge(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class ColumnMissing(DomainError):
-    says: ClassVar[str] = (
-        "The file lacks columns that the profile {profile} reads: {missing}; its columns are {present}. "
-        "If the vendor has changed them, have a new profile proposed."
-    )
-    profile: str
+    says: ClassVar[str] = "The file lacks columns that are to be read: {missing}; its columns are {present}."
     missing: str
     present: str
 
@@ -547,6 +584,44 @@ class MendIncomplete(DomainError):
     says: ClassVar[str] = "To mend difference {difference}, state in fields: {missing}."
     difference: str
     missing: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MendUnfit(DomainError):
+    says: ClassVar[str] = "Difference {difference} can't be mended like this: {reason}."
+    difference: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class AnswerMissing(DomainError):
+    says: ClassVar[str] = "Nobody who has difference {difference} in hand has answered that it should be {verdict}."
+    difference: str
+    verdict: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotConfirmable(DomainError):
+    says: ClassVar[str] = "These entries and rows can't be confirmed as one movement: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class ReconciliationStale(DomainError):
+    says: ClassVar[str] = "Journal and vendor's record of {month} don't come to {seen} any more; look at them again."
+    month: str
+    seen: str
+
+
+@dataclass(kw_only=True, eq=False)
+class ReconciliationOpen(DomainError):
+    says: ClassVar[str] = (
+        "{month} has {differences} undecided differences and {matches} matches that nobody has confirmed; decide and "
+        "confirm them, or sign off with accept_open."
+    )
+    month: str
+    differences: int
+    matches: int
 
 
 @dataclass(kw_only=True, eq=False)

@@ -63,7 +63,7 @@ def _places(table: Table, profile: Profile) -> dict[str, int]:
     missing = [f"{column} ({role})" for role, column in profile.columns.items() if column.casefold() not in words]
     if missing:
         present = ", ".join(table.header) if table.headed else "without names"
-        raise ColumnMissing(profile=profile.name, missing=", ".join(missing), present=present)
+        raise ColumnMissing(missing=", ".join(missing), present=present)
     return {role: words[column.casefold()] for role, column in profile.columns.items()}
 
 

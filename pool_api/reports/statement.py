@@ -26,6 +26,7 @@ from pool_api.domain.entries import (
     Reopening,
     Return,
     Reversal,
+    SignOff,
     Use,
     WriteOff,
 )
@@ -92,7 +93,8 @@ class MonthFacts:
 
     settlement is as a close freezes it; payments gives, for each payment of its plan, the id (None in a preview) and
     what is paid of it; entries are those of the month that may concern the member, in order; targets is what their
-    reversals reverse; number and hash name the entry of the journal that all of it rests on."""
+    reversals reverse; number and hash name the entry of the journal that all of it rests on; remarks are what has to be
+    said of the month besides."""
 
     pool: Pool
     sheet: Sheet
@@ -103,6 +105,7 @@ class MonthFacts:
     targets: Mapping[int, Fact]
     number: int
     hash: str
+    remarks: tuple[str, ...] = ()
 
 
 def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
@@ -110,6 +113,7 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
     code, sheet = member.code, facts.sheet
     own = next((each for each in sheet.members if each.member == code), None) or _empty(code)
     lines = tuple(_lines(code, facts))
+    road_use = (ROAD_USE,) if any(line.kind == Use.kind for line in lines) else ()
     return Statement(
         pool=facts.pool,
         member=member,
@@ -129,7 +133,7 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
         carried=_of(facts.settlement["carried"], code),
         small=_of(facts.settlement["small"], code),
         transfers=tuple(_transfers(code, facts)),
-        cautions=(*SETTLEMENT, ROAD_USE) if any(line.kind == Use.kind for line in lines) else SETTLEMENT,
+        cautions=(*facts.remarks, *SETTLEMENT, *road_use),
     )
 
 
@@ -181,7 +185,7 @@ def _transfers(code: str, facts: MonthFacts) -> list[Transfer]:
 def _lines(code: str, facts: MonthFacts) -> list[Line]:
     found = []
     for entry in facts.entries:
-        if isinstance(entry.body, Acknowledgement | Close | Reopening):
+        if isinstance(entry.body, Acknowledgement | Close | Reopening | SignOff):
             continue
         target = facts.targets[entry.body.entry] if isinstance(entry.body, Reversal) else None
         body = entry.body if target is None else target.body

@@ -23,11 +23,14 @@ from pool_api.rest.routes import (
     explanations,
     journal,
     keys,
+    ladders,
     members,
     months,
+    order_plans,
     pools,
     positions,
     postings,
+    reconciliations,
     recording,
     report,
     settlement_payments,
@@ -54,7 +57,10 @@ ROUTERS: tuple[APIRouter, ...] = (
     explanations.router,
     transfers.router,
     postings.router,
+    ladders.router,
+    order_plans.router,
     vendor.router,
+    reconciliations.router,
 )
 
 

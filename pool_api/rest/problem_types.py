@@ -119,6 +119,18 @@ _MONTHS: tuple[Row, ...] = (
     (rules.CostWithoutCredits, 422, "Cost without credits", "Give the credits that the cost belongs to, or no cost."),
 )
 
+_ORDERS: tuple[Row, ...] = (
+    (
+        rules.LadderUnlawful,
+        422,
+        "Unlawful price ladder",
+        "Let quantities rise from tier to tier; no price is below 0.",
+    ),
+    (rules.NoLadder, 409, "No price ladder", "Enter the vendor's price ladder, valid from that day or an earlier one."),
+    (rules.PlanUnfit, 422, "Plan unfit", "Correct the needs and costs; state the same months for every member."),
+    (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
+)
+
 _FILES: tuple[Row, ...] = (
     (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
@@ -126,11 +138,16 @@ _FILES: tuple[Row, ...] = (
         rules.ColumnMissing,
         422,
         "Column missing",
-        "Have a profile proposed for the file and compare it with the one that is saved.",
+        "Check the file's header; if the vendor has changed it, have a new column profile proposed.",
     ),
     (rules.AlreadyDecided, 409, "Decided already", "A decision stands; record an entry if it was wrong."),
     (rules.NotMendable, 409, "Not mendable", "Record by hand what is right, and dismiss the difference."),
     (rules.MendIncomplete, 422, "Mend incomplete", "State the missing values in fields."),
+    (rules.MendUnfit, 422, "Mend unfit", "State what this mend takes, or record by hand what is right."),
+    (rules.AnswerMissing, 409, "Answer missing", "Look at the member's answer, or decide without it."),
+    (rules.NotConfirmable, 409, "Not confirmable", "Mend what differs first; only what agrees is one movement."),
+    (rules.ReconciliationStale, 412, "Reconciliation out of date", "Look at it again and sign it with its digest."),
+    (rules.ReconciliationOpen, 409, "Reconciliation open", "Decide on what is open, or sign with accept_open."),
     (rules.ProfileUnfit, 422, "Column profile unfit", "Correct the column profile."),
 )
 
@@ -187,7 +204,7 @@ _SERVICE: tuple[Row, ...] = (
 )
 
 ROWS: tuple[Row, ...] = (
-    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _FILES + _CLAIMS),
+    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _FILES + _CLAIMS),
     *(_ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 

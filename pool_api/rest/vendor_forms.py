@@ -4,10 +4,22 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from pool_api.domain.acts import Handed, Kept
 from pool_api.domain.matching import AccountProof, Difference, Match, Sums
 from pool_api.domain.record import SetAside, VendorRow
 from pool_api.intake.proposal import Proposal
 from pool_api.intake.table import Table
+from pool_api.rest.act_forms import (
+    ActShown,
+    DecisionShown,
+    DifferenceKey,
+    SignOffShown,
+    show_act,
+    show_decision,
+    show_handed,
+    show_kept,
+    show_sign_off,
+)
 from pool_api.rest.wire import (
     CreditChange,
     CreditCount,
@@ -22,6 +34,7 @@ from pool_api.rest.wire import (
     WireModel,
     stated,
 )
+from pool_api.services.mends import Said, offered
 from pool_api.services.reconciling import Reconciliation
 from pool_api.services.vendor_files import Imported
 from pool_api.store.vendor import Decision, Import
@@ -88,7 +101,7 @@ class ScorePart(WireModel):
 
 
 class MatchShown(WireModel):
-    """Entries and rows that are one movement, and why."""
+    """Entries and rows that are one movement, and why; kept is the act by which they are so whatever else comes."""
 
     key: str
     status: Literal["matched", "suggested"]
@@ -101,31 +114,22 @@ class MatchShown(WireModel):
     days_apart: int
     score: int
     parts: list[ScorePart]
+    kept: ActShown | None = None
 
 
 class MendShown(WireModel):
-    """What could be recorded so that a difference is gone; asks names what has to be added when accepting."""
+    """What could be recorded so that a difference is gone; fields may be changed when accepting, and what asks names
+    has to be added."""
 
     kind: str
     fields: dict[str, Any]
     asks: list[str]
 
 
-class DecisionShown(WireModel):
-    """What was decided on a difference, and the entries that were recorded to mend it."""
-
-    difference: str
-    verdict: Literal["accepted", "dismissed"]
-    reason: str
-    decided_by: str
-    decided_at: Instant
-    entries: list[EntryNumber]
-
-
 class DifferenceShown(WireModel):
-    """Something that journal and record don't agree on."""
+    """Something that journal and record don't agree on; of one that is in a member's hands, handed tells all acts."""
 
-    key: str
+    key: DifferenceKey
     kind: str
     entries: list[EntryNumber]
     rows: list[str]
@@ -136,6 +140,7 @@ class DifferenceShown(WireModel):
     sentence: str
     mend: MendShown | None = None
     decision: DecisionShown | None = None
+    handed: list[ActShown] | None = None
 
 
 class SumsShown(WireModel):
@@ -173,12 +178,17 @@ class ProofShown(WireModel):
 
 
 class ReconciliationShown(WireModel):
-    """A month's journal against the vendor's record."""
+    """A month's journal against the vendor's record. broken are matches that were kept and whose entries or rows aren't
+    there any more; sign_off is what signed the month off, absent as long as nobody has."""
 
     month: MonthText
+    digest: Digest
     matches: list[MatchShown]
     differences: list[DifferenceShown]
     undecided: int = Field(ge=0)
+    suggested: int = Field(ge=0, description="Matches that wait for a person's word.")
+    broken: list[ActShown]
+    sign_off: SignOffShown | None = None
     proof: list[ProofShown]
     rows: list[VendorRowShown]
     limits: list[str]
@@ -257,18 +267,28 @@ def show_reconciliation(found: Reconciliation) -> Json:
     """Give a comparison, with the rows that its matches and differences speak of."""
     spoken = {row for match in found.matches for row in match.rows}
     spoken |= {row for difference in found.differences for row in difference.rows}
-    return {
+    shown = {
         "month": str(found.month),
-        "matches": [_match(each) for each in found.matches],
-        "differences": [_difference(each, found.decisions.get(each.key)) for each in found.differences],
+        "digest": found.digest,
+        "matches": [_match(each, found.kept(each)) for each in found.matches],
+        "differences": [
+            show_difference(
+                each, offered(found, each), found.decisions.get(each.key), found.standing.handed.get(each.key)
+            )
+            for each in found.differences
+        ],
         "undecided": len(found.undecided()),
+        "suggested": len(found.suggested()),
+        "broken": [show_act(each.act) for each in found.broken],
+        "sign_off": show_sign_off(found.sign_off, changed=found.changed),
         "proof": [_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
         "rows": [show_row(row) for identity, row in found.rows.items() if identity in spoken],
         "limits": list(found.limits),
     }
+    return stated(shown)
 
 
-def _match(each: Match) -> Json:
+def _match(each: Match, kept: Kept | None) -> Json:
     return stated(
         {
             "key": each.key,
@@ -282,11 +302,13 @@ def _match(each: Match) -> Json:
             "days_apart": each.days_apart,
             "score": each.score,
             "parts": [{"name": part.name, "millibits": part.millibits, "says": part.says} for part in each.parts],
+            "kept": show_kept(kept),
         }
     )
 
 
-def _difference(each: Difference, decision: Decision | None) -> Json:
+def show_difference(each: Difference, said: Said, decision: Decision | None, handed: Handed | None) -> Json:
+    """Give a difference with what its mend offers, what was decided on it, and in whose hands it is."""
     mend = each.mend
     return stated(
         {
@@ -299,24 +321,11 @@ def _difference(each: Difference, decision: Decision | None) -> Json:
             "receiver": each.receiver,
             "quantity": each.quantity,
             "sentence": each.sentence,
-            "mend": None
-            if mend is None
-            else {"kind": mend.kind.value, "fields": dict(mend.fields), "asks": list(mend.asks)},
+            "mend": None if mend is None else {"kind": mend.kind.value, "fields": dict(said), "asks": list(mend.asks)},
             "decision": None if decision is None else show_decision(decision),
+            "handed": show_handed(handed),
         }
     )
-
-
-def show_decision(made: Decision) -> Json:
-    """Give a decision."""
-    return {
-        "difference": made.difference,
-        "verdict": made.verdict,
-        "reason": made.reason,
-        "decided_by": made.decided_by,
-        "decided_at": made.decided_at,
-        "entries": list(made.entries),
-    }
 
 
 def _proof(each: AccountProof, member: str | None) -> Json:

@@ -30,8 +30,8 @@ from pool_api.services import recording
 from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
-from pool_api.services.reconciling import count_undecided
-from pool_api.store import answers, facts, journal
+from pool_api.services.reconciling import undecided
+from pool_api.store import facts, journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter, PaymentFilter
@@ -142,7 +142,7 @@ def report_of(office: Office, caller: Caller, pool: str, month: Month) -> MonthE
         return _with(connection, found, month, facts.read_month(connection, pool, month, numbers))
 
 
-def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.Fact]) -> MonthEntries:
+def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.StoredFact]) -> MonthEntries:
     targets = facts.read_targets(connection, found.directory.pool.id, entries)
     return MonthEntries(pool=found, month=found.month(month), entries=entries, targets=targets)
 
@@ -281,7 +281,7 @@ async def close_month(
     for attempt in range(MOST_TRIES):
         tried = key if attempt == 0 else f"{key}.{attempt}"
         commands: list[Command] = []
-        if not await asyncio.to_thread(_is_answered, office, pool, Slot(caller.key_id, operation, tried)):
+        if not await asyncio.to_thread(recording.is_answered, office, pool, Slot(caller.key_id, operation, tried)):
             body = await asyncio.to_thread(
                 _close_body,
                 office,
@@ -302,11 +302,6 @@ async def close_month(
     raise PreviewStale(month=str(month), seen=seen)
 
 
-def _is_answered(office: Office, pool: str, slot: Slot) -> bool:
-    with reading(office.engine, pool) as connection:
-        return slot in answers.read_answers(connection, pool, [slot])
-
-
 def _close_body(
     office: Office,
     caller: Caller,
@@ -317,9 +312,9 @@ def _close_body(
     accept_warnings: bool,
     accept_differences: bool,
 ) -> Close:
-    differences = count_undecided(office, pool, of)
-    if differences and not accept_differences:
-        raise MonthHasDifferences(month=str(of), count=differences)
+    left = undecided(office, pool, of)
+    if left.any and not accept_differences:
+        raise MonthHasDifferences(month=str(of), count=left.differences, suggestions=left.unconfirmed)
     _, month = month_of(office, caller, pool, of)
     warnings = len(month.sheet.warnings)
     if month.close is not None and isinstance(month.close.body, Close):
@@ -339,7 +334,9 @@ def _close_body(
         sheet={**sheet_json(month.sheet), COSTS: digest(costs_json(month.sheet))},
         settlement=month.settlement,
         accepted_warnings=warnings,
-        accepted_differences=differences,
+        accepted_differences=left.differences,
+        accepted_suggestions=left.unconfirmed,
+        sign_off=left.sign_off,
     )
 
 

@@ -25,7 +25,7 @@ _decode = json.JSONDecoder().raw_decode
 _day = lru_cache(maxsize=4_096)(date.fromisoformat)
 
 
-class Fact(NamedTuple):
+class StoredFact(NamedTuple):
     """An entry without who recorded it and when, its note, reference and hashes."""
 
     number: int
@@ -33,13 +33,13 @@ class Fact(NamedTuple):
     body: Body
 
 
-def told(number: int, kind: str, effective_on: str, body: str) -> Fact:
+def told(number: int, kind: str, effective_on: str, body: str) -> StoredFact:
     """Give what the columns of a row say. Refuses: StoreDamaged."""
     try:
         stored, end = _decode(body)
         if end != len(body):
             raise StoreDamaged(number)
-        return Fact(number, _day(effective_on), body_from(kind, stored))
+        return StoredFact(number, _day(effective_on), body_from(kind, stored))
     except (KeyError, TypeError, ValueError) as error:
         raise StoreDamaged(number) from error
 
@@ -50,27 +50,24 @@ def read_facts(
     *,
     after: int = 0,
     days: Collection[date] = (),
-    to_day: date | None = None,
-) -> Iterator[Fact]:
-    """Give the entries with numbers above after, and all of some days, that are effective up to a day, by number."""
+) -> Iterator[StoredFact]:
+    """Give the entries with numbers above after, and all of some days, by number."""
     wanted: ColumnElement[bool] = entry.c.number > after
     if days:
         wanted = or_(wanted, entry.c.effective_on.in_(sorted(day.isoformat() for day in days)))
-    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted, *_up_to(to_day)).order_by(entry.c.number)
+    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted).order_by(entry.c.number)
     with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
         for row in rows:
             yield told(*row)
 
 
-def read_reversals(
-    connection: Connection, pool: str, *, after: int = 0, to_day: date | None = None
-) -> Iterator[tuple[Fact, Fact]]:
-    """Give the reversals with numbers above after, effective up to a day, by number, each with what it reverses."""
+def read_reversals(connection: Connection, pool: str, *, after: int = 0) -> Iterator[tuple[StoredFact, StoredFact]]:
+    """Give the reversals with numbers above after, by number, each with what it reverses."""
     target = entry.alias("target")
     query = (
         select(*_COLUMNS, *(target.c[column.name] for column in _COLUMNS))
         .join(target, and_(target.c.pool_id == entry.c.pool_id, target.c.number == entry.c.target))
-        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after, *_up_to(to_day))
+        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after)
         .order_by(entry.c.number)
     )
     with connection.execute(query.execution_options(yield_per=_STREAMED)) as rows:
@@ -78,9 +75,9 @@ def read_reversals(
             yield told(*row[:4]), told(*row[4:])
 
 
-def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, Fact]:
+def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, StoredFact]:
     """Give the entries that exist among some numbers, by number."""
-    found: dict[int, Fact] = {}
+    found: dict[int, StoredFact] = {}
     wanted = sorted(set(numbers))
     for start in range(0, len(wanted), _STREAMED):
         some = entry.c.number.in_(wanted[start : start + _STREAMED])
@@ -89,12 +86,12 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
-def read_targets(connection: Connection, pool: str, entries: Iterable[Fact]) -> dict[int, Fact]:
+def read_targets(connection: Connection, pool: str, entries: Iterable[StoredFact]) -> dict[int, StoredFact]:
     """Give what the reversals among entries reverse, by number."""
     return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
 
 
-def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
+def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[StoredFact]:
     """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
@@ -104,7 +101,7 @@ def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[i
 
 def read_concerning(
     connection: Connection, pool: str, member: str, month: Month, numbers: tuple[int, int]
-) -> list[Fact]:
+) -> list[StoredFact]:
     """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
     the pool as a whole); in the order of (effective_on, number).
 
@@ -119,7 +116,3 @@ def read_concerning(
     rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
     first, last = month.first.isoformat(), month.last.isoformat()
     return sorted((told(*row) for row in rows if first <= row[2] <= last), key=IN_ORDER)
-
-
-def _up_to(day: date | None) -> list[ColumnElement[bool]]:
-    return [] if day is None else [entry.c.effective_on <= day.isoformat()]

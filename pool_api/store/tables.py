@@ -9,45 +9,14 @@ databases; service_setting belongs to no pool, and api_key is looked up before a
 that deciding needs no fold. Triggers and row security stand in the migrations.
 """
 
-from sqlalchemy import (
-    BigInteger,
-    CheckConstraint,
-    Column,
-    ForeignKeyConstraint,
-    Index,
-    Integer,
-    MetaData,
-    PrimaryKeyConstraint,
-    Table,
-    Text,
-    UniqueConstraint,
-)
+from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
 
-metadata = MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(referred_table_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
+from pool_api.store import columns
+from pool_api.store.columns import of_pool as _of_pool
+from pool_api.store.columns import text as _text
+from pool_api.store.columns import whole as _whole
 
-_Text = Text().with_variant(Text(collation="C"), "postgresql")
-_Whole = BigInteger().with_variant(Integer(), "sqlite")
-
-
-def _text(name: str, *, nullable: bool = False) -> Column[str]:
-    return Column(name, _Text, nullable=nullable)
-
-
-def _whole(name: str, *, nullable: bool = False) -> Column[int]:
-    return Column(name, _Whole, nullable=nullable, autoincrement=False)
-
-
-def _of_pool() -> ForeignKeyConstraint:
-    return ForeignKeyConstraint(["pool_id"], ["pool.pool_id"])
-
+metadata = columns.metadata
 
 service_setting = Table(
     "service_setting",
@@ -351,5 +320,59 @@ decision = Table(
     PrimaryKeyConstraint("pool_id", "difference"),
     _of_pool(),
     CheckConstraint("verdict IN ('accepted', 'dismissed')", name="verdict_known"),
+    sqlite_strict=True,
+)
+
+reconciliation_act = Table(
+    "reconciliation_act",
+    metadata,
+    _text("pool_id"),
+    _whole("number"),
+    _text("month"),
+    _text("kind"),
+    _text("subject"),
+    _text("content"),
+    _text("word"),
+    _text("made_by"),
+    _text("made_at"),
+    PrimaryKeyConstraint("pool_id", "number"),
+    _of_pool(),
+    CheckConstraint("number >= 1", name="number_positive"),
+    CheckConstraint("kind IN ('confirmed', 'signed', 'taken_back', 'handed', 'answered')", name="kind_known"),
+    sqlite_strict=True,
+)
+Index(
+    "ix_reconciliation_act_kind",
+    reconciliation_act.c.pool_id,
+    reconciliation_act.c.kind,
+    reconciliation_act.c.month,
+    reconciliation_act.c.number,
+)
+
+price_ladder = Table(
+    "price_ladder",
+    metadata,
+    _text("pool_id"),
+    _text("valid_from"),
+    _whole("version"),
+    _text("tiers", nullable=True),
+    _text("written_at"),
+    _text("written_by"),
+    PrimaryKeyConstraint("pool_id", "valid_from", "version"),
+    _of_pool(),
+    CheckConstraint("version >= 1", name="version_positive"),
+    sqlite_strict=True,
+)
+
+order_plan = Table(
+    "order_plan",
+    metadata,
+    _text("pool_id"),
+    _text("plan_id"),
+    _text("setting"),
+    _text("made_at"),
+    _text("made_by"),
+    PrimaryKeyConstraint("pool_id", "plan_id"),
+    _of_pool(),
     sqlite_strict=True,
 )

@@ -42,7 +42,10 @@ from pool_client.models.entries import (
     WriteOff,
     WriteOffReason,
 )
+from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
+
+from tests.clients.samples_buying import BUYING
 
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
@@ -123,6 +126,26 @@ PROFILE = ColumnProfile(
     encoding="windows-1252",
     zone="Europe/Vienna",
 )
+
+MEND = {
+    "kind": "return",
+    "giver": "ALDER",
+    "receiver": "BIRCH",
+    "member": "CEDAR",
+    "into": "stock",
+    "paid_by": "ALDER",
+    "entry": 42,
+    "quantity": 24,
+    "amount": Decimal("3450.00"),
+    "order_number": "N-20817",
+    "item": "CAL-S",
+    "job": "A-1001",
+    "price": Decimal("900.00"),
+    "direction": "in",
+    "party": "a shop",
+    "effective_on": DAY,
+    "note": "by phone",
+}
 
 Told = tuple[tuple[Any, ...], dict[str, Any]]
 
@@ -208,7 +231,8 @@ OF_POOL: dict[str, list[Told]] = {
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
-    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2})],
+    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2, "limit": 5})],
+    "operands": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "limit": 5})],
     "comparison": [
         (
             (),
@@ -226,13 +250,14 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
-    "erase_bank_account": [((), {"member": "ALDER"})],
+    "erase_bank_account": [((), {"member": "ALDER", "tag": '"3"'})],
     "payment_file": [((), {"month": "2026-11", "member": "ALDER"})],
     "payment_file_xml": [((), {"month": "2026-11", "member": "ALDER"})],
     "account_codes": [((), {"holder": "stock"})],
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
+    **BUYING,
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],
@@ -263,8 +288,83 @@ OF_POOL: dict[str, list[Told]] = {
                 "verdict": "accepted",
                 "reason": "as the vendor shows",
                 "fields": {"paid_by": "ALDER"},
+                "as_answered": True,
                 "idempotency_key": KEY,
             },
+        )
+    ],
+    "preview_all": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "kind": "missing_in_journal",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": {"paid_by": "ALDER"},
+            },
+        )
+    ],
+    "decide_all": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "kind": "missing_in_journal",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": MEND,
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "confirm": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "matches": ["0" * 64],
+                "all_suggested": True,
+                "entries": [42],
+                "rows": ["0" * 64 + ":1"],
+                "word": "as CEDAR says",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "take_back": [
+        ((), {"month": "2026-11", "match": "0" * 64, "word": "it was the other loan", "idempotency_key": KEY})
+    ],
+    "hand": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "member": "CEDAR",
+                "word": "what was this?",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "handed": [((), {"member": "CEDAR", "limit": 5})],
+    "answer": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "answer": Answer.MEND,
+                "fields": MEND,
+                "word": "we gave it back",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "sign_off": [
+        (
+            (),
+            {"month": "2026-11", "digest": "0" * 64, "accept_open": True, "note": "seen", "idempotency_key": KEY},
         )
     ],
 }

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.entries import (
-    GENESIS,
     Acknowledgement,
     Body,
     Charge,
@@ -29,6 +28,8 @@ from pool_api.domain.entries import (
     Reopening,
     Return,
     Reversal,
+    SignedAccount,
+    SignOff,
     Use,
     Verdict,
     WriteOff,
@@ -36,10 +37,9 @@ from pool_api.domain.entries import (
     body_from,
     body_json,
     canonical,
-    chained,
-    entry_hash,
     parties,
 )
+from pool_api.domain.hashing import GENESIS, chained, entry_hash
 
 EVERY_BODY: tuple[tuple[Body, tuple[str, ...]], ...] = (
     (
@@ -69,6 +69,20 @@ EVERY_BODY: tuple[tuple[Body, tuple[str, ...]], ...] = (
     (Acknowledgement(entry=3, member="ALDER", verdict=Verdict.DISPUTED), ("ALDER",)),
     (Close(month="2026-09", computed_at=9, digest="d" * 64, sheet={"a": 1}, settlement={"payments": []}), ()),
     (Reopening(month="2026-09", reason="an invoice came late"), ()),
+    (
+        SignOff(
+            month="2026-09",
+            digest="d" * 64,
+            accounts=(SignedAccount(account="nv-alder", on="2026-09-30", journal=5, record=None),),
+            matched=7,
+            suggested=1,
+            open=2,
+            broken=0,
+            dismissed=1,
+            accepted_open=True,
+        ),
+        (),
+    ),
 )
 
 JSON = st.recursive(

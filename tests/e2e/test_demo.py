@@ -84,6 +84,22 @@ def test_nothing_is_left_to_decide_and_every_account_is_proven(demo: Demo) -> No
         assert TRUTH["accounts"][month] == closings
 
 
+def test_every_month_was_signed_off_and_is_still_what_was_signed(demo: Demo) -> None:
+    for month in MONTHS:
+        signed = demo.book.reconciliation(month=month).sign_off
+        settlement = demo.book.settlement(month=month)
+
+        assert signed is not None
+        assert (False, False) == (signed.changed, signed.accepted_open)
+        assert {each.journal for each in signed.accounts} == {each.record for each in signed.accounts}
+        assert (signed.entry, 0, 0) == (
+            settlement.sign_off,
+            settlement.accepted_differences,
+            settlement.accepted_suggestions,
+        )
+        assert f"signed off by entry {signed.entry}." in settlement.cautions[0]
+
+
 @pytest.mark.parametrize("month", MONTHS)
 def test_each_month_ends_with_what_is_truly_held_and_in_stock(demo: Demo, month: str) -> None:
     then = demo.book.positions(as_of=date.fromisoformat(LAST_DAYS[month]))
@@ -140,6 +156,15 @@ def test_the_purchase_that_was_booked_net_of_its_fee_is_recorded_anew(demo: Demo
     assert 500 == demo.book.entry(number=net.number).undone
     assert isinstance(anew.body, Purchase)
     assert (500, Decimal("3477.60"), "N-20817") == (anew.body.quantity, anew.body.amount, anew.body.order_number)
+
+
+def test_every_purchase_that_stands_cost_the_ladder_s_price_and_the_payment_fee(demo: Demo) -> None:
+    checks = [each for month in MONTHS for each in demo.book.purchase_checks(month=month)]
+    stands = [each for each in checks if not each.undone]
+
+    assert stands
+    assert all(each.order and each.difference == each.order.amount * 8 / 1000 for each in stands)
+    assert [Decimal("0.00")] == [each.difference for each in checks if each.undone]
 
 
 def test_the_date_that_is_a_day_off_is_matched(demo: Demo) -> None:

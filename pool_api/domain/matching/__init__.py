@@ -78,6 +78,7 @@ def match(
     window_days: int = WINDOW_DAYS,
     openings: Mapping[str, int] = _NOTHING,
     pins: Sequence[Pin] = (),
+    proven: Coverage | None = None,
 ) -> Report:
     """Compare the journal with the vendor's record.
 
@@ -85,7 +86,8 @@ def match(
              those of window_days more on either side, too;
              rows — of any accounts of the pool, identities unique; coverage — every account of the pool;
              openings — the credits that the journal has in each account before its first movement given, 0 if not said;
-             pins — earlier decisions, which stand whatever the weights say.
+             pins — earlier decisions, which stand whatever the weights say; proven — the spans, within the coverage,
+             over which each account is proven, unless it is the coverage as a whole.
     Gives:   a report; see there for what is in it and in which order.
     Refuses: nothing; ValueError for a row of an account that the coverage doesn't name.
     Source:  the stages are told in course.py, the weights in weighing.py; the classes of findings are an own rule."""
@@ -99,7 +101,7 @@ def match(
     return Report(
         matches=found.matches,
         differences=found.differences,
-        proof=proofs(course, found, accounts, covered, openings),
+        proof=proofs(course, found, accounts, covered if proven is None else Covered(proven), openings),
         cancelled=tuple(sorted(course.journal[place].entry for place in course.cancelled)),
         uncovered=found.uncovered,
         broken_pins=tuple(course.broken_pins),

@@ -7,6 +7,7 @@ from fastapi import Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
+from pool_api.reports.cautions import of_record
 from pool_api.reports.printed import statement_pdf
 from pool_api.reports.spreadsheet import statement_xlsx
 from pool_api.reports.statement import MonthFacts, Statement, statement
@@ -267,5 +268,6 @@ def _statement(found: MonthEntries, member: str, paid: dict[str, int]) -> Statem
         targets=found.targets,
         number=rests_on.number,
         hash=rests_on.hash,
+        remarks=of_record(month.close.body if month.close else None),
     )
     return statement(facts, pool.directory.members[member], pool.held_before(month.month, member))

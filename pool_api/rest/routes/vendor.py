@@ -1,4 +1,4 @@
-"""The vendor's record: column profiles, importing files, comparing a month with the journal, and decisions."""
+"""The vendor's record: column profiles, and importing files."""
 
 from typing import Annotated, Any, Literal
 
@@ -7,7 +7,6 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
-from pool_api.domain.values import Month
 from pool_api.intake.cells import DECIMALS, THOUSANDS
 from pool_api.intake.days import DayStyle
 from pool_api.intake.encoding import CODE_PAGES
@@ -21,16 +20,12 @@ from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.vendor_forms import (
-    DecisionShown,
     ImportMade,
     ImportShown,
-    ReconciliationShown,
     SetAsideShown,
-    show_decision,
     show_import,
     show_imported,
     show_proposal,
-    show_reconciliation,
 )
 from pool_api.rest.wire import (
     Day,
@@ -38,16 +33,13 @@ from pool_api.rest.wire import (
     HeaderWord,
     IdempotencyKey,
     MemberCode,
-    Money,
-    MonthText,
     PoolId,
     ShortText,
     TimeZone,
     WireModel,
     stated,
 )
-from pool_api.services import mending, reconciling, vendor_files
-from pool_api.services.mending import Verdict
+from pool_api.services import vendor_files
 from pool_api.services.vendor_files import ImportRequest, ProposalRequest
 
 router = gated_router("vendor-records", "/pools/{pool}")
@@ -118,26 +110,6 @@ class ProposalShown(WireModel):
     header: list[str]
     rows: list[list[str]]
     skipped: list[SetAsideShown]
-
-
-class MendFields(WireModel):
-    """What a mend asks for, and the day that it counts from where that is to be another one."""
-
-    paid_by: MemberCode | None = None
-    amount: Money | None = None
-    item: ShortText | None = None
-    job: ShortText | None = None
-    price: Money | None = None
-    effective_on: Day | None = None
-
-
-class DecisionForm(WireModel):
-    """What is decided on a difference. fields adds what the mend asks for."""
-
-    difference: Annotated[str, Field(pattern="^[0-9a-f:-]{8,200}$")]
-    verdict: Literal["accepted", "dismissed"]
-    reason: ShortText
-    fields: MendFields = MendFields()
 
 
 @router.get(
@@ -288,42 +260,3 @@ def list_imports(
 def read_import(pool: PoolId, import_id: ImportId, caller: CallerOf, office: OfficeOf) -> Response:
     """With the rows that were set aside."""
     return JSONResponse(show_import(vendor_files.read_import(office, caller, pool, import_id)))
-
-
-@router.get(
-    "/reconciliations/{month}",
-    response_model=ReconciliationShown,
-    operation_id="read_reconciliation",
-    summary="Compare a month with the vendor's record",
-)
-def reconciliation(pool: PoolId, month: Annotated[MonthText, Path()], caller: CallerOf, office: OfficeOf) -> Response:
-    """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
-    return JSONResponse(show_reconciliation(reconciling.reconcile(office, caller, pool, Month.parse(month))))
-
-
-@router.post(
-    "/reconciliations/{month}/decisions",
-    status_code=201,
-    response_model=DecisionShown,
-    operation_id="decide_difference",
-    summary="Accept or dismiss a difference",
-    responses={201: {"headers": LOCATION}},
-)
-async def decide(
-    pool: PoolId,
-    month: Annotated[MonthText, Path()],
-    asked: DecisionForm,
-    key: IdempotencyKey,
-    caller: CallerOf,
-    office: OfficeOf,
-) -> Response:
-    """Accepting records what mends the difference. A difference is decided once, whatever key asks."""
-    verdict = Verdict(
-        difference=asked.difference,
-        accepted=asked.verdict == "accepted",
-        reason=asked.reason,
-        fields=asked.fields.model_dump(mode="json", exclude_none=True),
-        key=key,
-    )
-    made = await mending.decide(office, caller, pool, Month.parse(month), verdict)
-    return replies.made(show_decision(made), f"/pools/{pool}/reconciliations/{month}")

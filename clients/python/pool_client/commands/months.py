@@ -54,7 +54,7 @@ def settlement(desk: Desk, month: str) -> None:
 @click.argument("month")
 @click.option("--digest", required=True, help="The digest of the preview that you saw.")
 @click.option("--accept-warnings", is_flag=True, help="The month's warnings are understood.")
-@click.option("--accept-differences", is_flag=True, help="Open differences with the vendor's record are understood.")
+@click.option("--accept-differences", is_flag=True, help="What is open with the vendor's record is understood.")
 @click.option("--note", default="", help="Free text.")
 @repeat_option
 @json_option

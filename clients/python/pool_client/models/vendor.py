@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from pool_client.models.entries import SignedAccount
+from pool_client.models.mending import Act
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnProfile:
@@ -114,7 +117,7 @@ class ScorePart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
-    """Entries and rows that are one movement, and why."""
+    """Entries and rows that are one movement, and why; kept is the act by which they are so whatever else comes."""
 
     key: str
     status: str
@@ -127,6 +130,7 @@ class Match:
     parts: tuple[ScorePart, ...]
     giver: str | None = None
     receiver: str | None = None
+    kept: Act | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +156,7 @@ class Decision:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Something that journal and record don't agree on."""
+    """Something that journal and record don't agree on; of one that is in a member's hands, handed tells all acts."""
 
     key: str
     kind: str
@@ -165,6 +169,7 @@ class Difference:
     receiver: str | None = None
     mend: Mend | None = None
     decision: Decision | None = None
+    handed: tuple[Act, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,13 +210,42 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Signed:
+    """The entry that signed a month off, with what each vendor account held then; changed says that the month is
+    another by now."""
+
+    entry: int
+    digest: str
+    signed_by: str
+    signed_at: datetime
+    accepted_open: bool
+    changed: bool
+    accounts: tuple[SignedAccount, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reconciliation:
-    """A month's journal against the vendor's record."""
+    """A month's journal against the vendor's record. suggested counts the matches that wait for a word; broken are
+    those that were kept and whose entries or rows aren't there any more. A sign-off states the digest."""
 
     month: str
+    digest: str
     matches: tuple[Match, ...]
     differences: tuple[Difference, ...]
     undecided: int
+    suggested: int
+    broken: tuple[Act, ...]
     proof: tuple[Proof, ...]
     rows: tuple[Row, ...]
     limits: tuple[str, ...]
+    sign_off: Signed | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandedDifference:
+    """A difference in a member's hands, with the rows of the vendor's record that it speaks of."""
+
+    month: str
+    member: str
+    difference: Difference
+    rows: tuple[Row, ...]
