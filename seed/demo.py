@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from pool_client import Book, Client, show, show_buying, show_mending
+from pool_client import Book, Client, show, show_buying, show_mending, show_record
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
@@ -89,7 +89,7 @@ def run(teller: Teller, service: Running, network: Network) -> str:
 def _month(teller: Teller, loader: Loader, month: str) -> None:
     teller.chapter(f"{month}: recorded")
     teller.say(f"The shops recorded {len(loader.record_month(month))} entries, and exported these files:")
-    teller.table(show.imports(loader.import_exports(month)))
+    teller.table(show_record.imports(loader.import_exports(month)))
     _reconcile(teller, loader.book, month)
     _close(teller, loader.book, month)
     if month != MONTHS[-1]:

@@ -63,6 +63,7 @@ class Right(StrEnum):
     READ_ENTRIES = "read entries"
     READ_SHEET = "read month sheets and settlements"
     READ_STATEMENT = "read a member's statement"
+    READ_STATEMENTS = "read all statements of a month at once"
     READ_COST = "read a member's cost"
     READ_RECORDS = "read vendor records and differences"
     IMPORT_RECORDS = "import vendor records"
@@ -107,6 +108,7 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.READ_ENTRIES: _OWN_PAGE,
     Right.READ_SHEET: _WHOLE_BOOK,
     Right.READ_STATEMENT: _OWN_PAGE,
+    Right.READ_STATEMENTS: _KEEPER,
     Right.READ_COST: _OWN_PAGE,
     Right.READ_RECORDS: _WHOLE_BOOK,
     Right.IMPORT_RECORDS: _KEEPER,

@@ -14,14 +14,17 @@ from datetime import date
 from itertools import chain
 
 from pool_api.domain.effects import Tallies
-from pool_api.domain.entries import Acknowledgement, Close, Opening, Relocation, Reopening, Reversal, SignOff
+from pool_api.domain.entries import BODIES, Acknowledgement, Close, Opening, Relocation, Reopening, Reversal, SignOff
 from pool_api.domain.layers import Movement
 from pool_api.domain.reversals import IN_ORDER, Fact, Standing, standing
-from pool_api.domain.stock import movement
+from pool_api.domain.stock import MOVING_KINDS, movement
 from pool_api.domain.values import Month
 
-_NOTHING = (Acknowledgement, Close, Relocation, Reopening, Reversal, SignOff)
+_NOTHING = frozenset({Acknowledgement, Close, Relocation, Reopening, Reversal, SignOff})
 """Kinds that add nothing to a month's sums."""
+
+_OF_STOCK = frozenset(BODIES[kind] for kind in MOVING_KINDS)
+"""Kinds that move the stock, or may."""
 
 
 @dataclass(slots=True)
@@ -67,21 +70,22 @@ class Activity:
 
     def add(self, entry: Fact) -> None:
         """Add an entry after those of its day with lower numbers; reversals are taken note of apart."""
-        self.first = self.first or entry.number
-        self.last = max(self.last, entry.number)
-        if isinstance(entry.body, _NOTHING):
+        number, on, form = entry.number, entry.effective_on, type(entry.body)
+        self.first = self.first or number
+        self.last = max(self.last, number)
+        if form in _NOTHING:
             return
         self.changes += 1
-        found = standing(entry, self._shrinking.get(entry.number, ()))
+        found = standing(entry, self._shrinking.get(number, ()))
         if found is None:
             return
-        day = self._days.get(entry.effective_on)
+        day = self._days.get(on)
         if day is None:
-            day = self._days[entry.effective_on] = _Day()
+            day = self._days[on] = _Day()
         day.tallies.add(found)
-        if moved := movement(found):
+        if form in _OF_STOCK and (moved := movement(found)):
             day.movements.append(moved)
-        if isinstance(entry.body, Opening):
+        if form is Opening:
             day.openings.append(found)
 
     def shrink(self, target: Fact, reversal: Fact, *, added: bool) -> date | None:

@@ -10,7 +10,6 @@ Canonical form: the JSON Canonicalization Scheme (RFC 8785) restricted to ASCII 
 
 import hashlib
 import json
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date
 from enum import StrEnum
@@ -347,28 +346,6 @@ def body_json(body: Body) -> Json:
         return asdict(body)
     stated = {name: getattr(body, name) for name in body.__slots__}
     return {name: value for name, value in stated.items() if name not in _ADDED_LATER or value != _ADDED_LATER[name]}
-
-
-_READERS: dict[type[Body], dict[str, Callable[[Any], Any]]] = {
-    Opening: {
-        "members": lambda members: tuple(OpeningMember(**member) for member in members),
-        "loans": lambda loans: tuple(OpeningLoan(**loan) for loan in loans),
-    },
-    WriteOff: {"reason": WriteOffReason},
-    Outside: {"direction": Direction},
-    Acknowledgement: {"verdict": Verdict},
-    SignOff: {"accounts": lambda accounts: tuple(SignedAccount(**account) for account in accounts)},
-}
-"""How fields are read back that JSON has no values for."""
-
-
-def body_from(kind: str, stored: Json) -> Body:
-    """Read a body back from the JSON object that body_json gave."""
-    cls = BODIES[kind]
-    readers = _READERS.get(cls)
-    if readers is None:
-        return cls(**stored)
-    return cls(**{name: readers[name](value) if name in readers else value for name, value in stored.items()})
 
 
 def parties(body: Body) -> tuple[str, ...]:

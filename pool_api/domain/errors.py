@@ -560,6 +560,14 @@ class VersionStale(DomainError):
 
 
 @dataclass(kw_only=True, eq=False)
+class DaysUnfit(DomainError):
+    says: ClassVar[str] = "Nothing can be shown from {first} to {last}."
+    first: str
+    last: str
+    most: int
+
+
+@dataclass(kw_only=True, eq=False)
 class HandleUnknown(DomainError):
     says: ClassVar[str] = "{member} has no vendor account {handle}; state one that it has or had."
     member: str

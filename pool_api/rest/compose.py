@@ -20,6 +20,7 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    coverage,
     explanations,
     journal,
     keys,
@@ -30,6 +31,7 @@ from pool_api.rest.routes import (
     pools,
     positions,
     postings,
+    proof,
     reconciliations,
     recording,
     report,
@@ -57,6 +59,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     explanations.router,
     transfers.router,
     postings.router,
+    coverage.router,
+    proof.router,
     ladders.router,
     order_plans.router,
     vendor.router,

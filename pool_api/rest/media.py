@@ -18,6 +18,7 @@ XLSB = "application/vnd.ms-excel.sheet.binary.macroenabled.12"
 XLS = "application/vnd.ms-excel"
 ODS = "application/vnd.oasis.opendocument.spreadsheet"
 XML = "application/xml"
+ZIP = "application/zip"
 
 Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]
 """Of an operation that offers several media types; see choose."""

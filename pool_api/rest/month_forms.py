@@ -343,5 +343,5 @@ def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency
 
 def payment_names(month: CostedMonth) -> list[tuple[str, Json]]:
     """Give the planned payments with the names they have once the month is closed."""
-    planned = enumerate(month.settlement["payments"], start=1)
-    return [(payment_id(str(month.month), place), each) for place, each in planned]
+    planned, named = enumerate(month.settlement["payments"], start=1), str(month.month)
+    return [(payment_id(named, place), each) for place, each in planned]

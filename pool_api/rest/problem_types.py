@@ -68,6 +68,12 @@ _DAYS: tuple[Row, ...] = (
     (rules.MonthClosed, 409, "Month closed", "Record it on a day of an open month, or reopen the month first."),
     (rules.BeforePoolBegan, 409, "Before the pool began", "Give a day on or after the pool's first."),
     (rules.TooFarAhead, 409, "Too far ahead", "Record it when the day has come."),
+    (
+        rules.DaysUnfit,
+        422,
+        "Days unfit",
+        "Give a first day that isn't after the last, and as many days as `most` says.",
+    ),
 )
 
 _REVERSALS: tuple[Row, ...] = (

@@ -23,7 +23,7 @@ from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
 from pool_api.domain.pool import Member
 from pool_api.domain.reversals import Fact
-from pool_api.domain.sheets import Sheet, sheet_json
+from pool_api.domain.sheets import MemberLoans, Sheet, loans_by_member, sheet_json
 from pool_api.domain.values import Month, months_between
 from pool_api.services.office import Office
 from pool_api.store import directory, facts, journal
@@ -33,6 +33,9 @@ from pool_api.store.journal import EntryFilter, Head
 
 Stamp = tuple[int, str, int, Month]
 """What a costing rests on: the head's number and hash, the directory's version, the present month."""
+
+_OF_MONTHS = frozenset({Close, Reopening})
+"""Kinds that close or reopen a month."""
 
 COSTS = "costs"
 """Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
@@ -68,6 +71,11 @@ class CostedMonth:
             return self.settled
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
         return self.settled | {HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
+
+    @cached_property
+    def loans(self) -> Mapping[str, MemberLoans]:
+        """The month's loans by member: every statement would look through all of them for its own."""
+        return loans_by_member(self.sheet)
 
     @cached_property
     def digest(self) -> str:
@@ -265,7 +273,7 @@ def _read_on(connection: Connection, pool: str, kept: Costing) -> None:
 def _noting(read: Iterable[Fact], after: int, closings: list[int]) -> Iterator[Fact]:
     """Give facts as they come, and note which of those after a number close or reopen a month."""
     for fact in read:
-        if isinstance(fact.body, Close | Reopening) and fact.number > after:
+        if type(fact.body) in _OF_MONTHS and fact.number > after:
             closings.append(fact.number)
         yield fact
 

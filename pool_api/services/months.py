@@ -5,7 +5,7 @@ the month or an earlier one came meanwhile, the preview is made again and compar
 """
 
 import asyncio
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -23,7 +23,7 @@ from pool_api.domain.errors import (
     PreviewStale,
 )
 from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Divisible, Fact
+from pool_api.domain.reversals import Divisible
 from pool_api.domain.sheets import MemberSheet, costs_json, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
@@ -31,9 +31,9 @@ from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, cost
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
 from pool_api.services.reconciling import undecided
-from pool_api.store import facts, journal
+from pool_api.store import journal
 from pool_api.store.answers import Slot
-from pool_api.store.engine import Connection, reading
+from pool_api.store.engine import reading
 from pool_api.store.journal import EntryFilter, PaymentFilter
 from pool_api.store.writer import Recorded
 
@@ -105,46 +105,6 @@ def entry_costs(
     Refuses: NotFound, NotPermitted."""
     _, found = month_of(office, caller, pool, month)
     return list(islice(((entry, cost) for entry, cost in found.sheet.costs.items() if entry > after), limit))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MonthEntries:
-    """What a document of a month is made of: entries are those of the month that it is about, targets what their
-    reversals reverse, by number."""
-
-    pool: CostedPool
-    month: CostedMonth
-    entries: Sequence[Fact]
-    targets: Mapping[int, Fact]
-
-
-def statement_of(office: Office, caller: Caller, pool: str, month: Month, member: str) -> MonthEntries:
-    """Give what a member's statement of a month is made of; its entries are those that may concern the member, in the
-    order of (effective_on, number).
-
-    Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_STATEMENT, member=member)
-    found = costed(office, pool)
-    if member not in found.directory.members:
-        raise NotFound(what="member", name=member)
-    numbers = found.month(month).numbers
-    with reading(office.engine, pool) as connection:
-        return _with(connection, found, month, facts.read_concerning(connection, pool, member, month, numbers))
-
-
-def report_of(office: Office, caller: Caller, pool: str, month: Month) -> MonthEntries:
-    """Give what the keeper's report of a month is made of, with all its entries, by number.
-
-    Refuses: NotFound, NotPermitted."""
-    found = months_of(office, caller, pool)
-    numbers = found.month(month).numbers
-    with reading(office.engine, pool) as connection:
-        return _with(connection, found, month, facts.read_month(connection, pool, month, numbers))
-
-
-def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.StoredFact]) -> MonthEntries:
-    targets = facts.read_targets(connection, found.directory.pool.id, entries)
-    return MonthEntries(pool=found, month=found.month(month), entries=entries, targets=targets)
 
 
 def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Valued:
@@ -244,11 +204,6 @@ def settlement_payments(
     return [
         AskedPayment(payment=each, age_days=(today - each.month.last).days if each.unpaid else None) for each in found
     ]
-
-
-def paid_of(office: Office, pool: str) -> dict[str, int]:
-    """Give what is paid of each settlement payment, by id, to those who may see the month. Refuses: NotFound."""
-    return {name: each.paid for name, each in _book(office, pool).payments.items()}
 
 
 def _book(office: Office, pool: str) -> Book:

@@ -122,7 +122,6 @@ PROFILE = ColumnProfile(
     balance="Balance after",
     amount="Paid",
     kind_words={"Unlock": "use"},
-    thousands="'",
     encoding="windows-1252",
     zone="Europe/Vienna",
 )
@@ -227,6 +226,7 @@ OF_POOL: dict[str, list[Told]] = {
     "statement_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_pdf": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_xlsx": [((), {"month": "2026-11", "member": "ALDER"})],
+    "statements_zip": [((), {"month": "2026-11", "form": "csv"})],
     "report": [((), {"month": "2026-11"})],
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
@@ -278,6 +278,10 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "imports": [((), {"limit": 5})],
     "imported": [((), {"import_id": "00000007"})],
+    "changes": [((), {"import_id": "00000007", "limit": 5})],
+    "coverage": [((), {"from_day": DAY, "to_day": DAY})],
+    "proof": [((), {"month": "2026-11", "member": "ALDER"})],
+    "proof_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "reconciliation": [((), {"month": "2026-11"})],
     "decide": [
         (

@@ -52,6 +52,7 @@ MATRIX = {
     Right.READ_ENTRIES: "KcR",
     Right.READ_SHEET: "KR",
     Right.READ_STATEMENT: "KcR",
+    Right.READ_STATEMENTS: "K",
     Right.READ_COST: "KcR",
     Right.READ_RECORDS: "KR",
     Right.IMPORT_RECORDS: "K",

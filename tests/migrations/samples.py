@@ -10,6 +10,8 @@ APPEND_ONLY = (
     "answer",
     "vendor_import",
     "vendor_row",
+    "vendor_revision",
+    "vendor_withdrawal",
     "decision",
     "reconciliation_act",
     "price_ladder",

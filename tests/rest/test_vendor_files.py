@@ -152,7 +152,7 @@ def test_a_record_of_one_type_says_nothing_of_the_others(service: Served) -> Non
     made = send(service, "/vendor-records", orders, CSV, member="ALDER", profile="orders").json()
 
     assert ("purchases", 2) == (kept["record"], made["rows_new"])
-    assert ["purchase"] == [row["kind"] for row in made["vanished"]]
+    assert ["purchase"] == [change["earlier"]["kind"] for change in made["changes"]]
 
 
 def test_other_media_types_are_refused_and_those_that_are_taken_are_named(service: Served) -> None:

@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import bookkeeping, buying, directory, explaining, mending, reading, recording, vendor
+from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -145,6 +145,7 @@ class _BookCalls:
     statement_csv = _OfPool(reading.statement_csv)
     statement_pdf = _OfPool(reading.statement_pdf)
     statement_xlsx = _OfPool(reading.statement_xlsx)
+    statements_zip = _OfPool(reading.statements_zip)
     report = _OfPool(reading.report)
     report_pdf = _OfPool(reading.report_pdf)
     settlement_payments = _ListOfPool(reading.settlement_payments)
@@ -182,6 +183,10 @@ class _BookCalls:
     import_record = _OfPool(vendor.import_record)
     imports = _ListOfPool(vendor.imports)
     imported = _OfPool(vendor.imported)
+    changes = _ListOfPool(on_file.changes)
+    coverage = _OfPool(on_file.coverage)
+    proof = _OfPool(on_file.proof)
+    proof_csv = _OfPool(on_file.proof_csv)
 
     reconciliation = _OfPool(mending.reconciliation)
     decide = _OfPool(mending.decide)

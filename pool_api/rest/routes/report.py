@@ -30,8 +30,8 @@ from pool_api.rest.wire import (
     ShortText,
     WireModel,
 )
-from pool_api.services import months
-from pool_api.services.months import MonthEntries
+from pool_api.services import documents
+from pool_api.services.documents import MonthEntries
 
 router = gated_router("months", "/pools/{pool}/months")
 
@@ -115,7 +115,7 @@ class ReportShown(WireModel):
 def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf, accept: Accept = None) -> Response:
     """What its plots show as JSON, or the report with the plots for those who accept application/pdf."""
     wanted = choose(accept, (JSON, PDF))
-    found = months.report_of(office, caller, pool, Month.parse(month))
+    found = documents.report_of(office, caller, pool, Month.parse(month))
     made = overview(_facts(found, office.pool_today(pool)))
     if wanted == JSON:
         return replies.told(_shown(made))

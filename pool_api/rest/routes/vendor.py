@@ -19,10 +19,12 @@ from pool_api.rest.media import CSV, ODS, XLS, XLSB, XLSX
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.vendor_forms import (
+from pool_api.rest.record_forms import (
+    ChangeShown,
     ImportMade,
     ImportShown,
     SetAsideShown,
+    show_change,
     show_import,
     show_imported,
     show_proposal,
@@ -212,7 +214,8 @@ async def import_file(
     from_day: Annotated[Day | None, Query(description="The first day that the export covers, rows or not.")] = None,
     to_day: Annotated[Day | None, Query(description="The last day that the export covers, rows or not.")] = None,
 ) -> Response:
-    """Rows that are on file already are not taken again; rows that can't be read are set aside with reasons."""
+    """Rows that are on file already are not taken again; rows that can't be read are set aside with reasons. Rows on
+    file that the export shows otherwise, or no longer, are told and stay: each is a difference of its month."""
     asked = ImportRequest(
         member=member,
         account=account,
@@ -260,3 +263,30 @@ def list_imports(
 def read_import(pool: PoolId, import_id: ImportId, caller: CallerOf, office: OfficeOf) -> Response:
     """With the rows that were set aside."""
     return JSONResponse(show_import(vendor_files.read_import(office, caller, pool, import_id)))
+
+
+@router.get(
+    "/vendor-records/{import_id}/changes",
+    response_model=Page[ChangeShown],
+    operation_id="list_vendor_record_changes",
+    summary="List what an import says of rows on file",
+)
+def list_changes(
+    pool: PoolId,
+    import_id: ImportId,
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """Rows that were on file before and that the file shows otherwise, or no longer, or again; by day."""
+    return cursors.page(
+        "list_vendor_record_changes",
+        {"pool": pool, "import": import_id},
+        cursor,
+        limit,
+        read=lambda after, most: vendor_files.list_changes(office, caller, pool, import_id, after=after, limit=most),
+        show=show_change,
+        place=lambda each: each.place,
+    )

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from pool_client import show
+from pool_client import show, show_record
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.files import FILE, NEW_FILE, check_free, read_model, replace_option, write_file
 from pool_client.commands.values import DAY
@@ -108,8 +108,9 @@ def import_(
 ) -> None:
     """Import a vendor's export, delimited text or a spreadsheet.
 
-    Rows that are on file already are not taken again, so exports may overlap. Where the profile doesn't fit any more,
-    a new one is guessed and shown."""
+    Rows that are on file already are not taken again, so exports may overlap. Rows on file that the export shows
+    otherwise or no longer stay, and are differences to decide; --from and --to say that it shows its ends whole. Where
+    the profile doesn't fit any more, a new one is guessed and shown."""
     content = file.read_bytes()
     try:
         made = desk.book.import_record(
@@ -126,7 +127,7 @@ def import_(
         if refused.code == "column-missing":
             desk.tell(desk.book.propose_column_profile(content, name=profile, sheet=sheet), previewed)
         raise
-    desk.tell(made, show.imported)
+    desk.tell(made, show_record.imported)
 
 
 @click.command("imports", epilog="Example: pool imports")
@@ -134,7 +135,7 @@ def import_(
 @pass_desk
 def imports(desk: Desk) -> None:
     """List the files that were imported."""
-    desk.tell(list(desk.book.imports()), show.imports)
+    desk.tell(list(desk.book.imports()), show_record.imports)
 
 
 COMMANDS = (profiles, propose_profile, save_profile, import_, imports)
