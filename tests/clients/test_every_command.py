@@ -22,7 +22,7 @@ FILES = {
     "old-books.json": json.dumps(write(ONE_OF_EACH[0])),
     "october.jsonl": "\n".join(json.dumps({"kind": each.kind, **write(each)}) for each in ONE_OF_EACH),
     "norvane.json": json.dumps(write(PROFILE)),
-    "export.csv": "Booked;Action\n",
+    "export.xlsx": "Booked;Action\n",
     "alder-october.csv": "Booked;Action\n",
     "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }
