@@ -113,6 +113,7 @@ CONFIG = Config.from_dict(
         "parameters": FIXED,
         "checks": {
             "positive_data_acceptance": {"expected-statuses": ["2xx", "304", "400", *CONTENT_THAT_THE_RULES_REFUSE]},
+            "missing_required_header": {"expected-statuses": ["400", "401", "428"]},
             "negative_data_rejection": {
                 "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
             },
