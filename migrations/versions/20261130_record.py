@@ -1,4 +1,4 @@
-"""What later files say of rows of the vendor's record, and rows that a keeper has withdrawn.
+"""What type of record an import is of, what later files say of rows on file, and rows that a keeper has withdrawn.
 
 Revision ID: 20261130_record
 Revises: 20261130_ladder
@@ -21,6 +21,7 @@ TABLES = ("vendor_revision", "vendor_withdrawal")
 
 
 def upgrade() -> None:
+    op.add_column("vendor_import", sa.Column("record", TEXT, server_default="history", nullable=False))
     op.create_table(
         "vendor_revision",
         sa.Column("pool_id", TEXT, nullable=False),
@@ -63,6 +64,7 @@ def upgrade() -> None:
 def downgrade() -> None:
     for table in reversed(TABLES):
         op.drop_table(table)
+    op.drop_column("vendor_import", "record")
 
 
 def guard() -> None:

@@ -30,6 +30,33 @@ class MovementKind(StrEnum):
     REFUND = "refund"
 
 
+class RecordType(StrEnum):
+    """What a file shows of an account: all of its movements, or those of one type alone."""
+
+    HISTORY = "history"
+    TRANSFERS = "transfers"
+    PURCHASES = "purchases"
+    USES = "uses"
+
+    @property
+    def kinds(self) -> frozenset[MovementKind]:
+        """The kinds of movement that a record of the type shows without gaps."""
+        return _SHOWN[self]
+
+    @property
+    def one_way(self) -> bool:
+        """Whether its rows bring credits, or take them, without a sign that says so."""
+        return self in {RecordType.PURCHASES, RecordType.USES}
+
+
+_SHOWN = {
+    RecordType.HISTORY: frozenset(MovementKind),
+    RecordType.TRANSFERS: frozenset({MovementKind.TRANSFER}),
+    RecordType.PURCHASES: frozenset({MovementKind.PURCHASE}),
+    RecordType.USES: frozenset({MovementKind.USE, MovementKind.REFUND}),
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowFacts:
     """What one row of an account's record says.

@@ -171,7 +171,7 @@ class _Reader:
 
     def _meaning(self, row: Row) -> Meaning | None:
         if self.profile.kind is None:
-            return self.profile.record.meaning
+            return self.profile.meaning
         word = self._text(row, "kind")
         meaning = self.words.get(word.casefold())
         if meaning is None:

@@ -14,7 +14,7 @@ from enum import StrEnum
 from typing import Any
 
 from pool_api.domain.errors import ProfileUnfit
-from pool_api.domain.record import MovementKind
+from pool_api.domain.record import RecordType
 from pool_api.intake.cells import DECIMALS, THOUSANDS
 from pool_api.intake.days import DayStyle, is_zone
 from pool_api.intake.encoding import CODE_PAGES
@@ -33,36 +33,6 @@ class Meaning(StrEnum):
     IGNORED = "ignored"
 
 
-class RecordType(StrEnum):
-    """What a file shows of an account: all of its movements, or those of one type alone."""
-
-    HISTORY = "history"
-    TRANSFERS = "transfers"
-    PURCHASES = "purchases"
-    USES = "uses"
-
-    @property
-    def kinds(self) -> frozenset[MovementKind]:
-        """The kinds of movement that a record of the type shows without gaps."""
-        return _SHOWN[self]
-
-    @property
-    def one_way(self) -> bool:
-        """Whether its rows bring credits, or take them, without a sign that says so."""
-        return self in {RecordType.PURCHASES, RecordType.USES}
-
-    @property
-    def meaning(self) -> Meaning | None:
-        """What its rows mean where no column says it, None where that is to be seen from each row."""
-        return _MEANT.get(self)
-
-
-_SHOWN = {
-    RecordType.HISTORY: frozenset(MovementKind),
-    RecordType.TRANSFERS: frozenset({MovementKind.TRANSFER}),
-    RecordType.PURCHASES: frozenset({MovementKind.PURCHASE}),
-    RecordType.USES: frozenset({MovementKind.USE, MovementKind.REFUND}),
-}
 _MEANT = {
     RecordType.TRANSFERS: Meaning.TRANSFER,
     RecordType.PURCHASES: Meaning.PURCHASE,
@@ -105,6 +75,11 @@ class Profile:
         reason = self._flaw()
         if reason:
             raise ProfileUnfit(reason=reason)
+
+    @property
+    def meaning(self) -> Meaning | None:
+        """What rows mean where no column says it, None where that is to be seen from each row."""
+        return _MEANT.get(self.record)
 
     @property
     def columns(self) -> dict[str, str]:

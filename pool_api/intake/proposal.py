@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from pool_api.domain.errors import ProfileUnfit
+from pool_api.domain.record import RecordType
 from pool_api.intake.byvalues import filled_in, in_order
 from pool_api.intake.cells import Unfit, credits_of, is_total, shown
 from pool_api.intake.days import DayStyle, day_of, states_offset
 from pool_api.intake.encoding import CODE_PAGES
 from pool_api.intake.evidence import NUMBER_STYLES, Column, columns_of, fitting, follows, net
 from pool_api.intake.kinds import meaning_of
-from pool_api.intake.profile import Meaning, Profile, RecordType
+from pool_api.intake.profile import Meaning, Profile
 from pool_api.intake.rows import Figure
 from pool_api.intake.table import Table
 

@@ -11,7 +11,8 @@ from datetime import date
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.errors import DaysUnfit, NotFound
-from pool_api.domain.matching.coverage import Covered, Span
+from pool_api.domain.matching.coverage import Covered, Span, clipped
+from pool_api.domain.record import RecordType
 from pool_api.domain.values import Month
 from pool_api.services.office import Office
 from pool_api.store import directory, revisions, vendor
@@ -24,7 +25,8 @@ MOST_DAYS = 366
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
-    """Days, both ends included, on which an account was a member's and of which no file shows anything."""
+    """Days, both ends included, on which an account was a member's and of which neither a file nor files of
+    single types of record together show all."""
 
     account: str
     member: str
@@ -90,7 +92,7 @@ def read_coverage(
         AccountCoverage(
             account=account,
             member=member,
-            spans=tuple(_clipped(covered.spans(account), (first, last))),
+            spans=tuple(clipped(covered.spans(account), (first, last))),
             gaps=tuple(gap for gap in gaps if (gap.account, gap.member) == (account, member)),
             days=tuple(_days(counts[account.casefold()], by_account[account.casefold()])),
             last_day=max((each.last for each in by_account[account.casefold()]), default=None),
@@ -117,10 +119,10 @@ def _directory(connection: Connection, pool: str) -> Directory:
 
 
 def _covered(shows: Iterable[Shows]) -> Covered:
-    spans: defaultdict[str, list[Span]] = defaultdict(list)
+    spans: dict[RecordType, defaultdict[str, list[Span]]] = {record: defaultdict(list) for record in RecordType}
     for each in shows:
-        spans[each.account.casefold()].append((each.first, each.last))
-    return Covered(spans)
+        spans[each.record][each.account.casefold()].append((each.first, each.last))
+    return Covered(spans.pop(RecordType.HISTORY), spans)
 
 
 def _counts(connection: Connection, pool: str, first: date, last: date) -> Mapping[str, Counter[date]]:
@@ -151,12 +153,5 @@ def _lives(facts: Directory, within: Span) -> Iterator[tuple[str, str, Span]]:
     begins, ends = max(within[0], facts.pool.began_on), within[1]
     for code in sorted(facts.members):
         for account, first, last in facts.members[code].accounts():
-            for span in _clipped([(first, last or ends)], (begins, ends)):
+            for span in clipped([(first, last or ends)], (begins, ends)):
                 yield code, account, span
-
-
-def _clipped(spans: Iterable[Span], within: Span) -> Iterator[Span]:
-    for first, last in spans:
-        clipped = max(first, within[0]), min(last, within[1])
-        if clipped[0] <= clipped[1]:
-            yield clipped

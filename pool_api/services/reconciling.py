@@ -30,7 +30,8 @@ from pool_api.domain.matching import (
     Status,
     match,
 )
-from pool_api.domain.record import VendorRow
+from pool_api.domain.matching.coverage import clipped
+from pool_api.domain.record import RecordType, VendorRow
 from pool_api.domain.revisions import Revision
 from pool_api.domain.values import Month
 from pool_api.services.expected import Accounts, movements, opened
@@ -39,7 +40,7 @@ from pool_api.store import acts, directory, journal, revisions, vendor
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
-from pool_api.store.vendor import Decision
+from pool_api.store.vendor import Decision, Shows
 
 Spans = dict[str, list[tuple[date, date]]]
 Span = tuple[date, date]
@@ -148,7 +149,7 @@ def undecided(office: Office, pool: str, month: Month) -> Undecided:
 
     Refuses: NotFound."""
     with reading(office.engine, pool) as connection:
-        if not vendor.read_coverage(connection, pool):
+        if not any(vendor.read_shows(connection, pool)):
             return Undecided()
     found = compared(office, pool, month)
     signed = found.sign_off
@@ -190,7 +191,7 @@ class _Facts:
     entries: list[Entry]
     rows: list[VendorRow]
     revised: tuple[Revision, ...]
-    coverage: Spans
+    shows: tuple[Shows, ...]
     decisions: dict[str, Decision]
     standing: Standing
     kept: tuple[Kept, ...]
@@ -225,7 +226,7 @@ def _gather(connection: Connection, pool: str, month: Month) -> _Facts:
         entries=list(journal.read_entries(connection, pool, EntryFilter(to_day=until))),
         rows=rows,
         revised=record.open,
-        coverage=vendor.read_coverage(connection, pool),
+        shows=tuple(vendor.read_shows(connection, pool)),
         decisions=vendor.read_decisions(connection, pool),
         standing=stands,
         kept=kept,
@@ -236,10 +237,10 @@ def _gather(connection: Connection, pool: str, month: Month) -> _Facts:
 def _compare(facts: _Facts, month: Month) -> Reconciliation:
     members = facts.directory.members.values()
     own = {each.handle.casefold(): each.handle for member in members for each in member.handles}
-    spans: Spans = {account: [] for account in own.values()}
-    for account, days in facts.coverage.items():
-        if account.casefold() in own:
-            spans[own[account.casefold()]] += days
+    spans: dict[RecordType, Spans] = {record: {account: [] for account in own.values()} for record in RecordType}
+    for each in facts.shows:
+        if each.account.casefold() in own:
+            spans[each.record][own[each.account.casefold()]].append((each.first, each.last))
     accounts = Accounts(facts.directory, facts.entries)
     sides = _Sides(
         movements=list(movements(facts.directory, accounts, facts.entries)),
@@ -257,7 +258,7 @@ def _compare(facts: _Facts, month: Month) -> Reconciliation:
         matches=tuple(each for each in report.matches if Month.of(each.day) == month),
         differences=differences,
         proof=report.proof,
-        limits=(*report.limits, *_left_out(facts.coverage, own)),
+        limits=(*report.limits, *_left_out({each.account for each in facts.shows}, own)),
         broken=tuple(_broken(facts.kept, report, month)),
         decisions=facts.decisions,
         standing=facts.standing,
@@ -295,7 +296,7 @@ class _Sides:
 
     movements: Sequence[Movement]
     rows: Sequence[VendorRow]
-    spans: Spans
+    spans: Mapping[RecordType, Spans]
     opened: Mapping[str, int]
     kept: Sequence[Kept]
     since: Revisions
@@ -310,21 +311,18 @@ class _Sides:
         earlier = [each for each in self.movements if each.day < first and each.entry not in entries]
         for movement in earlier:
             for account, sign in ((movement.giver, -1), (movement.receiver, 1)):
-                if account in self.spans:
+                if account in self.spans[RecordType.HISTORY]:
                     openings[account] = openings.get(account, 0) + sign * movement.quantity
         return match(
             taken,
             [row for row in self.rows if first <= row.day <= last or row.identity in names],
-            self._clipped(span),
+            self._clipped(RecordType.HISTORY, span),
+            parts={record: self._clipped(record, span) for record in self.spans if record is not RecordType.HISTORY},
             openings=openings,
             pins=[each.pin for each in self.kept],
-            proven=self._clipped(proven),
+            proven=proven,
             revisions=self.since,
         )
 
-    def _clipped(self, span: Span) -> Spans:
-        first, last = span
-        return {
-            account: [(max(start, first), min(end, last)) for start, end in days if start <= last and end >= first]
-            for account, days in self.spans.items()
-        }
+    def _clipped(self, record: RecordType, span: Span) -> Spans:
+        return {account: list(clipped(days, span)) for account, days in self.spans[record].items()}

@@ -10,10 +10,10 @@ from typing import Any
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.errors import HandleUnknown, NotFound, UnknownMember
-from pool_api.domain.record import Arrival, Reading, SetAside, compare, whole_days
+from pool_api.domain.record import Arrival, Reading, RecordType, SetAside, compare, whole_days
 from pool_api.domain.revisions import Change, Says, changes, gone
 from pool_api.intake.columns import read
-from pool_api.intake.profile import Profile, RecordType
+from pool_api.intake.profile import Profile
 from pool_api.intake.proposal import Known, Proposal, propose
 from pool_api.intake.table import Table, read_table
 from pool_api.services.office import Office
@@ -147,7 +147,7 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
             return _taken_before(connection, pool, earlier["import_id"])
         import_id = f"{vendor.count_imports(connection, pool) + 1:08d}"
         arrival, said = _compared(connection, pool, asked, profile, found)
-        made = _import(office, caller, asked, found, arrival, import_id)
+        made = _import(office, caller, asked, profile, found, arrival, import_id)
         repeats = vendor.read_earlier(connection, pool, made)
         said = () if repeats else said
         vendor.write_import(connection, pool, made, arrival.new)
@@ -192,12 +192,19 @@ def _counted(connection: Connection, pool: str, found: Sequence[Import]) -> list
 
 
 def _import(  # noqa: PLR0917 - an import says all of this
-    office: Office, caller: Caller, asked: ImportRequest, found: Reading, arrival: Arrival, import_id: str
+    office: Office,
+    caller: Caller,
+    asked: ImportRequest,
+    profile: Profile,
+    found: Reading,
+    arrival: Arrival,
+    import_id: str,
 ) -> Import:
     return Import(
         import_id=import_id,
         account=found.account,
-        profile=asked.profile,
+        profile=profile.name,
+        record=profile.record,
         file_digest=hashlib.sha256(asked.content).hexdigest(),
         imported_at=office.instant(),
         imported_by=access.signature(caller),

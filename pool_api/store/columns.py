@@ -20,9 +20,9 @@ _Text = Text().with_variant(Text(collation="C"), "postgresql")
 _Whole = BigInteger().with_variant(Integer(), "sqlite")
 
 
-def text(name: str, *, nullable: bool = False) -> Column[str]:
+def text(name: str, *, nullable: bool = False, server_default: str | None = None) -> Column[str]:
     """Give a column of text, of the same order on both databases."""
-    return Column(name, _Text, nullable=nullable)
+    return Column(name, _Text, nullable=nullable, server_default=server_default)
 
 
 def whole(name: str, *, nullable: bool = False) -> Column[int]:

@@ -26,6 +26,7 @@ vendor_import = Table(
     whole("rows_new"),
     whole("rows_known"),
     text("set_aside"),
+    text("record", server_default="history"),
     PrimaryKeyConstraint("pool_id", "import_id"),
     of_pool(),
     sqlite_strict=True,

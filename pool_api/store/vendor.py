@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, select, update
 
 from pool_api.domain.entries import Json, canonical
-from pool_api.domain.record import MovementKind, SetAside, VendorRow
+from pool_api.domain.record import MovementKind, RecordType, SetAside, VendorRow
 from pool_api.domain.revisions import Says
 from pool_api.store.record_tables import vendor_import, vendor_row, vendor_withdrawal
 from pool_api.store.tables import column_profile, decision
@@ -27,6 +27,7 @@ class Import:
     import_id: str
     account: str
     profile: str
+    record: RecordType
     file_digest: str
     imported_at: str
     imported_by: str
@@ -44,10 +45,11 @@ class Import:
 
 
 class Shows(NamedTuple):
-    """The days, both included, that an import shows of an account."""
+    """The days, both included, that an import shows of an account, and of what type of record."""
 
     import_id: str
     account: str
+    record: RecordType
     first: date
     last: date
 
@@ -110,6 +112,7 @@ def write_import(connection: Connection, pool: str, made: Import, new: Collectio
             import_id=made.import_id,
             account=made.account,
             profile=made.profile,
+            record=made.record,
             file_digest=made.file_digest,
             imported_at=made.imported_at,
             imported_by=made.imported_by,
@@ -156,22 +159,13 @@ def read_earlier(connection: Connection, pool: str, made: Import) -> str | None:
     return next((each.import_id for each in found if each.content == made.content), None)
 
 
-def read_coverage(connection: Connection, pool: str) -> dict[str, list[tuple[date, date]]]:
-    """Give, by account, the spans of days (first, last) that its imported files show, in order."""
-    columns = (vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
-    query = select(*columns).where(vendor_import.c.pool_id == pool, *(day.is_not(None) for day in columns[1:]))
-    spans: dict[str, list[tuple[date, date]]] = {}
-    for account, first, last in connection.execute(query.order_by(*columns)):
-        spans.setdefault(account, []).append((date.fromisoformat(first), date.fromisoformat(last)))
-    return spans
-
-
 def read_shows(connection: Connection, pool: str) -> Iterator[Shows]:
-    """Give which days imports show, by import."""
-    columns = (vendor_import.c.import_id, vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
-    query = select(*columns).where(vendor_import.c.pool_id == pool, *(day.is_not(None) for day in columns[2:]))
-    for import_id, account, first, last in connection.execute(query.order_by(vendor_import.c.import_id)):
-        yield Shows(import_id, account, date.fromisoformat(first), date.fromisoformat(last))
+    """Give which days imports show, by import; those of files without days, none."""
+    the = vendor_import.c
+    columns = (the.import_id, the.account, the.record, the.first_day, the.last_day)
+    query = select(*columns).where(the.pool_id == pool, the.first_day.is_not(None), the.last_day.is_not(None))
+    for import_id, account, record, first, last in connection.execute(query.order_by(the.import_id)):
+        yield Shows(import_id, account, RecordType(record), date.fromisoformat(first), date.fromisoformat(last))
 
 
 def count_rows(
@@ -256,6 +250,7 @@ def _import(row: Row[Any]) -> Import:
         import_id=row.import_id,
         account=row.account,
         profile=row.profile,
+        record=RecordType(row.record),
         file_digest=row.file_digest,
         imported_at=row.imported_at,
         imported_by=row.imported_by,

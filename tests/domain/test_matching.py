@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from pool_api.domain.matching import DifferenceKind, Match, Mend, MendKind, Movement, Pin, Status, match
-from pool_api.domain.record import RowFacts
+from pool_api.domain.matching import Coverage, DifferenceKind, Match, Mend, MendKind, Movement, Pin, Status, match
+from pool_api.domain.matching.coverage import Covered
+from pool_api.domain.record import MovementKind, RecordType, RowFacts
 from tests.domain.exports import (
     ALDER,
     BIRCH,
@@ -118,6 +119,29 @@ class TestCoverage:
 
         assert (7,) == report.uncovered
         assert () == report.differences
+
+    def test_a_record_of_one_type_proves_only_its_own_kinds(self) -> None:
+        within = on(1), on(30)
+        loan = moved(7, ALDER, BIRCH, 30, on(5))
+        nothing: Coverage = {account: [] for account in COVERED}
+        of_uses = match([loan], [], nothing, parts={RecordType.USES: {ALDER: [within]}})
+        of_transfers = match([loan], [], nothing, parts={RecordType.TRANSFERS: {ALDER.upper(): [within]}})
+
+        assert ((7,), ()) == (of_uses.uncovered, of_uses.differences)
+        assert DifferenceKind.MISSING_AT_VENDOR is of_transfers.differences[0].kind
+        assert () == of_uses.proof == of_transfers.proof
+
+    def test_records_of_all_types_together_prove_the_days_that_they_share(self) -> None:
+        parts: dict[RecordType, Coverage] = {
+            RecordType.PURCHASES: {ALDER: [(on(1), on(20))]},
+            RecordType.TRANSFERS: {ALDER: [(on(3), on(9)), (on(10), on(30))]},
+            RecordType.USES: {ALDER: [(on(1), on(8)), (on(12), on(25))]},
+        }
+
+        covered = Covered({ALDER: [(on(28), on(29))]}, parts)
+
+        assert ((on(3), on(8)), (on(12), on(20)), (on(28), on(29))) == covered.spans(ALDER)
+        assert [True, False] == [covered.on(ALDER, on(27), kind) for kind in (MovementKind.TRANSFER, MovementKind.USE)]
 
     def test_one_record_that_covers_the_day_is_enough(self) -> None:
         report = compared([moved(7, ALDER, BIRCH, 30, on(5))], coverage={**COVERED, ALDER: []})

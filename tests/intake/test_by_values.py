@@ -7,10 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pool_api.domain.record import MovementKind, Reading
+from pool_api.domain.record import MovementKind, Reading, RecordType
 from pool_api.intake.columns import read
 from pool_api.intake.days import DayStyle
-from pool_api.intake.profile import RecordType
 from pool_api.intake.proposal import Known, Proposal, propose
 from pool_api.intake.table import read_table
 from tests.intake.made import ods, xlsx

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.rest.exported import HEADER, Exported, exported
+from tests.rest.exported import HEADER, PROFILE, Exported, exported
 
 profiled = pytest.fixture(exported)
 
@@ -95,3 +95,28 @@ def test_a_reconciliation_tells_on_which_days_silence_proves_nothing(profiled: E
         ("CEDAR", "2026-09-01", "2026-09-30"),
         ("DOGWOOD", "2026-09-01", "2026-09-30"),
     ] == [(each["member"], each["first_day"], each["last_day"]) for each in gaps]
+
+
+def test_a_file_of_one_type_of_record_proves_nothing_of_other_movements(profiled: Exported) -> None:
+    """The vendor's list of orders shows every purchase and no transfer, so it can't say that a draw didn't happen."""
+    for record in ("purchases", "transfers", "uses"):
+        assert 201 == profiled.http("PUT", f"/column-profiles/{record}", {**PROFILE, "record": record}).status_code
+    month = {"from_day": "2026-09-01", "to_day": "2026-09-30"}
+
+    profiled.give(HEADER + "2026-09-05,Top-up,,+3,,3\n", profile="purchases", **month)
+    found = profiled.reconciled()
+
+    assert ["quantity"] == [each["kind"] for each in found["differences"]]
+    alder = coverage(profiled, "?from_day=2026-09-01&to_day=2026-09-30")["ALDER"]
+    assert ([], 30) == (alder["spans"], alder["gaps"][0]["days"])
+
+    for record in ("transfers", "uses"):
+        profiled.give(HEADER, profile=record, **month)
+    kinds = sorted(each["kind"] for each in profiled.reconciled()["differences"])
+    alder = coverage(profiled, "?from_day=2026-09-01&to_day=2026-09-30")["ALDER"]
+
+    assert ["missing_at_vendor"] * 3 + ["quantity"] == kinds
+    assert ([("2026-09-01", "2026-09-30")], []) == (
+        [(each["first_day"], each["last_day"]) for each in alder["spans"]],
+        alder["gaps"],
+    )

@@ -117,7 +117,6 @@ CONFIG = Config.from_dict(
             "negative_data_rejection": {
                 "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
             },
-            "missing_required_header": {"expected-statuses": ["400", "401", "403", "406", "415", "422", "428"]},
         },
     }
 )

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from pool_api.domain.matching.course import run
-from pool_api.domain.matching.coverage import Covered
+from pool_api.domain.matching.coverage import NO_PARTS, Covered, Span
 from pool_api.domain.matching.differences import findings
 from pool_api.domain.matching.proof import proofs
 from pool_api.domain.matching.report import (
@@ -43,7 +43,7 @@ from pool_api.domain.matching.report import (
 )
 from pool_api.domain.matching.revised import Revisions, revised
 from pool_api.domain.matching.sides import Accounts
-from pool_api.domain.record import VendorRow
+from pool_api.domain.record import RecordType, VendorRow
 
 __all__ = [
     "SAID_OF_MATCHES",
@@ -80,25 +80,27 @@ def match(
     rows: Iterable[VendorRow],
     coverage: Coverage,
     *,
+    parts: Mapping[RecordType, Coverage] = NO_PARTS,
     window_days: int = WINDOW_DAYS,
     openings: Mapping[str, int] = _NOTHING,
     pins: Sequence[Pin] = (),
-    proven: Coverage | None = None,
+    proven: Span | None = None,
     revisions: Revisions = _NO_REVISIONS,
 ) -> Report:
     """Compare the journal with the vendor's record.
 
     Takes:   movements — one per entry or reversal that the vendor should show, entry numbers unique; to judge a month,
              those of window_days more on either side, too;
-             rows — of any accounts of the pool, identities unique; coverage — every account of the pool;
+             rows — of any accounts of the pool, identities unique; coverage — every account of the pool,
+             with the days on which its record shows all; parts — those on which it shows only one type of record;
              openings — the credits that the journal has in each account before its first movement given, 0 if not said;
-             pins — earlier decisions, which stand whatever the weights say; proven — the spans, within the coverage,
-             over which each account is proven, unless it is the coverage as a whole; revisions — of rows given.
+             pins — earlier decisions, which stand whatever the weights say; proven — the days over which
+             each account is proven where its record shows all, every such day unless said; revisions — of rows given.
     Gives:   a report; see there for what is in it and in which order.
     Refuses: nothing; ValueError for a row of an account that the coverage doesn't name.
     Source:  the stages are told in course.py, the weights in weighing.py; the classes of findings are an own rule."""
     given = list(rows)
-    accounts, covered = Accounts(coverage), Covered(coverage)
+    accounts, covered = Accounts(coverage), Covered(coverage, parts)
     foreign = sorted({row.account for row in given if not accounts.among(row.account)})
     if foreign:
         raise ValueError(f"rows of accounts that are none of the pool's: {', '.join(foreign)}")
@@ -107,7 +109,7 @@ def match(
     return Report(
         matches=found.matches,
         differences=found.differences,
-        proof=proofs(course, found, accounts, covered if proven is None else Covered(proven), openings),
+        proof=proofs(course, found, accounts, covered, openings, proven),
         cancelled=tuple(sorted(course.journal[place].entry for place in course.cancelled)),
         uncovered=found.uncovered,
         broken_pins=tuple(course.broken_pins),

@@ -89,12 +89,13 @@ class _Judge:
     def told_besides(self) -> list[int]:
         """Give the pairs that `besides` could have something to say of."""
         course, pairs = self._course, self._course.pairs
-        accounts, spans = self._accounts, self._covered.spans
+        accounts, transfer = self._accounts, MovementKind.TRANSFER
         ours, theirs = course.ours.day[pairs.left], course.theirs.day[pairs.right]
         other_month = looked_up(ours, _month_number) != looked_up(theirs, _month_number)
         kind = course.theirs.kind[pairs.right]
-        single = (course.shown.second[pairs.right] < 0) & (kind == KINDS.index(MovementKind.TRANSFER))
-        single &= np.isin(self._other(pairs.right), [accounts.code(each) for each in accounts.handles if spans(each)])
+        single = (course.shown.second[pairs.right] < 0) & (kind == KINDS.index(transfer))
+        there = [accounts.code(each) for each in accounts.handles if self._covered.shows(each, transfer)]
+        single &= np.isin(self._other(pairs.right), there)
         bought = kind == KINDS.index(MovementKind.PURCHASE)
         return np.flatnonzero(other_month | single | bought).tolist()
 
@@ -141,7 +142,7 @@ class _Judge:
         covering = [
             account
             for account in (movement.giver, movement.receiver)
-            if account is not None and self._accounts.among(account) and self._covered.on(account, movement.day)
+            if account is not None and self._shows(account, movement.day, movement.kind)
         ]
         if not covering:
             self.uncovered.extend(each.entry for each in entries)
@@ -199,7 +200,10 @@ class _Judge:
             return None
         giver, receiver = shown.giver, shown.receiver
         other = receiver if self._accounts.code(shown.rows[0].account) == self._accounts.code(giver) else giver
-        return other if other and self._accounts.among(other) and self._covered.on(other, shown.day) else None
+        return other if other and self._shows(other, shown.day, shown.kind) else None
+
+    def _shows(self, account: str, day: date, kind: MovementKind) -> bool:
+        return self._accounts.among(account) and self._covered.on(account, day, kind)
 
     def _quantity(self, link: Link) -> int:
         """Give what the entry of a one-to-one link moves after the reversals in it."""

@@ -15,7 +15,7 @@ import numpy as np
 
 from pool_api.domain.matching.columns import Bools, Ints
 from pool_api.domain.matching.course import Course
-from pool_api.domain.matching.coverage import Covered
+from pool_api.domain.matching.coverage import Covered, Span, clipped
 from pool_api.domain.matching.differences import Findings
 from pool_api.domain.matching.report import AccountProof, DayProof, Parting, Step, Sums
 from pool_api.domain.matching.sides import KINDS, Accounts, Side
@@ -23,18 +23,24 @@ from pool_api.domain.matching.trail import in_order, trail_of
 from pool_api.domain.record import MovementKind
 
 
-def proofs(
-    course: Course, found: Findings, accounts: Accounts, covered: Covered, openings: Mapping[str, int]
+def proofs(  # noqa: PLR0917 - what was found, and over what it is proven
+    course: Course,
+    found: Findings,
+    accounts: Accounts,
+    covered: Covered,
+    openings: Mapping[str, int],
+    within: Span | None = None,
 ) -> tuple[AccountProof, ...]:
     """Prove each account over each span that its record covers, in order of account and span.
 
-    Takes:   openings — the journal's credits before its first movement, per account, 0 where not said."""
+    Takes:   openings — the journal's credits before its first movement, per account, 0 where not said; within — the
+             days to prove, all that are covered unless said."""
     held = {accounts.code(account): credits for account, credits in openings.items()}
     ledgers = _Ledgers(course, found, accounts)
     return tuple(
         ledgers.prove(account, span, held.get(accounts.code(account), 0))
         for account in accounts.handles
-        for span in covered.spans(account)
+        for span in (covered.spans(account) if within is None else clipped(covered.spans(account), within))
     )
 
 

@@ -7,10 +7,11 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
+from pool_api.domain.record import RecordType
 from pool_api.intake.cells import DECIMALS, THOUSANDS
 from pool_api.intake.days import DayStyle
 from pool_api.intake.encoding import CODE_PAGES
-from pool_api.intake.profile import Meaning, Profile, RecordType
+from pool_api.intake.profile import Meaning, Profile
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
