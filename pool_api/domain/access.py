@@ -76,6 +76,10 @@ class Right(StrEnum):
     READ_PAYMENT_FILE = "read what a member's bank is to transfer"
     READ_POSTINGS = "read postings and account codes"
     CHANGE_ACCOUNT_CODES = "change account codes"
+    READ_LADDER = "read price ladders"
+    CHANGE_LADDER = "change price ladders"
+    READ_PLANS = "read order plans"
+    PLAN_ORDERS = "plan orders"
 
 
 class Reach(StrEnum):
@@ -117,6 +121,10 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.READ_PAYMENT_FILE: _IN_CONFIDENCE,
     Right.READ_POSTINGS: _OWN_PAGE,
     Right.CHANGE_ACCOUNT_CODES: _IN_CONFIDENCE,
+    Right.READ_LADDER: _EVERYBODY,
+    Right.CHANGE_LADDER: _KEEPER,
+    Right.READ_PLANS: _EVERYBODY,
+    Right.PLAN_ORDERS: _KEEPER,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
 

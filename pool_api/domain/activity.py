@@ -8,7 +8,7 @@ forgotten then, and its entries have to be added again.
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
@@ -151,8 +151,17 @@ class Activities:
 def gathered(entries: Iterable[Fact]) -> dict[Month, Activity]:
     """Add up a journal, or what of it was effective on some day or before, from its entries in any order."""
     in_order = sorted(entries, key=lambda each: each.number)
-    by_number = {each.number: each for each in in_order}
+    return _added(in_order, {each.number: each for each in in_order})
+
+
+def gathered_month(entries: Iterable[Fact], targets: Mapping[int, Fact], month: Month) -> Activity:
+    """Add up a month, or what of it was effective on some day or before, from its entries in order of number. targets
+    are what its reversals reverse, by number."""
+    return _added([*entries], targets).get(month, Activity())
+
+
+def _added(in_order: Sequence[Fact], targets: Mapping[int, Fact]) -> dict[Month, Activity]:
     found = Activities()
-    found.reverse((each, by_number[each.body.entry]) for each in in_order if isinstance(each.body, Reversal))
+    found.reverse((each, targets[each.body.entry]) for each in in_order if isinstance(each.body, Reversal))
     found.add(in_order)
     return found.months

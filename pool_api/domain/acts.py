@@ -5,8 +5,8 @@ An act is a fact like an entry: it is only ever added. What stands is the fold o
 differences and sign-offs, which are entries, are kept elsewhere.
 """
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -114,6 +114,15 @@ def standing(acts: Iterable[Act], signed: Collection[tuple[str, str]]) -> Standi
                     found.kept[act.subject] = Kept(pin=Pin(entries=entries, rows=rows), act=act)
             case ActKind.HANDED | ActKind.ANSWERED:
                 _hand(found, act)
+    return found
+
+
+def carried_on(kept: Iterable[Kept], instead: Mapping[str, str]) -> dict[str, Kept]:
+    """Give kept matches, by pin_name, with the rows that count in place of theirs and move the same."""
+    found: dict[str, Kept] = {}
+    for each in kept:
+        pin = replace(each.pin, rows=tuple(instead.get(row, row) for row in each.pin.rows))
+        found[pin_name(pin.entries, pin.rows)] = replace(each, pin=pin)
     return found
 
 

@@ -14,6 +14,7 @@
     │                   NotLastClosed, PaymentsRecorded, MonthHasDifferences, NoPrice, NoSupply, NoHub, PolicyFrozen,
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
+    ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
@@ -461,6 +462,44 @@ class OpeningUnbalanced(DomainError):
     stock_cost: int
 
 
+# --- the orders ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class LadderUnlawful(DomainError):
+    says: ClassVar[str] = "This can't be a price ladder: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NoLadder(DomainError):
+    says: ClassVar[str] = "The pool has no price ladder that counts on {day}."
+    day: str
+
+
+@dataclass(kw_only=True, eq=False)
+class PlanUnfit(DomainError):
+    says: ClassVar[str] = "This can't be planned for: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NeedNotMet(DomainError):
+    """most: the credits that the month can have at the most. limits: each of them alone is in the way, or all are
+    together."""
+
+    says: ClassVar[str] = (
+        "No plan meets the need of {month}, {need} credits: there can be {most} at the most. In the way: {limits}."
+    )
+    month: str
+    need: int
+    most: int
+    limits: list[str]
+
+    def __str__(self) -> str:
+        return self.says.format(**{**self.fields(), "limits": ", ".join(self.limits)})
+
+
 # --- the files -------------------------------------------------------------------------------------------------------
 
 
@@ -484,11 +523,8 @@ class FileTooLarge(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class ColumnMissing(DomainError):
-    says: ClassVar[str] = (
-        "The file has no column {column}, which the profile reads as {role}; its columns are {present}."
-    )
-    column: str
-    role: str
+    says: ClassVar[str] = "The file lacks columns that are to be read: {missing}; its columns are {present}."
+    missing: str
     present: str
 
 
@@ -521,6 +557,14 @@ class VersionStale(DomainError):
     what: str
     name: str
     version: int
+
+
+@dataclass(kw_only=True, eq=False)
+class DaysUnfit(DomainError):
+    says: ClassVar[str] = "Nothing can be shown from {first} to {last}."
+    first: str
+    last: str
+    most: int
 
 
 @dataclass(kw_only=True, eq=False)

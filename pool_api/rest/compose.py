@@ -20,14 +20,18 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    coverage,
     explanations,
     journal,
     keys,
+    ladders,
     members,
     months,
+    order_plans,
     pools,
     positions,
     postings,
+    proof,
     reconciliations,
     recording,
     report,
@@ -55,6 +59,10 @@ ROUTERS: tuple[APIRouter, ...] = (
     explanations.router,
     transfers.router,
     postings.router,
+    coverage.router,
+    proof.router,
+    ladders.router,
+    order_plans.router,
     vendor.router,
     reconciliations.router,
 )

@@ -10,7 +10,8 @@ from pool_api.domain.matching import DifferenceKind
 from pool_api.domain.values import Currency, Month
 from pool_api.rest.act_forms import DifferenceKey, show_handed
 from pool_api.rest.entry_forms import show_entry
-from pool_api.rest.vendor_forms import DifferenceShown, VendorRowShown, show_difference, show_row
+from pool_api.rest.record_forms import VendorRowShown, show_row
+from pool_api.rest.vendor_forms import DifferenceShown, show_difference
 from pool_api.rest.wire import (
     Credits,
     Day,

@@ -41,6 +41,7 @@ TAGS = {
     "positions": "What everybody has and owes, on a day.",
     "months": "Month sheets, settlements, closing and reopening.",
     "bookkeeping": "What members give to their banks and bookkeepers: accounts, payment files, double entry.",
+    "buying": "The vendor's price ladder, what orders cost, and the plan of the next ones.",
     "vendor-records": "The vendor's own record, and the journal against it.",
     "service": "The service itself.",
 }

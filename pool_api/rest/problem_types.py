@@ -68,6 +68,12 @@ _DAYS: tuple[Row, ...] = (
     (rules.MonthClosed, 409, "Month closed", "Record it on a day of an open month, or reopen the month first."),
     (rules.BeforePoolBegan, 409, "Before the pool began", "Give a day on or after the pool's first."),
     (rules.TooFarAhead, 409, "Too far ahead", "Record it when the day has come."),
+    (
+        rules.DaysUnfit,
+        422,
+        "Days unfit",
+        "Give a first day that isn't after the last, and as many days as `most` says.",
+    ),
 )
 
 _REVERSALS: tuple[Row, ...] = (
@@ -119,10 +125,27 @@ _MONTHS: tuple[Row, ...] = (
     (rules.CostWithoutCredits, 422, "Cost without credits", "Give the credits that the cost belongs to, or no cost."),
 )
 
+_ORDERS: tuple[Row, ...] = (
+    (
+        rules.LadderUnlawful,
+        422,
+        "Unlawful price ladder",
+        "Let quantities rise from tier to tier; no price is below 0.",
+    ),
+    (rules.NoLadder, 409, "No price ladder", "Enter the vendor's price ladder, valid from that day or an earlier one."),
+    (rules.PlanUnfit, 422, "Plan unfit", "Correct the needs and costs; state the same months for every member."),
+    (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
+)
+
 _FILES: tuple[Row, ...] = (
-    (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again as CSV."),
+    (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
-    (rules.ColumnMissing, 422, "Column missing", "Check the column profile against the file's header."),
+    (
+        rules.ColumnMissing,
+        422,
+        "Column missing",
+        "Check the file's header; if the vendor has changed it, have a new column profile proposed.",
+    ),
     (rules.AlreadyDecided, 409, "Decided already", "A decision stands; record an entry if it was wrong."),
     (rules.NotMendable, 409, "Not mendable", "Record by hand what is right, and dismiss the difference."),
     (rules.MendIncomplete, 422, "Mend incomplete", "State the missing values in fields."),
@@ -187,7 +210,7 @@ _SERVICE: tuple[Row, ...] = (
 )
 
 ROWS: tuple[Row, ...] = (
-    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _FILES + _CLAIMS),
+    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _FILES + _CLAIMS),
     *(_ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 

@@ -91,7 +91,7 @@ def report_of(office: Office, caller: Caller, pool: str, month: Month) -> MonthE
         return _with(connection, found, month, facts.read_month(connection, pool, month, numbers))
 
 
-def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.Fact]) -> MonthEntries:
+def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.StoredFact]) -> MonthEntries:
     targets = facts.read_targets(connection, found.directory.pool.id, entries)
     return MonthEntries(pool=found, month=found.month(month), entries=entries, targets=targets)
 

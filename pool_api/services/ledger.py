@@ -4,7 +4,6 @@ holds.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
@@ -15,7 +14,7 @@ from pool_api.domain.hashing import entry_hash
 from pool_api.domain.pool import Pool
 from pool_api.domain.sheets import costs_json
 from pool_api.domain.values import Month
-from pool_api.services.costs import COSTS, CostedPool, costed_as_of, preview_digest
+from pool_api.services.costs import COSTS, CostedPool, costed_anew, preview_digest
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.engine import reading
@@ -154,7 +153,7 @@ def verify_journal(office: Office, pool: str) -> VerificationReport:
     book = replay.book
     findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]
     if not findings:
-        findings += _closes_broken(costed_as_of(office, pool, date.max))
+        findings += _closes_broken(costed_anew(office, pool))
     return VerificationReport(entries=book.number, head=book.hash, findings=tuple(findings))
 
 

@@ -92,7 +92,8 @@ async def decide(office: Office, caller: Caller, pool: str, month: Month, verdic
     elif verdict.accepted:
         record = _recorder(office, caller, pool, verdict.key)
         recorded = _numbers(await _mended(found, caller, difference, (said, verdict.reason), record))
-    made = _decision(office, caller, verdict.difference, verdict, recorded)
+    withdrawn = difference.withdraws if difference is not None and verdict.accepted else ()
+    made = _decision(office, caller, verdict.difference, verdict, recorded, withdrawn=withdrawn)
     kept = Answer(verdict.fingerprint, {"difference": verdict.difference})
     return (await asyncio.to_thread(_keep, office, pool, [made], {slot: kept}))[0]
 
@@ -196,7 +197,8 @@ async def decide_all(office: Office, caller: Caller, pool: str, month: Month, as
         async def accept(difference: Difference, turn: int) -> tuple[Entry, ...]:
             record = _recorder(office, caller, pool, f"{key} {turn}")
             entries = await _mended(found, caller, difference, asked.of(difference), record)
-            made = _decision(office, caller, difference.key, asked, _numbers(entries))
+            withdrawn = difference.withdraws
+            made = _decision(office, caller, difference.key, asked, _numbers(entries), withdrawn=withdrawn)
             await asyncio.to_thread(_keep, office, pool, [made], {})
             return entries
 
@@ -267,7 +269,10 @@ Record = Callable[[str, Sequence[Command]], Awaitable[tuple[Entry, ...]]]
 async def _mended(
     found: Reconciliation, caller: Caller, difference: Difference, said: tuple[Said, str], record: Record
 ) -> tuple[Entry, ...]:
-    """Record what mends a difference, in the first way that isn't refused. said is the fields and the reason."""
+    """Record what mends a difference, in the first way that isn't refused; nothing where the decision on it withdraws
+    rows. said is the fields and the reason."""
+    if difference.withdraws:
+        return ()
     refusal: DomainError | None = None
     for way, built in enumerate(mends.ways(found, caller, difference, *said)):
         commands = [
@@ -316,7 +321,13 @@ def _numbers(entries: Iterable[Entry]) -> tuple[int, ...]:
 
 
 def _decision(
-    office: Office, caller: Caller, difference: str, said: Verdict | OfAKind, entries: tuple[int, ...]
+    office: Office,
+    caller: Caller,
+    difference: str,
+    said: Verdict | OfAKind,
+    entries: tuple[int, ...],
+    *,
+    withdrawn: tuple[tuple[str, str], ...] = (),
 ) -> Decision:
     return Decision(
         difference=difference,
@@ -325,6 +336,7 @@ def _decision(
         decided_by=access.signature(caller),
         decided_at=office.instant(),
         entries=entries,
+        withdrawn=withdrawn,
     )
 
 

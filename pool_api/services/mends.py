@@ -42,6 +42,7 @@ CHANGEABLE: dict[MendKind, tuple[str, ...]] = {
     MendKind.RECORD_USE: ("member", "item", "job", "price", *_ALWAYS),
     MendKind.REVERSE: ("entry", *_ALWAYS),
     MendKind.CORRECT: ("giver", "receiver", "amount", *_ALWAYS),
+    MendKind.WITHDRAW: (),
 }
 """What a person may state of each kind of mend. giver and receiver are those at the vendor, whatever the entry calls
 them; a transfer's kind is loan, return or draw."""

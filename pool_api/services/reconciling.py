@@ -12,19 +12,30 @@ from typing import NamedTuple
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
-from pool_api.domain.acts import OF_DIFFERENCES, OF_MATCHES, Kept, Standing, pin_name, standing
+from pool_api.domain.acts import OF_DIFFERENCES, OF_MATCHES, Kept, Standing, carried_on, pin_name, standing
 from pool_api.domain.entries import (
     Entry,
     SignOff,
     digest,
 )
 from pool_api.domain.errors import NotFound
-from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, Status, match
+from pool_api.domain.matching import (
+    WINDOW_DAYS,
+    AccountProof,
+    Difference,
+    Match,
+    Movement,
+    Report,
+    Revisions,
+    Status,
+    match,
+)
 from pool_api.domain.record import VendorRow
+from pool_api.domain.revisions import Revision
 from pool_api.domain.values import Month
 from pool_api.services.expected import Accounts, movements, opened
 from pool_api.services.office import Office
-from pool_api.store import acts, directory, journal, vendor
+from pool_api.store import acts, directory, journal, revisions, vendor
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
@@ -49,8 +60,8 @@ class Reconciliation:
     """A month's comparison: what is of the month, what people have decided so far, and the proof per vendor account.
 
     entries are those that differences speak of; movements, by entry, and rows are of the days that were compared;
-    broken are matches of the month that somebody kept and whose entries or rows aren't there any more; sign_offs are
-    the month's, in order."""
+    waiting are rows that files show in place of rows that still count; broken are matches of the month that somebody
+    kept and whose entries or rows aren't there any more; sign_offs are the month's, in order."""
 
     month: Month
     matches: tuple[Match, ...]
@@ -62,6 +73,7 @@ class Reconciliation:
     standing: Standing
     sign_offs: tuple[Signed, ...]
     rows: dict[str, VendorRow]
+    waiting: dict[str, VendorRow]
     movements: dict[int, Movement]
     entries: dict[int, Entry]
     directory: Directory
@@ -177,11 +189,17 @@ class _Facts:
     directory: Directory
     entries: list[Entry]
     rows: list[VendorRow]
+    revised: tuple[Revision, ...]
     coverage: Spans
     decisions: dict[str, Decision]
     standing: Standing
     kept: tuple[Kept, ...]
     sign_offs: tuple[Signed, ...]
+
+    @property
+    def since(self) -> Revisions:
+        """The rows that have a later word, and the differences that were dismissed."""
+        return Revisions.of(self.revised, {e.difference for e in self.decisions.values() if e.verdict == "dismissed"})
 
 
 def _gather(connection: Connection, pool: str, month: Month) -> _Facts:
@@ -196,14 +214,17 @@ def _gather(connection: Connection, pool: str, month: Month) -> _Facts:
     said = acts.read_acts(connection, pool, OF_MATCHES, near)
     said += acts.read_acts(connection, pool, OF_DIFFERENCES, [str(month)])
     stands = standing(said, {(each.body.month, each.body.digest) for each in signed})
+    reach = [each for each in stands.kept.values() if each.first <= span[1] and each.last >= span[0]]
+    begin, until = min([span[0], *(each.first for each in reach)]), max([span[1], *(each.last for each in reach)])
+    rows, record = revisions.read_counting(connection, pool, first_day=begin, last_day=until)
+    stands.kept = carried_on(stands.kept.values(), record.instead)
     kept = tuple(each for each in stands.kept.values() if each.first <= span[1] and each.last >= span[0])
-    until = max([span[1], *(each.last for each in kept)])
-    rows = vendor.read_rows(connection, pool, first_day=min([span[0], *(each.first for each in kept)]), last_day=until)
     return _Facts(
         span=span,
         directory=facts,
         entries=list(journal.read_entries(connection, pool, EntryFilter(to_day=until))),
-        rows=list(rows),
+        rows=rows,
+        revised=record.open,
         coverage=vendor.read_coverage(connection, pool),
         decisions=vendor.read_decisions(connection, pool),
         standing=stands,
@@ -226,27 +247,35 @@ def _compare(facts: _Facts, month: Month) -> Reconciliation:
         spans=spans,
         opened=opened(accounts, facts.entries),
         kept=facts.kept,
+        since=facts.since,
     )
     report = sides.matched(facts.span, (month.first, month.last))
     differences = tuple(each for each in report.differences if Month.of(each.day) == month)
     spoken = {number for each in differences for number in (*each.entries, *_mended(each))}
-    broken = {pin_name(each.entries, each.rows) for each in report.broken_pins}
     return Reconciliation(
         month=month,
         matches=tuple(each for each in report.matches if Month.of(each.day) == month),
         differences=differences,
         proof=report.proof,
         limits=(*report.limits, *_left_out(facts.coverage, own)),
-        broken=tuple(each for each in facts.kept if each.act.subject in broken and each.act.month == str(month)),
+        broken=tuple(_broken(facts.kept, report, month)),
         decisions=facts.decisions,
         standing=facts.standing,
         sign_offs=facts.sign_offs,
         rows={row.identity: row for row in sides.rows},
+        waiting={each.later.identity: each.later for each in facts.revised if each.later is not None},
         movements={each.entry: each for each in sides.movements if facts.span[0] <= each.day <= facts.span[1]},
         entries={each.number: each for each in facts.entries if each.number in spoken},
         directory=facts.directory,
         accounts=accounts,
     )
+
+
+def _broken(kept: Iterable[Kept], report: Report, month: Month) -> Iterator[Kept]:
+    broken = {pin_name(each.entries, each.rows) for each in report.broken_pins}
+    for each in kept:
+        if pin_name(each.pin.entries, each.pin.rows) in broken and each.act.month == str(month):
+            yield each
 
 
 def _mended(difference: Difference) -> Iterator[int]:
@@ -269,6 +298,7 @@ class _Sides:
     spans: Spans
     opened: Mapping[str, int]
     kept: Sequence[Kept]
+    since: Revisions
 
     def matched(self, span: Span, proven: Span) -> Report:
         """Match what is of some days, and all of kept matches that reach into them; prove some of these days."""
@@ -289,6 +319,7 @@ class _Sides:
             openings=openings,
             pins=[each.pin for each in self.kept],
             proven=self._clipped(proven),
+            revisions=self.since,
         )
 
     def _clipped(self, span: Span) -> Spans:

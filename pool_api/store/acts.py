@@ -11,7 +11,8 @@ from sqlalchemy import Connection, Row, func, insert, select
 
 from pool_api.domain.acts import Act, ActKind
 from pool_api.domain.entries import canonical
-from pool_api.store.tables import decision, head, reconciliation_act, vendor_import
+from pool_api.store.record_tables import vendor_import
+from pool_api.store.tables import decision, head, reconciliation_act
 
 
 class Stamp(NamedTuple):

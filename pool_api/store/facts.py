@@ -31,7 +31,7 @@ entry would take as long."""
 _written = Encoder(order="sorted").encode
 
 
-class Fact(NamedTuple):
+class StoredFact(NamedTuple):
     """An entry without who recorded it and when, its note, reference and hashes."""
 
     number: int
@@ -39,14 +39,14 @@ class Fact(NamedTuple):
     body: Body
 
 
-def told(number: int, kind: str, effective_on: str, body: str) -> Fact:
+def told(number: int, kind: str, effective_on: str, body: str) -> StoredFact:
     """Give what the columns of a row say. Refuses: StoreDamaged."""
     try:
         found = _readers[kind](body)
         # The reader passes over members that it doesn't know; what isn't understood must not be left out of account.
         if _written(found) != body.encode() and not json.loads(body).keys() <= set(BODIES[kind].__slots__):
             raise StoreDamaged(number)
-        return Fact(number, _day(effective_on), found)
+        return StoredFact(number, _day(effective_on), found)
     except (KeyError, ValueError) as error:
         raise StoreDamaged(number) from error
 
@@ -57,25 +57,22 @@ def read_facts(
     *,
     after: int = 0,
     days: Collection[date] = (),
-    to_day: date | None = None,
-) -> Iterator[Fact]:
-    """Give the entries with numbers above after, and all of some days, that are effective up to a day, by number."""
+) -> Iterator[StoredFact]:
+    """Give the entries with numbers above after, and all of some days, by number."""
     wanted: ColumnElement[bool] = entry.c.number > after
     if days:
         wanted = or_(wanted, entry.c.effective_on.in_(sorted(day.isoformat() for day in days)))
-    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted, *_up_to(to_day)).order_by(entry.c.number)
+    query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted).order_by(entry.c.number)
     return (told(*row) for row in _streamed(connection, query))
 
 
-def read_reversals(
-    connection: Connection, pool: str, *, after: int = 0, to_day: date | None = None
-) -> Iterator[tuple[Fact, Fact]]:
-    """Give the reversals with numbers above after, effective up to a day, by number, each with what it reverses."""
+def read_reversals(connection: Connection, pool: str, *, after: int = 0) -> Iterator[tuple[StoredFact, StoredFact]]:
+    """Give the reversals with numbers above after, by number, each with what it reverses."""
     target = entry.alias("target")
     query = (
         select(*_COLUMNS, *(target.c[column.name] for column in _COLUMNS))
         .join(target, and_(target.c.pool_id == entry.c.pool_id, target.c.number == entry.c.target))
-        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after, *_up_to(to_day))
+        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, entry.c.number > after)
         .order_by(entry.c.number)
     )
     return ((told(*row[:4]), told(*row[4:])) for row in _streamed(connection, query))
@@ -87,9 +84,9 @@ def _streamed(connection: Connection, query: Select[*tuple[Any, ...]]) -> Iterat
             yield from some
 
 
-def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, Fact]:
+def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, StoredFact]:
     """Give the entries that exist among some numbers, by number."""
-    found: dict[int, Fact] = {}
+    found: dict[int, StoredFact] = {}
     wanted = sorted(set(numbers))
     for start in range(0, len(wanted), _STREAMED):
         some = entry.c.number.in_(wanted[start : start + _STREAMED])
@@ -98,12 +95,12 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
-def read_targets(connection: Connection, pool: str, entries: Iterable[Fact]) -> dict[int, Fact]:
+def read_targets(connection: Connection, pool: str, entries: Iterable[StoredFact]) -> dict[int, StoredFact]:
     """Give what the reversals among entries reverse, by number."""
     return read_numbered(connection, pool, [body.entry for _, _, body in entries if isinstance(body, Reversal)])
 
 
-def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[Fact]:
+def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[StoredFact]:
     """Give the entries effective in a month, with numbers from the first to the last of two, by number."""
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
@@ -113,7 +110,7 @@ def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[i
 
 def read_concerning(
     connection: Connection, pool: str, member: str, month: Month, numbers: tuple[int, int]
-) -> list[Fact]:
+) -> list[StoredFact]:
     """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
     the pool as a whole); in the order of (effective_on, number).
 
@@ -130,7 +127,3 @@ def read_concerning(
     found = [told(*row) for row in rows if first <= row[2] <= last]
     found.sort(key=IN_ORDER)
     return found
-
-
-def _up_to(day: date | None) -> list[ColumnElement[bool]]:
-    return [] if day is None else [entry.c.effective_on <= day.isoformat()]

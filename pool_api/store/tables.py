@@ -6,48 +6,19 @@ databases; service_setting belongs to no pool, and api_key is looked up before a
 
 `pool.policy` is the policy that a pool began with, `policy` has those agreed since. `entry` is the journal. `head`,
 `holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what folding the journal gives, kept so
-that deciding needs no fold. Triggers and row security stand in the migrations.
+that deciding needs no fold. The rows of the vendor's record stand in record_tables. Triggers and row security stand in
+the migrations.
 """
 
-from sqlalchemy import (
-    BigInteger,
-    CheckConstraint,
-    Column,
-    ForeignKeyConstraint,
-    Index,
-    Integer,
-    MetaData,
-    PrimaryKeyConstraint,
-    Table,
-    Text,
-    UniqueConstraint,
-)
+from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
 
-metadata = MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(referred_table_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
+from pool_api.store import record_tables
+from pool_api.store.columns import of_pool as _of_pool
+from pool_api.store.columns import text as _text
+from pool_api.store.columns import whole as _whole
 
-_Text = Text().with_variant(Text(collation="C"), "postgresql")
-_Whole = BigInteger().with_variant(Integer(), "sqlite")
-
-
-def _text(name: str, *, nullable: bool = False) -> Column[str]:
-    return Column(name, _Text, nullable=nullable)
-
-
-def _whole(name: str, *, nullable: bool = False) -> Column[int]:
-    return Column(name, _Whole, nullable=nullable, autoincrement=False)
-
-
-def _of_pool() -> ForeignKeyConstraint:
-    return ForeignKeyConstraint(["pool_id"], ["pool.pool_id"])
-
+metadata = record_tables.metadata
+"""What all tables belong to, those of record_tables too."""
 
 service_setting = Table(
     "service_setting",
@@ -293,51 +264,6 @@ column_profile = Table(
     sqlite_strict=True,
 )
 
-vendor_import = Table(
-    "vendor_import",
-    metadata,
-    _text("pool_id"),
-    _text("import_id"),
-    _text("account"),
-    _text("profile"),
-    _text("file_digest"),
-    _text("imported_at"),
-    _text("imported_by"),
-    _text("first_day", nullable=True),
-    _text("last_day", nullable=True),
-    _whole("rows_new"),
-    _whole("rows_known"),
-    _text("set_aside"),
-    PrimaryKeyConstraint("pool_id", "import_id"),
-    _of_pool(),
-    sqlite_strict=True,
-)
-
-vendor_row = Table(
-    "vendor_row",
-    metadata,
-    _text("pool_id"),
-    _text("account"),
-    _text("content"),
-    _whole("occurrence"),
-    _text("import_id"),
-    _whole("line"),
-    _text("day"),
-    _text("kind"),
-    _text("giver", nullable=True),
-    _text("receiver", nullable=True),
-    _whole("quantity"),
-    _text("note"),
-    _text("reference", nullable=True),
-    _whole("balance", nullable=True),
-    _text("amount", nullable=True),
-    PrimaryKeyConstraint("pool_id", "account", "content", "occurrence"),
-    ForeignKeyConstraint(["pool_id", "import_id"], ["vendor_import.pool_id", "vendor_import.import_id"]),
-    CheckConstraint("occurrence >= 1", name="occurrence_positive"),
-    sqlite_strict=True,
-)
-Index("ix_vendor_row_day", vendor_row.c.pool_id, vendor_row.c.day)
-
 decision = Table(
     "decision",
     metadata,
@@ -378,4 +304,32 @@ Index(
     reconciliation_act.c.kind,
     reconciliation_act.c.month,
     reconciliation_act.c.number,
+)
+
+price_ladder = Table(
+    "price_ladder",
+    metadata,
+    _text("pool_id"),
+    _text("valid_from"),
+    _whole("version"),
+    _text("tiers", nullable=True),
+    _text("written_at"),
+    _text("written_by"),
+    PrimaryKeyConstraint("pool_id", "valid_from", "version"),
+    _of_pool(),
+    CheckConstraint("version >= 1", name="version_positive"),
+    sqlite_strict=True,
+)
+
+order_plan = Table(
+    "order_plan",
+    metadata,
+    _text("pool_id"),
+    _text("plan_id"),
+    _text("setting"),
+    _text("made_at"),
+    _text("made_by"),
+    PrimaryKeyConstraint("pool_id", "plan_id"),
+    _of_pool(),
+    sqlite_strict=True,
 )

@@ -45,6 +45,8 @@ from pool_client.models.entries import (
 from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
 
+from tests.clients.samples_buying import BUYING
+
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
 
@@ -120,7 +122,8 @@ PROFILE = ColumnProfile(
     balance="Balance after",
     amount="Paid",
     kind_words={"Unlock": "use"},
-    thousands="'",
+    encoding="windows-1252",
+    zone="Europe/Vienna",
 )
 
 MEND = {
@@ -228,7 +231,8 @@ OF_POOL: dict[str, list[Told]] = {
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
-    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2})],
+    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2, "limit": 5})],
+    "operands": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "limit": 5})],
     "comparison": [
         (
             (),
@@ -246,17 +250,18 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
-    "erase_bank_account": [((), {"member": "ALDER"})],
+    "erase_bank_account": [((), {"member": "ALDER", "tag": '"3"'})],
     "payment_file": [((), {"month": "2026-11", "member": "ALDER"})],
     "payment_file_xml": [((), {"month": "2026-11", "member": "ALDER"})],
     "account_codes": [((), {"holder": "stock"})],
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
+    **BUYING,
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],
-    "propose_column_profile": [((b"a;b\n",), {"name": "norvane"})],
+    "propose_column_profile": [((b"a;b\n",), {"name": "norvane", "record": "uses", "sheet": "October"})],
     "import_record": [
         (
             (b"a;b\n",),
@@ -264,6 +269,7 @@ OF_POOL: dict[str, list[Told]] = {
                 "member": "ALDER",
                 "profile": "norvane",
                 "account": "nv-10417",
+                "sheet": "October",
                 "from_day": DAY,
                 "to_day": DAY,
                 "idempotency_key": KEY,
@@ -272,6 +278,10 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "imports": [((), {"limit": 5})],
     "imported": [((), {"import_id": "00000007"})],
+    "changes": [((), {"import_id": "00000007", "limit": 5})],
+    "coverage": [((), {"from_day": DAY, "to_day": DAY})],
+    "proof": [((), {"month": "2026-11", "member": "ALDER"})],
+    "proof_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "reconciliation": [((), {"month": "2026-11"})],
     "decide": [
         (

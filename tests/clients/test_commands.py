@@ -302,3 +302,36 @@ def test_a_home_that_cannot_be_written_is_named(shop: Shop) -> None:
 
     assert 2 == shop.run("sign-in", "--address", SET["CREDIT_POOL_ADDRESS"], "--pool", "riverside", "--key", "cp_x")
     assert str(shop.home) in shop.err
+
+
+def in_parts(*computed_at: int) -> Callable[[httpx.Request], httpx.Response]:
+    """Answer with a chain whose parts have one figure each; the last has no other after it."""
+
+    def serve(request: httpx.Request) -> httpx.Response:
+        at = int(request.url.params.get("cursor", "0"))
+        told = answered(request).json()
+        explanation = {**told["items"][0], "figure": f"price.{at}"}
+        told |= {"items": [explanation], "computed_at": computed_at[at], "next": str(at + 1)}
+        if at + 1 == len(computed_at):
+            del told["next"]
+        return httpx.Response(200, json=told)
+
+    return serve
+
+
+@pytest.mark.parametrize(
+    ("computed_at", "most", "shown"),
+    [
+        pytest.param((14, 14, 14), "9", 3, id="all of a chain"),
+        pytest.param((14, 14, 14), "2", 2, id="as many as asked for"),
+        pytest.param((14, 14, 15), "9", 2, id="what belongs together"),
+    ],
+)
+def test_a_chain_is_read_part_by_part(shop: Shop, computed_at: tuple[int, ...], most: str, shown: int) -> None:
+    shop.serve = in_parts(*computed_at)
+
+    assert 0 == shop.run("explain", "2026-10", "price", "--most", most, "--json", **SET)
+    told = json.loads(shop.out)
+    assert [f"price.{at}" for at in range(shown)] == [each["figure"] for each in told["items"]]
+    assert (14, shown < 3) == (told["computed_at"], "next" in told)
+    assert most == shop.requests[0].url.params["limit"]

@@ -22,10 +22,11 @@ FILES = {
     "old-books.json": json.dumps(write(ONE_OF_EACH[0])),
     "october.jsonl": "\n".join(json.dumps({"kind": each.kind, **write(each)}) for each in ONE_OF_EACH),
     "norvane.json": json.dumps(write(PROFILE)),
-    "export.csv": "Booked;Action\n",
+    "export.xlsx": "Booked;Action\n",
     "alder-october.csv": "Booked;Action\n",
+    "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }
-SAYS_ONLY_WORDS = {"sign-in", "end-key", "save-profile", "erase-bank-account"}
+SAYS_ONLY_WORDS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder"}
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 
 
@@ -87,7 +88,7 @@ def test_every_option_has_its_words(command: click.Command) -> None:
 def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
     also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key"}
-    also |= {"confirm", "take-back", "hand-over", "answer", "sign-off"}
+    also |= {"confirm", "take-back", "hand-over", "answer", "sign-off", "plan-orders"}
     repeatable = {name for name, command in COMMANDS.items() if any("--repeat" in each.opts for each in command.params)}
 
     assert recording | also == repeatable

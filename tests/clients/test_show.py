@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from pool_client import show, show_books
-from pool_client.calls import bookkeeping, reading, vendor
+from pool_client.calls import bookkeeping, reading
 from pool_client.calls.call import Answer, Call
 from pool_client.models.directory import PolicyFrom
 from pool_client.models.entries import Entry, Opening, OpeningMember
@@ -198,11 +198,3 @@ def test_a_verification_says_in_words_whether_the_book_holds() -> None:
 
     assert ("Every number, hash and projection holds.",) == show.verification(replace(found, sound=True))[0].words
     assert ("The journal does not hold.",) == show.verification(replace(found, sound=False))[0].words
-
-
-def test_only_a_new_import_tells_what_the_vendor_shows_no_longer() -> None:
-    made = given(vendor.import_record("riverside", b"", member="ALDER", profile="norvane"))
-    known = given(vendor.imported("riverside", import_id="00000007"))
-
-    assert "1 rows on file are shown no longer." in lines(show.imported(made))
-    assert not any("no longer" in line for line in lines(show.imported(known)))

@@ -5,7 +5,18 @@ from sqlalchemy.types import Integer
 
 from pool_api.store.tables import metadata
 
-APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "decision", "reconciliation_act")
+APPEND_ONLY = (
+    "entry",
+    "answer",
+    "vendor_import",
+    "vendor_row",
+    "vendor_revision",
+    "vendor_withdrawal",
+    "decision",
+    "reconciliation_act",
+    "price_ladder",
+    "order_plan",
+)
 
 ACROSS_POOLS = {
     "pool": "the operator lists the pools",

@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import bookkeeping, directory, explaining, mending, reading, recording, vendor
+from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -152,6 +152,7 @@ class _BookCalls:
 
     figures = _ListOfPool(explaining.figures)
     explanation = _OfPool(explaining.explanation)
+    operands = _ListOfPool(explaining.operands)
     comparison = _OfPool(explaining.comparison)
     bank_account = _OfPool(bookkeeping.bank_account)
     put_bank_account = _OfPool(bookkeeping.put_bank_account)
@@ -163,6 +164,18 @@ class _BookCalls:
     postings = _OfPool(bookkeeping.postings)
     postings_csv = _OfPool(bookkeeping.postings_csv)
 
+    ladders = _ListOfPool(buying.ladders)
+    ladder = _OfPool(buying.ladder)
+    put_ladder = _OfPool(buying.put_ladder)
+    withdraw_ladder = _OfPool(buying.withdraw_ladder)
+    ladder_versions = _ListOfPool(buying.ladder_versions)
+    propose_ladders = _OfPool(buying.propose_ladders)
+    order_price = _OfPool(buying.order_price)
+    purchase_checks = _ListOfPool(buying.purchase_checks)
+    plan_orders = _OfPool(buying.plan_orders)
+    order_plans = _ListOfPool(buying.order_plans)
+    order_plan = _OfPool(buying.order_plan)
+
     column_profiles = _ListOfPool(vendor.column_profiles)
     column_profile = _OfPool(vendor.column_profile)
     put_column_profile = _OfPool(vendor.put_column_profile)
@@ -170,6 +183,10 @@ class _BookCalls:
     import_record = _OfPool(vendor.import_record)
     imports = _ListOfPool(vendor.imports)
     imported = _OfPool(vendor.imported)
+    changes = _ListOfPool(on_file.changes)
+    coverage = _OfPool(on_file.coverage)
+    proof = _OfPool(on_file.proof)
+    proof_csv = _OfPool(on_file.proof_csv)
 
     reconciliation = _OfPool(mending.reconciliation)
     decide = _OfPool(mending.decide)

@@ -8,7 +8,18 @@ from collections.abc import Callable, Mapping, Sequence
 import click
 import httpx
 
-from pool_client.commands import bookkeeping, explaining, mending, months, reading, recording, setup, vendor
+from pool_client.commands import (
+    bookkeeping,
+    buying,
+    explaining,
+    mending,
+    months,
+    on_file,
+    reading,
+    recording,
+    setup,
+    vendor,
+)
 from pool_client.commands.desk import MISUSED, REPEAT, Desk, Untold, exit_code, how_to_repeat, is_text, words_of
 from pool_client.errors import PoolError
 
@@ -19,7 +30,8 @@ SUBJECTS = {
     "Month's end": months.COMMANDS,
     "Why and what if": explaining.COMMANDS,
     "Banks and bookkeepers": bookkeeping.COMMANDS,
-    "The vendor's record": (*vendor.COMMANDS, *mending.COMMANDS),
+    "Buying": buying.COMMANDS,
+    "The vendor's record": (*vendor.COMMANDS, *on_file.COMMANDS, *mending.COMMANDS),
 }
 
 

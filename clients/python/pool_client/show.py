@@ -25,7 +25,7 @@ from pool_client.models.months import (
     Sheet,
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
-from pool_client.models.vendor import ColumnProfile, Import, ImportMade, Proposal
+from pool_client.models.vendor import ColumnProfile
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -280,25 +280,3 @@ def profiles(found: Iterable[ColumnProfile]) -> list[Table]:
     """Show column profiles."""
     rows = ((each.name, each.day, each.counterparty or each.giver, each.quantity or each.incoming) for each in found)
     return [_table("Column profiles", "name|day|other account|credits", rows)]
-
-
-def proposal(found: Proposal) -> list[Table]:
-    """Show a guess at a file's columns, with its doubts and first rows."""
-    guess = _table("Columns as understood", "what|column", found.columns.items(), *found.doubts)
-    first = Table(title="First rows", columns=found.header, rows=found.rows)
-    return [guess, first]
-
-
-def imported(found: Import) -> list[Table]:
-    """Show what an import brought."""
-    aside = [(str(each.line), each.column, each.reason) for each in found.set_aside]
-    word = f"{found.rows_new:,} new rows, {found.rows_known:,} on file already, {len(aside):,} set aside."
-    gone = f"{len(found.vanished):,} rows on file are shown no longer." if isinstance(found, ImportMade) else ""
-    title = f"Import {found.import_id} of account {found.account}"
-    return [_table(title, ">line|column|set aside because", aside, word, *([gone] if gone else []))]
-
-
-def imports(found: Iterable[Import]) -> list[Table]:
-    """Show imports, a line each."""
-    rows = ((e.import_id, e.account, e.first_day, e.last_day, e.rows_new, e.rows_known) for e in found)
-    return [_table("Imports", "id|account|from|to|>new|>known", rows)]

@@ -1,6 +1,7 @@
 """What people are shown of reconciliations, and of what is done about them. Pure, as show.py is."""
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pool_client.cells import tabulated
@@ -11,11 +12,11 @@ from pool_client.models.vendor import (
     HandedDifference,
     Match,
     Mend,
-    Proof,
     Reconciliation,
     Row,
     Signed,
 )
+from pool_client.show_record import gaps, proven
 from pool_client.table import Table
 
 _SHORT = 8
@@ -33,6 +34,7 @@ def reconciliation(found: Reconciliation) -> list[Table]:
         tabulated(f"Differences of {found.month}", "key|kind|what differs|mend|decided", rows, said, *found.limits),
         *_suggested(found.matches),
         *_broken(found.broken),
+        *gaps(found.gaps),
         _proof(found),
     ]
 
@@ -80,23 +82,9 @@ def _broken(kept: Iterable[Act]) -> list[Table]:
 
 
 def _proof(found: Reconciliation) -> Table:
-    rows = [
-        (each.member or each.account, side, s.opening, s.bought, s.came_in, s.went_out, s.used, s.refunded, s.closing)
-        for each in found.proof
-        for side, s in (("journal", each.journal), ("record", each.record))
-    ]
-    columns = "account|side|>opening|>bought|>in|>out|>used|>refunded|>closing"
     signed = [_signed(found.sign_off)] if found.sign_off else []
-    return tabulated("Proof", columns, rows, *_partings(found.proof), *signed, f"Digest: {found.digest}")
-
-
-def _partings(proof: Iterable[Proof]) -> Iterator[str]:
-    for each in proof:
-        if each.parting is not None:
-            yield (
-                f"{each.member or each.account}: journal {each.parting.journal_balance:,}, record "
-                f"{each.parting.record_balance:,} at the end of {each.parting.day}."
-            )
+    table = proven(found.proof)
+    return replace(table, words=(*table.words, *signed, f"Digest: {found.digest}"))
 
 
 def _signed(signed: Signed) -> str:

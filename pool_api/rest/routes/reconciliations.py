@@ -29,7 +29,7 @@ from pool_api.rest.openapi import LOCATION, also
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.vendor_forms import ReconciliationShown, show_reconciliation
 from pool_api.rest.wire import IdempotencyKey, MemberCode, MonthText, PoolId
-from pool_api.services import confirming, handing, mending, reconciling, signing
+from pool_api.services import confirming, covering, handing, mending, reconciling, signing
 from pool_api.services.confirming import Confirmation
 from pool_api.services.handing import Reply
 from pool_api.services.mending import OfAKind, Verdict
@@ -48,7 +48,9 @@ AMonth = Annotated[MonthText, Path()]
 )
 def read(pool: PoolId, month: AMonth, caller: CallerOf, office: OfficeOf) -> Response:
     """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
-    return JSONResponse(show_reconciliation(reconciling.reconcile(office, caller, pool, Month.parse(month))))
+    wanted = Month.parse(month)
+    found = reconciling.reconcile(office, caller, pool, wanted)
+    return JSONResponse(show_reconciliation(found, covering.gaps(office, pool, wanted)))
 
 
 @router.post(

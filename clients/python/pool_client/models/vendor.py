@@ -15,6 +15,7 @@ class ColumnProfile:
 
     name: str
     day: str
+    record: str = "history"
     kind: str | None = None
     giver: str | None = None
     receiver: str | None = None
@@ -31,19 +32,8 @@ class ColumnProfile:
     decimal: str = "."
     thousands: str = ""
     signed: bool = True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """A guess at a file's columns, the doubts about it, and the file's first rows."""
-
-    columns: Mapping[str, str]
-    doubts: tuple[str, ...]
-    encoding: str
-    separator: str
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    profile: ColumnProfile | None = None
+    encoding: str | None = None
+    zone: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +44,23 @@ class SetAside:
     reason: str
     cells: tuple[str, ...]
     column: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """A guess at a file's columns, the doubts about it, the file's first rows, and what stands above its header."""
+
+    columns: Mapping[str, str]
+    doubts: tuple[str, ...]
+    form: str
+    other_sheets: tuple[str, ...]
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    skipped: tuple[SetAside, ...]
+    profile: ColumnProfile | None = None
+    encoding: str | None = None
+    separator: str | None = None
+    sheet: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,17 +93,32 @@ class Import:
     imported_by: str
     rows_new: int
     rows_known: int
+    rows_changed: int
+    rows_vanished: int
+    rows_back: int
     set_aside: tuple[SetAside, ...]
     first_day: date | None = None
     last_day: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What a file says of a row on file: gone, changed into a later row, or back; fields names what is different."""
+
+    says: str
+    earlier: Row
+    fields: tuple[str, ...]
+    later: Row | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ImportMade(Import):
-    """One file just read: what it leaves out on purpose, and rows on file that it no longer shows."""
+    """One file just read: what it leaves out on purpose, the first of the rows on file that it says something of, and
+    the import that it is a copy of."""
 
     skipped: tuple[SetAside, ...]
-    vanished: tuple[Row, ...]
+    changes: tuple[Change, ...]
+    repeats: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,17 +202,20 @@ class Sums:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parting:
-    """Where journal and record part for the first time, with both balances at the end of that day."""
+    """Where journal and record part for the first time, with both balances at the end of that day, and the first row of
+    the day that the journal doesn't have alike."""
 
     day: date
     journal_balance: int
     record_balance: int
     keys: tuple[str, ...]
+    row: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """Journal and record of one vendor account side by side."""
+    """Journal and record of one vendor account side by side; stated is the record's last running balance, residual what
+    it has beyond the record's rows."""
 
     account: str
     first_day: date
@@ -199,7 +224,20 @@ class Proof:
     record: Sums
     balanced: bool
     member: str | None = None
+    stated: int | None = None
+    residual: int | None = None
     parting: Parting | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """Days, both ends included, on which an account was a member's and of which no file shows anything."""
+
+    account: str
+    member: str
+    first_day: date
+    last_day: date
+    days: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,6 +267,7 @@ class Reconciliation:
     suggested: int
     broken: tuple[Act, ...]
     proof: tuple[Proof, ...]
+    gaps: tuple[Gap, ...]
     rows: tuple[Row, ...]
     limits: tuple[str, ...]
     sign_off: Signed | None = None

@@ -1,0 +1,146 @@
+"""Order plans: made from stated needs, the ladders and the book, kept as what they rest on, and read by everyone."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Right
+from pool_api.domain.entries import digest
+from pool_api.domain.errors import NoLadder, NotFound, PlanUnfit, UnknownMember
+from pool_api.domain.ladder import valid_on
+from pool_api.domain.planning import MOST_MONTHS, Opening, Outlook, Setting, outlook
+from pool_api.domain.values import Month
+from pool_api.services.office import Office
+from pool_api.store import answers, directory, journal, plans
+from pool_api.store.answers import Answer, Slot
+from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.plans import KeptPlan
+
+OPERATION = "order-plans"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRequest:
+    """What a plan is asked for with: as a Setting, but the first month may be the present one (None), and the opening
+    what the book has (None)."""
+
+    first_month: Month | None
+    needs: tuple[tuple[str, tuple[int, ...]], ...]
+    opening: int | None
+    order_cost: int
+    holding_cost: str
+    expiry: int | None
+    cash_limit: int | None
+    stock_cap: int | None
+    key: str
+
+    @property
+    def fingerprint(self) -> str:
+        """Equal exactly for requests that ask for the same."""
+        return digest([repr(getattr(self, name)) for name in PlanRequest.__slots__ if name != "key"])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadePlan:
+    """A plan with what it rests on; replayed where an earlier request made it."""
+
+    kept: KeptPlan
+    found: Outlook
+    replayed: bool = False
+
+
+_found = lru_cache(maxsize=64)(outlook)
+"""A setting's plan never changes, and many read the same one."""
+
+
+def make_plan(office: Office, caller: Caller, pool: str, asked: PlanRequest) -> MadePlan:
+    """Make the cheapest plan for some needs and keep it. Nothing of a refused one stays.
+
+    Refuses: NotFound, NotPermitted, KeyReused, UnknownMember, PlanUnfit, NoLadder, NeedNotMet."""
+    access.permit_into(caller, pool, Right.PLAN_ORDERS)
+    slot = Slot(caller.key_id, OPERATION, asked.key)
+    with reading(office.engine, pool) as connection:
+        if earlier := _earlier(connection, pool, slot, asked):
+            return earlier
+        setting = _setting(office, connection, pool, asked)
+    found = _found(setting)
+    with writing(office.engine, pool) as connection:
+        journal.lock_head(connection, pool)
+        if earlier := _earlier(connection, pool, slot, asked):
+            return earlier
+        kept = KeptPlan(
+            plan_id=f"{plans.count_plans(connection, pool) + 1:08d}",
+            setting=setting,
+            made_at=office.instant(),
+            made_by=access.signature(caller),
+        )
+        plans.write_plan(connection, pool, kept)
+        told = {slot: Answer(asked.fingerprint, {"plan_id": kept.plan_id})}
+        answers.write_answers(connection, pool, told, office.instant())
+    return MadePlan(kept=kept, found=found)
+
+
+def _earlier(connection: Connection, pool: str, slot: Slot, asked: PlanRequest) -> MadePlan | None:
+    told = answers.outcome_of(connection, pool, slot, asked.fingerprint)
+    kept = plans.read_plan(connection, pool, told["plan_id"]) if told else None
+    return MadePlan(kept=kept, found=_found(kept.setting), replayed=True) if kept else None
+
+
+def _setting(office: Office, connection: Connection, pool: str, asked: PlanRequest) -> Setting:
+    """Give what a plan rests on, with what the request leaves to the book, the day and the ladders."""
+    found = directory.read_directory(connection, pool)
+    if found is None:
+        raise NotFound(what="pool", name=pool)
+    today = office.today(found.pool.time_zone)
+    first = asked.first_month or Month.of(today)
+    if first < Month.of(today):
+        raise PlanUnfit(reason=f"{first} is over; plans begin with the present month or a later one")
+    needs = dict(asked.needs)
+    for member in needs:
+        if member not in found.members:
+            raise UnknownMember(member=member)
+    if len(needs) < len(asked.needs):
+        raise PlanUnfit(reason="the needs of a member are stated twice")
+    ladders, days = plans.read_lawful(connection, pool, found.pool.currency), [max(first.first, today)]
+    while len(days) < min(len(next(iter(needs.values()), ())), MOST_MONTHS):
+        days.append(Month.of(days[-1]).next().first)
+    counting = [(day, valid_on(ladders, day)) for day in days]
+    for day, ladder in counting:
+        if ladder is None:
+            raise NoLadder(day=day.isoformat())
+    return Setting(
+        first_month=first,
+        needs=tuple(sorted(needs.items())),
+        opening=_opening(connection, pool) if asked.opening is None else Opening(quantity=asked.opening),
+        ladders=tuple(ladder for _, ladder in counting if ladder),
+        **{name: getattr(asked, name) for name in _AS_ASKED},
+    )
+
+
+_AS_ASKED = ("order_cost", "holding_cost", "expiry", "cash_limit", "stock_cap")
+
+
+def _opening(connection: Connection, pool: str) -> Opening:
+    """Give all credits that the pool has: those in stock and those that members hold, as members lend to each other."""
+    book = journal.read_book(connection, pool)
+    if book is None:
+        raise NotFound(what="pool", name=pool)
+    held = sum(book.held.values())
+    return Opening(quantity=book.stock + held, entry=book.number, stock=book.stock, held=held)
+
+
+def read_plan(office: Office, caller: Caller, pool: str, plan_id: str) -> MadePlan:
+    """Give one plan. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_PLANS)
+    with reading(office.engine, pool) as connection:
+        kept = plans.read_plan(connection, pool, plan_id)
+    if kept is None:
+        raise NotFound(what="order plan", name=plan_id)
+    return MadePlan(kept=kept, found=_found(kept.setting))
+
+
+def list_plans(office: Office, caller: Caller, pool: str, *, before: str | None, limit: int) -> list[KeptPlan]:
+    """Give plans as they were asked for, newest first. Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_PLANS)
+    with reading(office.engine, pool) as connection:
+        return plans.read_plans(connection, pool, before=before, limit=limit)
