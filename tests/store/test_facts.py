@@ -27,6 +27,7 @@ def test_what_people_wrote_may_look_like_json() -> None:
         ("use", DAY, STORED.replace('"quantity":3', '"quantity":3.5')),
         ("use", DAY, STORED.replace(',"quantity":3', "")),
         ("use", DAY, STORED.replace('"quantity":3', '"quantity":3,"said_later":1')),
+        ("use", DAY, STORED.replace("off_road_only", "off_load_only")),
         ("write_off", DAY, '{"holder":"ALDER","quantity":1,"reason":"eaten"}'),
         ("use", "2026-11-31", STORED),
         ("gift", DAY, STORED),
