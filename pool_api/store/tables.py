@@ -6,48 +6,19 @@ databases; service_setting belongs to no pool, and api_key is looked up before a
 
 `pool.policy` is the policy that a pool began with, `policy` has those agreed since. `entry` is the journal. `head`,
 `holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what folding the journal gives, kept so
-that deciding needs no fold. Triggers and row security stand in the migrations.
+that deciding needs no fold. The vendor's catalogues stand in catalogue_tables. Triggers and row security stand in the
+migrations.
 """
 
-from sqlalchemy import (
-    BigInteger,
-    CheckConstraint,
-    Column,
-    ForeignKeyConstraint,
-    Index,
-    Integer,
-    MetaData,
-    PrimaryKeyConstraint,
-    Table,
-    Text,
-    UniqueConstraint,
-)
+from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
 
-metadata = MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(referred_table_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
+from pool_api.store import catalogue_tables
+from pool_api.store.columns import of_pool as _of_pool
+from pool_api.store.columns import text as _text
+from pool_api.store.columns import whole as _whole
 
-_Text = Text().with_variant(Text(collation="C"), "postgresql")
-_Whole = BigInteger().with_variant(Integer(), "sqlite")
-
-
-def _text(name: str, *, nullable: bool = False) -> Column[str]:
-    return Column(name, _Text, nullable=nullable)
-
-
-def _whole(name: str, *, nullable: bool = False) -> Column[int]:
-    return Column(name, _Whole, nullable=nullable, autoincrement=False)
-
-
-def _of_pool() -> ForeignKeyConstraint:
-    return ForeignKeyConstraint(["pool_id"], ["pool.pool_id"])
-
+metadata = catalogue_tables.metadata
+"""What all tables belong to, those of catalogue_tables too."""
 
 service_setting = Table(
     "service_setting",

@@ -5,7 +5,7 @@ from sqlalchemy.types import Integer
 
 from pool_api.store.tables import metadata
 
-APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "decision", "price_ladder", "order_plan")
+APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "decision", "price_ladder", "order_plan", "catalogue")
 
 ACROSS_POOLS = {
     "pool": "the operator lists the pools",
