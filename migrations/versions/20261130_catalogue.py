@@ -27,7 +27,7 @@ def upgrade() -> None:
         sa.Column("valid_from", TEXT, nullable=False),
         sa.Column("version", WHOLE, autoincrement=False, nullable=False),
         sa.Column("item_count", WHOLE, autoincrement=False, nullable=True),
-        sa.Column("items", TEXT, nullable=True),
+        sa.Column("content", TEXT, nullable=True),
         sa.Column("written_at", TEXT, nullable=False),
         sa.Column("written_by", TEXT, nullable=False),
         sa.CheckConstraint("version >= 1", name=op.f("ck_catalogue_version_positive")),

@@ -15,7 +15,7 @@
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
-    ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown
+    ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown, PeriodBackwards
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
@@ -522,6 +522,13 @@ class ItemsUnknown(DomainError):
 
     def __str__(self) -> str:
         return self.says.format(**{**self.fields(), "items": ", ".join(self.items)})
+
+
+@dataclass(kw_only=True, eq=False)
+class PeriodBackwards(DomainError):
+    says: ClassVar[str] = "The months from {first} to {last} run backwards."
+    first: str
+    last: str
 
 
 # --- the files -------------------------------------------------------------------------------------------------------

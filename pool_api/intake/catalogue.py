@@ -120,7 +120,7 @@ def propose_catalogue(table: Table, name: str) -> CatalogueGuess:
 
     Takes:   name — what the profile shall be called.
     Gives:   the same guess for the same table.  Refuses: nothing.
-    Source:  own rule: header words, borne out by the values; credits are whole numbers, codes differ from row to row."""
+    Source:  own rule: header words, borne out by the values: credits are whole numbers, codes differ between rows."""
     values = {word: [cleaned(row.cells[at]) for row in table.rows[:_SAMPLE]] for at, word in enumerate(table.header)}
     styles = {word: _number_style([text for text in texts if text]) for word, texts in values.items()}
     chosen: dict[str, str] = {}
@@ -216,8 +216,8 @@ def read_items(table: Table, profile: CatalogueProfile) -> ItemsRead:
                 raise _Aside("code", f"the code {shown(item.code)} stands in the file before")
             found[item.code] = item
         except _Aside as finding:
-            column = profile.columns.get(finding.role)
-            aside.append(SetAside(line=row.line, column=column, reason=finding.reason, cells=row.cells))
+            blamed = profile.columns.get(finding.role)
+            aside.append(SetAside(line=row.line, column=blamed, reason=finding.reason, cells=row.cells))
     return ItemsRead(items=tuple(found.values()), set_aside=tuple(sorted(aside, key=lambda each: each.line)))
 
 

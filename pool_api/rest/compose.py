@@ -20,7 +20,9 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    catalogues,
     explanations,
+    jobs,
     journal,
     keys,
     ladders,
@@ -58,6 +60,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     postings.router,
     ladders.router,
     order_plans.router,
+    catalogues.router,
+    jobs.router,
     vendor.router,
 )
 

@@ -135,6 +135,7 @@ _CATALOGUE: tuple[Row, ...] = (
     (rules.CatalogueUnlawful, 422, "Unlawful catalogue", "Give each code once, with the credits that it costs."),
     (rules.NoCatalogue, 409, "No catalogue", "Enter the vendor's catalogue, valid from that day or an earlier one."),
     (rules.ItemsUnknown, 422, "Unknown items", "Look for the items in the catalogue of that day; codes are exact."),
+    (rules.PeriodBackwards, 422, "Period backwards", "State a last month that isn't before the first."),
 )
 
 _FILES: tuple[Row, ...] = (

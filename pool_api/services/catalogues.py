@@ -98,9 +98,7 @@ def list_versions(
     return found
 
 
-def put_catalogue(
-    office: Office, caller: Caller, pool: str, said: Catalogue, version: int | None
-) -> CatalogueVersion:
+def put_catalogue(office: Office, caller: Caller, pool: str, said: Catalogue, version: int | None) -> CatalogueVersion:
     """Enter a catalogue (version None) or change one, and give its new version.
 
     Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale."""
@@ -136,7 +134,7 @@ def _add(  # noqa: PLR0917 - a version says all of this
     return made
 
 
-def list_items(  # noqa: PLR0917 - where, what, and which page
+def list_items(
     office: Office,
     caller: Caller,
     pool: str,
@@ -206,7 +204,7 @@ def read_file(
         table=table,
         guess=guess,
         read=read,
-        beside=there and there.valid_from,
+        beside=None if there is None else there.valid_from,
         changes=compare(there.items, newer) if there and read else None,
     )
 

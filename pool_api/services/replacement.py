@@ -9,9 +9,8 @@ from pool_api.domain.entries import Purchase
 from pool_api.domain.ladder import Order, valid_on
 from pool_api.domain.planning import best_plan
 from pool_api.domain.values import STOCK, Currency, Month
-from pool_api.store import journal, plans
+from pool_api.store import facts, journal, plans
 from pool_api.store.engine import Connection
-from pool_api.store.journal import EntryFilter
 
 
 class Basis(StrEnum):
@@ -46,7 +45,7 @@ def replacement(connection: Connection, pool: str, currency: Currency, day: date
         return None
     basis, size = _size(connection, pool, day) or (Basis.SMALLEST_ORDER, ladder.least)
     order = ladder.order(max(size, ladder.least))
-    return order and Replacement(basis=basis, ladder=ladder.valid_from, order=order)
+    return None if order is None else Replacement(basis=basis, ladder=ladder.valid_from, order=order)
 
 
 def _size(connection: Connection, pool: str, day: date) -> tuple[Basis, int] | None:
@@ -54,14 +53,9 @@ def _size(connection: Connection, pool: str, day: date) -> tuple[Basis, int] | N
         following = _planned(kept.setting).next_order
         if following and following.order and following.month >= Month.of(day):
             return Basis.PLANNED, following.order.quantity
-    bought = EntryFilter(kinds=(Purchase.kind,), to_day=day)
-    newest = [
-        (entry.effective_on, entry.number, entry.body.quantity)
-        for entry in journal.read_entries(connection, pool, bought)
-        if isinstance(entry.body, Purchase) and entry.body.into == STOCK
-    ]
-    undone = journal.read_undone(connection, pool, [number for _, number, _ in newest])
-    for _, number, quantity in sorted(newest, reverse=True):
-        if left := quantity - undone.get(number, 0):
-            return Basis.LAST_PURCHASE, left
+    for purchase in facts.read_newest(connection, pool, Purchase.kind, to_day=day):
+        if isinstance(purchase.body, Purchase) and purchase.body.into == STOCK:
+            undone = journal.read_undone(connection, pool, [purchase.number]).get(purchase.number, 0)
+            if undone < purchase.body.quantity:
+                return Basis.LAST_PURCHASE, purchase.body.quantity - undone
     return None

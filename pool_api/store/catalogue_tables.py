@@ -14,7 +14,7 @@ catalogue = Table(
     text("valid_from"),
     whole("version"),
     whole("item_count", nullable=True),
-    text("items", nullable=True),
+    text("content", nullable=True),
     text("written_at"),
     text("written_by"),
     PrimaryKeyConstraint("pool_id", "valid_from", "version"),

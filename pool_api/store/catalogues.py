@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, and_, func, insert, select, update
+from sqlalchemy import Column, Connection, Row, Select, and_, func, insert, select, update
 
 from pool_api.domain.catalogue import Catalogue, Covered, Item
 from pool_api.domain.entries import Json, canonical
@@ -31,7 +31,7 @@ class CatalogueVersion:
 
 # --- catalogues ------------------------------------------------------------------------------------------------------
 
-_LISTED = (
+_LISTED: tuple[Column[Any], ...] = (
     catalogue.c.valid_from,
     catalogue.c.version,
     catalogue.c.item_count,
@@ -69,8 +69,8 @@ def read_catalogues(
 def read_catalogue(connection: Connection, pool: str, said: CatalogueVersion) -> Catalogue | None:
     """Give what a version says, None where it says nothing."""
     at = and_(catalogue.c.valid_from == said.valid_from.isoformat(), catalogue.c.version == said.version)
-    items = connection.execute(select(catalogue.c.items).where(catalogue.c.pool_id == pool, at)).scalar_one()
-    return None if items is None else Catalogue(valid_from=said.valid_from, items=tuple(_items(json.loads(items))))
+    content = connection.execute(select(catalogue.c.content).where(catalogue.c.pool_id == pool, at)).scalar_one()
+    return None if content is None else Catalogue(valid_from=said.valid_from, items=tuple(_items(json.loads(content))))
 
 
 def read_lawful(connection: Connection, pool: str, first: date, last: date) -> list[Catalogue]:
@@ -84,14 +84,14 @@ def read_lawful(connection: Connection, pool: str, first: date, last: date) -> l
 
 def write_catalogue(connection: Connection, pool: str, written: CatalogueVersion, said: Catalogue | None) -> None:
     """Add a version of a catalogue; StoreConflict when there is one of that number."""
-    items = None if said is None else canonical([_item_json(each) for each in said.items]).decode()
+    content = None if said is None else canonical([_item_json(each) for each in said.items]).decode()
     connection.execute(
         insert(catalogue).values(
             pool_id=pool,
             valid_from=written.valid_from.isoformat(),
             version=written.version,
             item_count=written.count,
-            items=items,
+            content=content,
             written_at=written.written_at,
             written_by=written.written_by,
         )

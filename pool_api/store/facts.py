@@ -8,16 +8,17 @@ from datetime import date
 from functools import lru_cache
 from typing import NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, or_, select, union_all
+from sqlalchemy import ColumnElement, Connection, FromClause, and_, or_, select, union_all
 
-from pool_api.domain.entries import Body, Reversal, body_from
+from pool_api.domain.entries import Body, Reversal, Use, body_from
 from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import Month
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry
 
 _STREAMED = 5_000
-"""Rows fetched at a time."""
+_FEW = 20
+"""Rows fetched at a time; where the first ones will mostly do."""
 
 _COLUMNS = (entry.c.number, entry.c.kind, entry.c.effective_on, entry.c.body)
 
@@ -119,6 +120,54 @@ def read_concerning(
     rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
     first, last = month.first.isoformat(), month.last.isoformat()
     return sorted((told(*row) for row in rows if first <= row[2] <= last), key=IN_ORDER)
+
+
+def read_newest(connection: Connection, pool: str, kind: str, *, to_day: date) -> Iterator[Fact]:
+    """Give the entries of a kind that are effective up to a day, the last one first, for as long as they are wanted."""
+    query = select(*_COLUMNS).where(entry.c.pool_id == pool, entry.c.kind == kind, *_up_to(to_day))
+    query = query.order_by(entry.c.effective_on.desc(), entry.c.number.desc())
+    with connection.execute(query.execution_options(yield_per=_FEW)) as rows:
+        for row in rows:
+            yield told(*row)
+
+
+def read_uses(
+    connection: Connection, pool: str, first: date, last: date, *, member: str | None = None, after: int = 0
+) -> Iterator[Fact]:
+    """Give the uses effective from one day to another, of a member where one is stated, with numbers above after, by
+    number."""
+    query = select(*_COLUMNS).where(*_uses(entry, pool, first, last), entry.c.number > after)
+    if member is not None:
+        query = query.where(entry.c.member == member)
+    with connection.execute(query.order_by(entry.c.number).execution_options(yield_per=_STREAMED)) as rows:
+        for row in rows:
+            yield told(*row)
+
+
+def read_undoing(connection: Connection, pool: str, first: date, last: date) -> dict[int, list[Fact]]:
+    """Give the reversals, whenever they take effect, of uses effective from one day to another: by the number of the
+    use, in order of their own."""
+    target = entry.alias("target")
+    query = (
+        select(*_COLUMNS, entry.c.target.label("undone"))
+        .join(target, and_(target.c.pool_id == entry.c.pool_id, target.c.number == entry.c.target))
+        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, *_uses(target, pool, first, last))
+        .order_by(entry.c.number)
+    )
+    found: dict[int, list[Fact]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.undone, []).append(told(*row[:4]))
+    return found
+
+
+def _uses(source: FromClause, pool: str, first: date, last: date) -> tuple[ColumnElement[bool], ...]:
+    columns = source.c
+    return (
+        columns.pool_id == pool,
+        columns.kind == Use.kind,
+        columns.effective_on >= first.isoformat(),
+        columns.effective_on <= last.isoformat(),
+    )
 
 
 def _up_to(day: date | None) -> list[ColumnElement[bool]]:
