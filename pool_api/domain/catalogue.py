@@ -172,7 +172,7 @@ def compare(older: Sequence[Item], newer: Sequence[Item]) -> Changes:
     )
 
 
-class Finding(StrEnum):
+class CatalogueFinding(StrEnum):
     """What a use is beside the catalogue of its day."""
 
     AS_LISTED = "as_listed"
@@ -182,14 +182,14 @@ class Finding(StrEnum):
     NO_CATALOGUE = "no_catalogue"
 
 
-def check_use(catalogue: Catalogue | None, code: str, quantity: int) -> Finding:
+def check_use(catalogue: Catalogue | None, code: str, quantity: int) -> CatalogueFinding:
     """Tell whether a use of so many credits is what the catalogue of its day says of its item; several is a whole
     number of times what one costs."""
     if catalogue is None:
-        return Finding.NO_CATALOGUE
+        return CatalogueFinding.NO_CATALOGUE
     item = catalogue.by_code.get(code)
     if item is None:
-        return Finding.UNLISTED
+        return CatalogueFinding.UNLISTED
     if quantity == item.credits:
-        return Finding.AS_LISTED
-    return Finding.SEVERAL if item.credits and quantity % item.credits == 0 else Finding.OTHERWISE
+        return CatalogueFinding.AS_LISTED
+    return CatalogueFinding.SEVERAL if item.credits and quantity % item.credits == 0 else CatalogueFinding.OTHERWISE

@@ -15,7 +15,7 @@
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
-    ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown, PeriodBackwards
+    ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown, PeriodBackwards, TooManyRows
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
@@ -529,6 +529,14 @@ class PeriodBackwards(DomainError):
     says: ClassVar[str] = "The months from {first} to {last} run backwards."
     first: str
     last: str
+
+
+@dataclass(kw_only=True, eq=False)
+class TooManyRows(DomainError):
+    says: ClassVar[str] = "There are {count} rows by {by}, and {most} can be told at once."
+    by: str
+    count: int
+    most: int
 
 
 # --- the files -------------------------------------------------------------------------------------------------------

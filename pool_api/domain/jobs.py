@@ -7,7 +7,7 @@ Amounts are minor units.
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from datetime import date
 from fractions import Fraction
 
@@ -98,9 +98,10 @@ def earned_by(uses: Iterable[JobUse], key: Callable[[JobUse], str]) -> dict[str,
     return dict(sorted(found.items()))
 
 
-def earned(uses: Iterable[JobUse]) -> Earned:
-    """Give what uses of which something is left come to, together."""
-    return earned_by(uses, lambda _: "").get("", _NOTHING)
+def sum_of(parts: Iterable[Earned]) -> Earned:
+    """Give what several come to, together."""
+    columns = [astuple(each) for each in parts] or [astuple(_NOTHING)]
+    return Earned(**dict(zip(Earned.__slots__, map(sum, zip(*columns, strict=True)), strict=True)))
 
 
 _NOTHING = Earned()

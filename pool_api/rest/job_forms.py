@@ -4,8 +4,8 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from pool_api.domain.catalogue import MOST_WANTED, Finding, Item
-from pool_api.domain.jobs import Earned, JobUse, Prospect, earned
+from pool_api.domain.catalogue import MOST_WANTED, CatalogueFinding, Item
+from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, sum_of
 from pool_api.domain.values import Currency
 from pool_api.reports.cautions import ROAD_USE
 from pool_api.reports.cells import csv_text
@@ -21,12 +21,13 @@ from pool_api.rest.wire import (
     MemberCode,
     Money,
     MoneyText,
+    MonthText,
     ShortText,
     UnitPriceText,
     WireModel,
     stated,
 )
-from pool_api.services.jobs import By, CheckedUse, Quote
+from pool_api.services.jobs import By, CheckedUse, Earnings, Quote
 from pool_api.services.replacement import Basis, Replacement
 
 Json = dict[str, Any]
@@ -59,12 +60,9 @@ class JobShown(WireModel):
 
 
 class EarnedShown(WireModel):
-    """What some uses cost and earned. by says what they have in common, and name which of it (absent for all together,
-    and for items without a vehicle class). cost is of all uses; margin is the price less the cost of the uses that have
-    one: the unpriced ones are told apart."""
+    """What some uses cost and earned. cost is of all uses; margin is the price less the cost of the uses that have one:
+    the unpriced ones are told apart."""
 
-    by: By
-    name: str | None = None
     uses: int = Field(ge=0)
     credits: CreditCount
     cost: MoneyText
@@ -73,6 +71,22 @@ class EarnedShown(WireModel):
     unpriced_uses: int = Field(ge=0)
     unpriced_credits: CreditCount
     unpriced_cost: MoneyText
+
+
+class EarnedRow(EarnedShown):
+    """The uses that have a name in common; absent for all together, and for items without a vehicle class."""
+
+    name: str | None = None
+
+
+class EarningsShown(WireModel):
+    """What the uses of some months cost and earned, in order of the names of what they are told by."""
+
+    by: By
+    from_month: MonthText
+    to_month: MonthText
+    rows: list[EarnedRow]
+    total: EarnedShown
 
 
 class CheckedUseShown(WireModel):
@@ -88,7 +102,7 @@ class CheckedUseShown(WireModel):
     job: ShortText
     quantity: Credits
     undone: CreditCount
-    finding: Finding
+    finding: CatalogueFinding
     catalogue: Day | None = None
     listed: CreditCount | None = None
     difference: CreditChange | None = None
@@ -163,7 +177,7 @@ class QuoteShown(WireModel):
 
 def show_job(job: str, uses: list[JobUse], currency: Currency) -> Json:
     """Give what a job cost and earned."""
-    sums = earned(uses)
+    sums = sum_of(earned_by(uses, lambda use: use.job).values())
     return {
         "job": job,
         "uses": [_use(use, currency) for use in uses],
@@ -189,11 +203,23 @@ def _use(use: JobUse, currency: Currency) -> Json:
     return shown
 
 
-def show_earned(by: By, name: str, sums: Earned, currency: Currency) -> Json:
-    """Give what some uses cost and earned."""
-    shown = {
-        "by": by,
-        "name": name or None,
+def show_earnings(found: Earnings) -> Json:
+    """Give what jobs cost and earned."""
+    return {
+        "by": found.by,
+        "from_month": str(found.period.first),
+        "to_month": str(found.period.last),
+        "rows": [_row(name, each, found.currency) for name, each in found.rows.items()],
+        "total": _earned(found.total, found.currency),
+    }
+
+
+def _row(name: str, sums: Earned, currency: Currency) -> Json:
+    return {**({"name": name} if name else {}), **_earned(sums, currency)}
+
+
+def _earned(sums: Earned, currency: Currency) -> Json:
+    return {
         "uses": sums.uses,
         "credits": sums.credits,
         "cost": currency.text(sums.cost),
@@ -203,15 +229,15 @@ def show_earned(by: By, name: str, sums: Earned, currency: Currency) -> Json:
         "unpriced_credits": sums.unpriced_credits,
         "unpriced_cost": currency.text(sums.unpriced_cost),
     }
-    return stated(shown)
 
 
-EARNED_HEAD = ("by", "name", *(each for each in EarnedShown.model_fields if each not in ("by", "name")), "currency")
+EARNED_HEAD = ("by", "name", *EarnedShown.model_fields, "currency")
 
 
-def earned_csv(by: By, rows: list[tuple[str, Earned]], currency: Currency) -> str:
-    """Give what uses cost and earned as CSV (RFC 4180) in the columns of EARNED_HEAD."""
-    shown = ({**show_earned(by, name, sums, currency), "currency": currency.code} for name, sums in rows)
+def earnings_csv(found: Earnings) -> str:
+    """Give what jobs cost and earned as CSV (RFC 4180) in the columns of EARNED_HEAD."""
+    beside = {"by": found.by, "currency": found.currency.code}
+    shown = ({**beside, **_row(name, sums, found.currency)} for name, sums in found.rows.items())
     return csv_text([EARNED_HEAD, *([each.get(name, "") for name in EARNED_HEAD] for each in shown)], free=1)
 
 
@@ -230,7 +256,9 @@ def show_checked_use(found: CheckedUse) -> Json:
             "finding": found.finding,
             "catalogue": found.catalogue and found.catalogue.isoformat(),
             "listed": item and item.credits,
-            "difference": body.quantity - item.credits if item and found.finding is Finding.OTHERWISE else None,
+            "difference": body.quantity - item.credits
+            if item and found.finding is CatalogueFinding.OTHERWISE
+            else None,
             "unmarked": found.unmarked,
             "cautions": _cautions([item] if item else []),
         }

@@ -136,6 +136,7 @@ _CATALOGUE: tuple[Row, ...] = (
     (rules.NoCatalogue, 409, "No catalogue", "Enter the vendor's catalogue, valid from that day or an earlier one."),
     (rules.ItemsUnknown, 422, "Unknown items", "Look for the items in the catalogue of that day; codes are exact."),
     (rules.PeriodBackwards, 422, "Period backwards", "State a last month that isn't before the first."),
+    (rules.TooManyRows, 422, "Too many rows", "Ask for fewer months, or for one member."),
 )
 
 _FILES: tuple[Row, ...] = (

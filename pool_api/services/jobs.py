@@ -12,11 +12,11 @@ from itertools import islice
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
-from pool_api.domain.catalogue import Catalogue, Finding, Item, check_use, valid_on
+from pool_api.domain.catalogue import Catalogue, CatalogueFinding, Item, check_use, valid_on
 from pool_api.domain.covering import Cover
 from pool_api.domain.entries import Reversal, Use
-from pool_api.domain.errors import NotFound, PeriodBackwards, UnknownMember
-from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, job_use, prospect
+from pool_api.domain.errors import NotFound, PeriodBackwards, TooManyRows, UnknownMember
+from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, job_use, prospect, sum_of
 from pool_api.domain.reversals import Fact
 from pool_api.domain.values import Currency, Month
 from pool_api.services.catalogues import counting
@@ -26,6 +26,9 @@ from pool_api.services.replacement import Replacement, replacement
 from pool_api.store import catalogues, facts, journal
 from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
+
+MOST_ROWS = 10_000
+"""Rows that earnings are told in."""
 
 
 class By(StrEnum):
@@ -49,6 +52,21 @@ class Period:
     def __post_init__(self) -> None:
         if self.last < self.first:
             raise PeriodBackwards(first=str(self.first), last=str(self.last))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earnings:
+    """What the uses of a period cost and earned, in order of the names of what they are told by."""
+
+    period: Period
+    by: By
+    currency: Currency
+    rows: Mapping[str, Earned]
+
+    @property
+    def total(self) -> Earned:
+        """All rows together."""
+        return sum_of(self.rows.values())
 
 
 # --- jobs ------------------------------------------------------------------------------------------------------------
@@ -81,34 +99,27 @@ def _job_uses(found: CostedPool, uses: Iterable[Fact], undoing: Mapping[int, Seq
             yield job_use(use, use.body, cost, reversals)
 
 
-def earnings(
-    office: Office,
-    caller: Caller,
-    pool: str,
-    period: Period,
-    by: By,
-    *,
-    member: str | None = None,
-    after: str | None = None,
-    limit: int | None = None,
-) -> list[tuple[str, Earned]]:
-    """Give what the uses of some months, of a member where one is stated, cost and earned, in order of what they are
-    told by, those that come after a name only; a clerk's own member's only.
+def earnings(  # noqa: PLR0917 - of what, and by what
+    office: Office, caller: Caller, pool: str, period: Period, by: By, member: str | None
+) -> Earnings:
+    """Give what the uses of some months, of a member where one is stated, cost and earned; a clerk's own member's only.
 
     Gives:   of uses whose item no catalogue of their day has, the vehicle class is "", as it is of items without one.
-    Refuses: NotFound, NotPermitted."""
+    Refuses: NotFound, NotPermitted; TooManyRows."""
     access.permit_into(caller, pool, Right.READ_COST, member=member)
     own = access.own_side(caller, Right.READ_COST) or member
     found = costed(office, pool)
+    if member is not None and member not in found.directory.members:
+        raise NotFound(what="member", name=member)
     first, last = period.first.first, period.last.last
     with reading(office.engine, pool) as connection:
-        if member is not None and member not in found.directory.members:
-            raise NotFound(what="member", name=member)
         known = catalogues.read_lawful(connection, pool, first, last) if by is By.VEHICLE_CLASS else []
         undoing = facts.read_undoing(connection, pool, first, last)
         uses = facts.read_uses(connection, pool, first, last, member=own)
         rows = earned_by(_job_uses(found, uses, undoing), _key(by, known))
-    return [*islice(((name, row) for name, row in rows.items() if after is None or name > after), limit)]
+    if len(rows) > MOST_ROWS:
+        raise TooManyRows(by=by, count=len(rows), most=MOST_ROWS)
+    return Earnings(period=period, by=by, currency=found.directory.pool.currency, rows=rows)
 
 
 def _key(by: By, known: list[Catalogue]) -> Callable[[JobUse], str]:
@@ -142,7 +153,7 @@ class CheckedUse:
     undone: int
     catalogue: date | None
     item: Item | None
-    finding: Finding
+    finding: CatalogueFinding
 
     @property
     def unmarked(self) -> bool:
@@ -152,7 +163,7 @@ class CheckedUse:
     @property
     def is_in_order(self) -> bool:
         """Whether there is nothing to look at."""
-        return self.finding in (Finding.AS_LISTED, Finding.SEVERAL) and not self.unmarked
+        return self.finding in (CatalogueFinding.AS_LISTED, CatalogueFinding.SEVERAL) and not self.unmarked
 
 
 def check_uses(

@@ -121,7 +121,7 @@ def _version(row: Row[Any]) -> CatalogueVersion:
 
 
 def _item_json(item: Item) -> Json:
-    return {name: value for name, value in asdict(item).items() if value not in (None, False)}
+    return {name: value for name, value in asdict(item).items() if value is not None and value is not False}
 
 
 def _items(stored: Iterable[Json]) -> Iterable[Item]:

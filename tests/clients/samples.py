@@ -7,6 +7,7 @@ from typing import Any
 from pool_client.calls.call import Call
 from pool_client.client import Book, Client
 from pool_client.models.bookkeeping import AccountCodes, BankAccount
+from pool_client.models.catalogue import By, CatalogueProfile, Covered, Item
 from pool_client.models.directory import (
     Handle,
     LoanPrice,
@@ -104,6 +105,32 @@ BANK_ACCOUNT = BankAccount(
     changed_at=datetime(2026, 11, 3, tzinfo=UTC),
 )
 CODES = AccountCodes(holder="stock", credits="1400")
+ITEMS = (
+    Item(code="CAL-S", name="Calibration, small", credits=12, vehicle_class="car", family="K2"),
+    Item(
+        code="CAL-ALL",
+        name="Every calibration",
+        credits=40,
+        covers=Covered(items=("CAL-S",), families=("K2",), classes=("car",)),
+        trade_only=True,
+        road_restricted=True,
+    ),
+)
+CATALOGUE_PROFILE = CatalogueProfile(
+    name="norvane",
+    code="Article",
+    credits="Credits",
+    title="Title",
+    vehicle_class="Class",
+    family="Family",
+    covers="Includes",
+    covers_families="Families",
+    covers_classes="Classes",
+    trade_only="Trade",
+    road_restricted="Road",
+    decimal=",",
+    thousands=".",
+)
 PROFILE = ColumnProfile(
     name="norvane",
     day="Booked",
@@ -231,6 +258,28 @@ OF_POOL: dict[str, list[Told]] = {
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
+    "catalogues": [((), {"limit": 5})],
+    "catalogue": [((), {"valid_from": DAY})],
+    "put_catalogue": [((ITEMS,), {"valid_from": DAY, "tag": '"3"'})],
+    "withdraw_catalogue": [((), {"valid_from": DAY, "tag": '"3"'})],
+    "catalogue_versions": [((), {"valid_from": DAY, "limit": 5})],
+    "catalogue_version": [((), {"valid_from": DAY, "version": 2})],
+    "catalogue_changes": [((), {"valid_from": DAY, "since": DAY})],
+    "propose_catalogue": [((b"a;b\n",), {"profile": "norvane", "on": DAY})],
+    "catalogue_items": [
+        ((), {"on": DAY, "text": "calibration", "vehicle_class": "van", "family": "K2", "limit": 5}),
+    ],
+    "catalogue_profiles": [((), {"limit": 5})],
+    "catalogue_profile": [((), {"name": "norvane"})],
+    "put_catalogue_profile": [((CATALOGUE_PROFILE,), {"tag": '"3"'})],
+    "earnings": [
+        ((), {"from_month": "2026-10", "to_month": "2026-11", "by": By.ITEM, "member": "ALDER"}),
+    ],
+    "earnings_csv": [((), {"from_month": "2026-10", "to_month": "2026-11", "by": By.ITEM, "member": "ALDER"})],
+    "use_checks": [((), {"month": "2026-11", "doubtful": True, "limit": 5})],
+    "quote": [
+        ((), {"member": "ALDER", "items": ("CAL-S",), "credits": 2, "price": Decimal("480.00"), "on": DAY}),
+    ],
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

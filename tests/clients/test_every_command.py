@@ -13,7 +13,7 @@ from pool_client.command import SUBJECTS, run
 from pool_client.wire import write
 
 from tests.clients.document import answered
-from tests.clients.samples import ONE_OF_EACH, PROFILE
+from tests.clients.samples import CATALOGUE_PROFILE, ONE_OF_EACH, PROFILE
 from tests.clients.scripted import API_KEY
 from tests.clients.shop import SET
 
@@ -22,10 +22,13 @@ FILES = {
     "old-books.json": json.dumps(write(ONE_OF_EACH[0])),
     "october.jsonl": "\n".join(json.dumps({"kind": each.kind, **write(each)}) for each in ONE_OF_EACH),
     "norvane.json": json.dumps(write(PROFILE)),
+    "norvane-list.json": json.dumps(write(CATALOGUE_PROFILE)),
+    "list.csv": "Article;Credits\n",
     "export.csv": "Booked;Action\n",
     "alder-october.csv": "Booked;Action\n",
 }
-SAYS_ONLY_WORDS = {"sign-in", "end-key", "save-profile", "erase-bank-account"}
+_OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
+SAYS_ONLY_WORDS = {"sign-in", "end-key", "save-profile", "erase-bank-account", *_OF_CATALOGUES}
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 
 

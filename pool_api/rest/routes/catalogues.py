@@ -173,9 +173,9 @@ def changes(
 
 
 @router.post(
-    "/catalogues/reading",
+    "/catalogues/proposal",
     response_model=CatalogueReadShown,
-    operation_id="read_catalogue_file",
+    operation_id="propose_catalogue",
     summary="Read a catalogue's file",
     openapi_extra=takes_upload(CSV, description="The vendor's list as delimited text, in whatever columns it has."),
 )

@@ -11,13 +11,13 @@ from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
 from pool_api.rest.job_forms import (
     CheckedUseShown,
-    EarnedShown,
+    EarningsShown,
     JobShown,
     QuoteForm,
     QuoteShown,
-    earned_csv,
+    earnings_csv,
     show_checked_use,
-    show_earned,
+    show_earnings,
     show_job,
     show_quote,
 )
@@ -46,8 +46,8 @@ def read(
 
 @router.get(
     "/earnings",
-    response_model=Page[EarnedShown],
-    operation_id="list_earnings",
+    response_model=EarningsShown,
+    operation_id="read_earnings",
     summary="Read what jobs cost and earned",
     responses=files(CSV),
 )
@@ -55,36 +55,20 @@ def earnings(
     pool: PoolId,
     caller: CallerOf,
     office: OfficeOf,
-    cursors: CursorsOf,
     from_month: Annotated[MonthText, Query(description="The first month.")],
     to_month: Annotated[MonthText | None, Query(description="The last month, the first one unless stated.")] = None,
     by: Annotated[By, Query(description="What they are told by.")] = By.TOTAL,
     member: MemberCode | None = None,
-    limit: Limit = USUAL_ROWS,
-    cursor: Cursor = None,
     accept: Accept = None,
 ) -> Response:
-    """The uses of some months, by what they have in common, in order of its names; as JSON in pages, or all of it as
-    CSV for those who accept text/csv. A use counts in its own month with what reversals have left of it, its cost being
-    that of the month sheet."""
+    """The uses of some months, by what they have in common; as JSON, or as CSV for those who accept text/csv. A use
+    counts in its own month with what reversals have left of it, its cost being that of the month sheet."""
+    wanted = choose(accept, (JSON, CSV))
     period = Period(first=Month.parse(from_month), last=Month.parse(to_month or from_month))
-    currency = office.currency(pool)
-    if choose(accept, (JSON, CSV)) == CSV:
-        rows = jobs.earnings(office, caller, pool, period, by, member=member)
-        return replies.file(earned_csv(by, rows, currency), CSV, f"earnings-{pool}-{period.first}-{period.last}")
-    answer = cursors.page(
-        "list_earnings",
-        {"pool": pool, "first": from_month, "last": str(period.last), "by": by, "member": member},
-        cursor,
-        limit,
-        read=lambda after, most: jobs.earnings(
-            office, caller, pool, period, by, member=member, after=after, limit=most
-        ),
-        show=lambda each: show_earned(by, *each, currency),
-        place=lambda each: each[0],
-    )
-    answer.headers["Vary"] = "Accept"
-    return answer
+    found = jobs.earnings(office, caller, pool, period, by, member)
+    if wanted == JSON:
+        return replies.told(show_earnings(found))
+    return replies.file(earnings_csv(found), CSV, f"earnings-{pool}-{period.first}-{period.last}")
 
 
 @router.get(
