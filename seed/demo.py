@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from pool_client import Book, Client, show
+from pool_client import Book, Client, show, show_buying
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
@@ -67,12 +67,16 @@ def run(teller: Teller, service: Running, network: Network) -> str:
         loader.enter_members()
         teller.table(show.members(book.members()))
         teller.table(show.positions(book.positions(as_of=network.began_on)))
+        teller.chapter("What credits cost by the size of one order")
+        teller.table(show_buying.ladders(loader.enter_ladders()))
         teller.chapter("What the vendor's exports look like")
         proposal = loader.propose_profile(MONTHS[-1])
         teller.table(show.proposal(proposal))
         book.put_column_profile(proposal.profile or read(ColumnProfile, network.profile))
         for month in MONTHS:
             _month(teller, loader, month)
+        teller.chapter(f"What was paid in {MONTHS[-1]} beside the price ladder: the vendor's payment fee")
+        teller.table(show_buying.purchase_checks(book.purchase_checks(month=MONTHS[-1])))
         teller.chapter("The book as it stands")
         teller.table(show.positions(book.positions()))
         teller.table(show.settlement_payments(book.settlement_payments(unpaid=True)))

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pool_client import Book, Client
+from pool_client.models.buying import PriceLadder
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
 from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening
 from pool_client.models.vendor import ImportMade, Proposal
@@ -56,6 +57,11 @@ class Loader:
         terms = self.book.terms()
         self.keeper.put_pool(Pool(**{**self.network.pool, "policy": _policy(self.network)}), tag=terms.tag)
         self.book.record(read(Opening, self.network.opening), effective_on=began_on, note="from the old books")
+
+    def enter_ladders(self) -> list[PriceLadder]:
+        """Enter the vendor's price ladders, and give them as they stand."""
+        read_of = self.book.propose_ladders((DATA / "price-ladder.csv").read_bytes())
+        return [self.book.put_ladder(each.tiers, valid_from=each.valid_from).value for each in read_of.ladders]
 
     def record_month(self, month: str) -> list[Entry]:
         """Record what the shops wrote down of a month, in batches that end where a reversal needs a number."""

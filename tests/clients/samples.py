@@ -7,6 +7,7 @@ from typing import Any
 from pool_client.calls.call import Call
 from pool_client.client import Book, Client
 from pool_client.models.bookkeeping import AccountCodes, BankAccount
+from pool_client.models.buying import Needs, Tier
 from pool_client.models.catalogue import By, CatalogueProfile, Covered, Item
 from pool_client.models.directory import (
     Handle,
@@ -258,6 +259,31 @@ OF_POOL: dict[str, list[Told]] = {
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
+    "ladders": [((), {"limit": 5})],
+    "ladder": [((), {"valid_from": DAY})],
+    "put_ladder": [(((Tier(from_credits=1, unit_price=Decimal("9.80")),),), {"valid_from": DAY, "tag": '"3"'})],
+    "withdraw_ladder": [((), {"valid_from": DAY, "tag": '"3"'})],
+    "ladder_versions": [((), {"valid_from": DAY, "limit": 5})],
+    "propose_ladders": [((b"a;b\n",), {"valid_from": DAY})],
+    "order_price": [((), {"quantity": 48, "on": DAY})],
+    "purchase_checks": [((), {"month": "2026-11", "limit": 5})],
+    "plan_orders": [
+        (
+            ((Needs(member="ALDER", credits=(30, 40)),),),
+            {
+                "first_month": "2026-12",
+                "opening": 20,
+                "order_cost": Decimal("5.00"),
+                "holding_cost": Decimal("0.105"),
+                "expiry": 12,
+                "cash_limit": Decimal(4000),
+                "stock_cap": 600,
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "order_plans": [((), {"limit": 5})],
+    "order_plan": [((), {"plan_id": "00000003"})],
     "catalogues": [((), {"limit": 5})],
     "catalogue": [((), {"valid_from": DAY})],
     "put_catalogue": [((ITEMS,), {"valid_from": DAY, "tag": '"3"'})],

@@ -26,9 +26,11 @@ FILES = {
     "list.csv": "Article;Credits\n",
     "export.csv": "Booked;Action\n",
     "alder-october.csv": "Booked;Action\n",
+    "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }
 _OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
-SAYS_ONLY_WORDS = {"sign-in", "end-key", "save-profile", "erase-bank-account", *_OF_CATALOGUES}
+_OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder"}
+SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 
 
@@ -89,7 +91,7 @@ def test_every_option_has_its_words(command: click.Command) -> None:
 
 def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
-    also = {"close", "reopen", "import", "accept", "dismiss", "make-key"}
+    also = {"close", "reopen", "import", "accept", "dismiss", "make-key", "plan-orders"}
     repeatable = {name for name, command in COMMANDS.items() if any("--repeat" in each.opts for each in command.params)}
 
     assert recording | also == repeatable

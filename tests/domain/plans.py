@@ -1,6 +1,6 @@
 """Settings of order plans made easily, and two other ways to the cheapest plan: trying all, and a general solver."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from functools import cache
@@ -9,6 +9,7 @@ from itertools import accumulate
 import numpy as np
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
 
 from pool_api.domain.ladder import Ladder, Tier
 from pool_api.domain.planning import Opening, OrderPlan, Setting
@@ -136,27 +137,30 @@ def _without(lots: tuple[int, ...], taken: int) -> tuple[int, ...]:
     return tuple(left)
 
 
-def by_solver(asked: Setting) -> int | None:
+def by_solver(asked: Setting, *, patience_s: int = 600) -> int | None:
     """Give what the cheapest plan costs in minor units, by HiGHS; None where no plan meets the needs.
 
     Its variables say which month's credits are used in which month, so that it knows nothing of levels of stock: one
-    for each pair of months, and for each month and tier the size of the order and whether there is one."""
+    for each month, tier and later month, and for each month and tier the size of the order and whether there is one.
+    That nothing is used of an order that isn't placed is said for each of them, which lets it prove sooner. When its
+    patience ends, what the best plan so far costs."""
     program = _Program(asked)
     solved = milp(
         program.costs,
-        constraints=LinearConstraint(np.array(program.rows), program.least, program.most),
+        constraints=program.constraints(),
         bounds=Bounds(0, program.upper),
         integrality=np.ones(len(program.costs)),
-        options={"mip_rel_gap": 0},
+        options={"mip_rel_gap": 0, "time_limit": patience_s},
     )
-    return round(solved.fun) if solved.success else None
+    return None if solved.x is None else round(solved.fun)
 
 
-_Name = tuple[str, int, int]
+_Name = tuple[str, int, int, int]
 
 
 class _Program:
-    """A setting as an integer program; credits used are named ("use", bought, used), -1 for the opening."""
+    """A setting as an integer program: what of an order is used in a later month, ("use", month, tier, later month),
+    the size of an order and whether it is placed. The opening is an order of the month -1."""
 
     def __init__(self, asked: Setting) -> None:
         self._names: dict[_Name, int] = {}
@@ -164,55 +168,61 @@ class _Program:
         self.upper: list[int] = []
         self._asked = asked
         self._great = sum(asked.totals) + max(each.tiers[-1].from_credits for each in asked.ladders)
-        self._name_all()
-        self.rows: list[list[int]] = []
-        self.least: list[float] = []
-        self.most: list[float] = []
+        self._rows: list[dict[int, int]] = []
+        self._bounds: list[tuple[float, float]] = []
+        uses = [self._name_uses(-1, 0)]
+        for at, by in enumerate(asked.ladders):
+            uses += [self._name_order(at, tier, int(price)) for tier, (_, price) in enumerate(by.steps())]
+        self._add(dict.fromkeys(uses[0], 1), 0, asked.opening.quantity)
         for at, need in enumerate(asked.totals):
-            self._add({name: 1 for name in self._names if name[0] == "use" and name[2] == at}, need, need)
-            self._order(at)
-        self._add({name: 1 for name in self._names if name[:2] == ("use", -1)}, 0, asked.opening.quantity)
+            self._add({name: 1 for each in uses for name in each if name[3] == at}, need, need)
+            self._limit(at, [name for each in uses for name in each if name[1] < at <= name[3]])
 
-    def _name_all(self) -> None:
-        asked = self._asked
+    def constraints(self) -> LinearConstraint:
+        """Give all rows."""
+        at = [(row, column, weight) for row, said in enumerate(self._rows) for column, weight in said.items()]
+        rows, columns, weights = zip(*at, strict=True)
+        matrix = coo_array((weights, (rows, columns)), shape=(len(self._rows), len(self.costs)))
+        return LinearConstraint(matrix, *zip(*self._bounds, strict=True))
+
+    def _name_uses(self, bought: int, tier: int) -> list[_Name]:
+        asked, count, first = self._asked, len(self._asked.totals), max(bought, 0)
         holding = int(EUR.unit_price(asked.holding_cost))
-        count = len(asked.totals)
-        for bought in range(-1, count):
-            for used in range(max(bought, 0), min(count, max(bought, 0) + (asked.expiry or count))):
-                self._name(("use", bought, used), holding * (used - max(bought, 0)), self._great)
-        for at, each in enumerate(asked.ladders):
-            for tier, (_, price) in enumerate(each.steps()):
-                self._name(("size", at, tier), int(price), self._great)
-                self._name(("ordered", at, tier), asked.order_cost, 1)
+        months = range(first, min(count, first + (asked.expiry or count)))
+        return [
+            self._name(("use", bought, tier, used), holding * (used - first), asked.totals[used]) for used in months
+        ]
 
-    def _name(self, name: _Name, cost: int, upper: int) -> None:
+    def _name_order(self, at: int, tier: int, price: int) -> list[_Name]:
+        asked, steps = self._asked, self._asked.ladders[at].steps()
+        most = steps[tier + 1][0] - 1 if tier + 1 < len(steps) else self._great
+        size = self._name(("size", at, tier, 0), price, self._great)
+        placed = self._name(("placed", at, tier, 0), asked.order_cost, 1)
+        uses = self._name_uses(at, tier)
+        self._add({size: 1, placed: -steps[tier][0]}, 0, np.inf)
+        self._add({size: 1, placed: -most}, -np.inf, 0)
+        self._add({size: 1, **dict.fromkeys(uses, -1)}, 0, np.inf)
+        for use in uses:
+            self._add({use: 1, placed: -asked.totals[use[3]]}, -np.inf, 0)
+        return uses
+
+    def _limit(self, at: int, kept: list[_Name]) -> None:
+        asked, steps, great = self._asked, self._asked.ladders[at].steps(), self._great
+        sizes = {("size", at, tier, 0): int(price) for tier, (_, price) in enumerate(steps)}
+        placed = [("placed", at, tier, 0) for tier in range(len(steps))]
+        self._add(dict.fromkeys(placed, 1), 0, 1)
+        if asked.cash_limit is not None:
+            self._add({**sizes, **dict.fromkeys(placed, asked.order_cost)}, 0, asked.cash_limit)
+        if asked.stock_cap is not None:
+            there = dict.fromkeys([*sizes, *kept], 1)
+            self._add({**there, **dict.fromkeys(placed, great)}, 0, asked.stock_cap + great)
+
+    def _name(self, name: _Name, cost: int, upper: int) -> _Name:
         self._names[name] = len(self._names)
         self.costs.append(cost)
         self.upper.append(upper)
+        return name
 
-    def _order(self, at: int) -> None:
-        asked, steps, great = self._asked, self._asked.ladders[at].steps(), self._great
-        sizes = {("size", at, tier): 1 for tier in range(len(steps))}
-        ordered = {("ordered", at, tier): 1 for tier in range(len(steps))}
-        bought = {name: -1 for name in self._names if name[:2] == ("use", at)}
-        self._add({**sizes, **bought}, 0, np.inf)
-        self._add(ordered, 0, 1)
-        for tier, (least, _) in enumerate(steps):
-            most = steps[tier + 1][0] - 1 if tier + 1 < len(steps) else great
-            self._add({("size", at, tier): 1, ("ordered", at, tier): -least}, 0, np.inf)
-            self._add({("size", at, tier): 1, ("ordered", at, tier): -most}, -np.inf, 0)
-        if asked.cash_limit is not None:
-            paid = {("size", at, tier): int(price) for tier, (_, price) in enumerate(steps)}
-            self._add({**paid, **dict.fromkeys(ordered, asked.order_cost)}, 0, asked.cash_limit)
-        if asked.stock_cap is not None:
-            kept = {name: 1 for name in self._names if name[0] == "use" and name[1] < at <= name[2]}
-            there = {**sizes, **kept, **dict.fromkeys(ordered, great)}
-            self._add(there, 0, asked.stock_cap + great)
-
-    def _add(self, weights: dict[_Name, int], least: float, most: float) -> None:
-        row = [0] * len(self.costs)
-        for name, weight in weights.items():
-            row[self._names[name]] = weight
-        self.rows.append(row)
-        self.least.append(least)
-        self.most.append(most)
+    def _add(self, weights: Mapping[_Name, int], least: float, most: float) -> None:
+        self._rows.append({self._names[name]: weight for name, weight in weights.items()})
+        self._bounds.append((least, most))

@@ -23,7 +23,7 @@ def planned(asked: Setting) -> OrderPlan | None:
 
 
 @given(settings_to_try(months=3, need=4))
-@how(max_examples=150)
+@how(max_examples=80)
 def test_no_plan_that_can_be_tried_costs_less(asked: Setting) -> None:
     plan = planned(asked)
 
@@ -31,18 +31,18 @@ def test_no_plan_that_can_be_tried_costs_less(asked: Setting) -> None:
 
 
 @given(settings_to_try(months=6, need=40, tiers=4))
-@how(max_examples=60)
+@how(max_examples=40)
 def test_no_plan_of_a_general_solver_costs_less(asked: Setting) -> None:
     plan = planned(asked)
 
     assert by_solver(asked) == (plan and plan.total)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_larger_plans_cost_what_a_general_solver_says(seed: int) -> None:
     chance = random.Random(seed)  # noqa: S311 - repeatable, not secret
-    needs = [chance.randint(20, 200) for _ in range(12)]
-    tiers = [(1, 980), (50, 910), (100, 840), (250, 760), (500, 690), (1000, 640)]
+    needs = [chance.randint(20, 200) for _ in range(9)]
+    tiers = [(1, 980), (50, 910), (250, 760), (1000, 640)]
     asked = setting(
         needs,
         tiers,

@@ -142,6 +142,15 @@ def test_the_purchase_that_was_booked_net_of_its_fee_is_recorded_anew(demo: Demo
     assert (500, Decimal("3477.60"), "N-20817") == (anew.body.quantity, anew.body.amount, anew.body.order_number)
 
 
+def test_every_purchase_that_stands_cost_the_ladder_s_price_and_the_payment_fee(demo: Demo) -> None:
+    checks = [each for month in MONTHS for each in demo.book.purchase_checks(month=month)]
+    stands = [each for each in checks if not each.undone]
+
+    assert stands
+    assert all(each.order and each.difference == each.order.amount * 8 / 1000 for each in stands)
+    assert [Decimal("0.00")] == [each.difference for each in checks if each.undone]
+
+
 def test_the_date_that_is_a_day_off_is_matched(demo: Demo) -> None:
     entry = demo.entry(trouble("date-one-day-off")["book"])
     (match,) = (each for each in demo.book.reconciliation(month="2026-09").matches if entry.number in each.entries)

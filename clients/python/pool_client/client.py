@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import bookkeeping, directory, explaining, reading, recording, vendor
+from pool_client.calls import bookkeeping, buying, directory, explaining, reading, recording, vendor
 from pool_client.calls import catalogue as listed
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
@@ -163,6 +163,17 @@ class _BookCalls:
     postings = _OfPool(bookkeeping.postings)
     postings_csv = _OfPool(bookkeeping.postings_csv)
 
+    ladders = _ListOfPool(buying.ladders)
+    ladder = _OfPool(buying.ladder)
+    put_ladder = _OfPool(buying.put_ladder)
+    withdraw_ladder = _OfPool(buying.withdraw_ladder)
+    ladder_versions = _ListOfPool(buying.ladder_versions)
+    propose_ladders = _OfPool(buying.propose_ladders)
+    order_price = _OfPool(buying.order_price)
+    purchase_checks = _ListOfPool(buying.purchase_checks)
+    plan_orders = _OfPool(buying.plan_orders)
+    order_plans = _ListOfPool(buying.order_plans)
+    order_plan = _OfPool(buying.order_plan)
     catalogues = _ListOfPool(listed.catalogues)
     catalogue = _OfPool(listed.catalogue)
     put_catalogue = _OfPool(listed.put_catalogue)

@@ -8,7 +8,17 @@ from collections.abc import Callable, Mapping, Sequence
 import click
 import httpx
 
-from pool_client.commands import bookkeeping, catalogue, explaining, months, reading, recording, setup, vendor
+from pool_client.commands import (
+    bookkeeping,
+    buying,
+    catalogue,
+    explaining,
+    months,
+    reading,
+    recording,
+    setup,
+    vendor,
+)
 from pool_client.commands.desk import MISUSED, REPEAT, Desk, Untold, exit_code, how_to_repeat, is_text, words_of
 from pool_client.errors import PoolError
 
@@ -19,6 +29,7 @@ SUBJECTS = {
     "Month's end": months.COMMANDS,
     "Why and what if": explaining.COMMANDS,
     "Banks and bookkeepers": bookkeeping.COMMANDS,
+    "Buying": buying.COMMANDS,
     "The catalogue": catalogue.CATALOGUE,
     "Jobs": catalogue.JOBS,
     "The vendor's record": vendor.COMMANDS,

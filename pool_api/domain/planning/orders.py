@@ -92,7 +92,7 @@ def best_plan(setting: Setting) -> OrderPlan:
     Laws:    tests/domain/test_planning_laws.py: no plan of brute force or of a general solver costs less."""
     check_feasible(setting)
     terms = terms_of(setting)
-    rests, costs = _cost_curves(terms)
+    rests, costs = cost_curves(terms)
     kept = _most_of_least(costs[0], terms.opening, 0)
     months, unused, waiting = list[PlannedMonth](), setting.opening.quantity - kept, None
     for at, month in enumerate(setting.months):
@@ -119,7 +119,7 @@ def best_plan(setting: Setting) -> OrderPlan:
     return OrderPlan(months=tuple(months), unused=unused, order_cost=setting.order_cost, waiting=waiting)
 
 
-def _cost_curves(terms: Terms) -> tuple[list[Curve], list[Curve]]:
+def cost_curves(terms: Terms) -> tuple[list[Curve], list[Curve]]:
     """Give g by month, and f by month with that of the end, where nothing is needed any more."""
     rests: list[Curve] = []
     costs: list[Curve] = [((0, 0, 0, 0),)]

@@ -11,21 +11,21 @@ from starlette.responses import JSONResponse
 from pool_api.domain.values import MOST_CREDITS, Month
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.buying_forms import (
+from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
+from pool_api.rest.gate import gated_router, takes_upload
+from pool_api.rest.ladder_forms import (
     CheckedPurchaseShown,
     LadderForm,
     LadderShown,
     LaddersRead,
+    LadderVersionShown,
     OrderPriceShown,
-    VersionShown,
     show_checked,
     show_ladder,
     show_price,
     show_tiers,
     show_version,
 )
-from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
-from pool_api.rest.gate import gated_router, takes_upload
 from pool_api.rest.media import CSV
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import also, replaceable
@@ -113,7 +113,7 @@ def withdraw(pool: PoolId, valid_from: ValidFrom, caller: CallerOf, office: Offi
 
 @router.get(
     f"{_LADDER}/versions",
-    response_model=Page[VersionShown],
+    response_model=Page[LadderVersionShown],
     operation_id="list_price_ladder_versions",
     summary="List the versions of a price ladder",
 )

@@ -8,11 +8,11 @@ from starlette.responses import JSONResponse
 from pool_api.domain.values import Month
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.buying_forms import PLAN_ID, PlanForm, PlanListed, PlanShown, show_listed, show_plan
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
+from pool_api.rest.plan_forms import PLAN_ID, PlanForm, PlanListed, PlanShown, show_listed, show_plan
 from pool_api.rest.wire import IdempotencyKey, PoolId
 from pool_api.services import order_plans
 from pool_api.services.order_plans import PlanRequest

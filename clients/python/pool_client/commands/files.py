@@ -7,6 +7,7 @@ is written is written whole or not at all, and replaces another only where that 
 
 import csv
 import io
+import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -15,6 +16,7 @@ from typing import Any, TypeVar, get_type_hints
 
 import click
 
+from pool_client.models.buying import Needs
 from pool_client.models.entries import BODIES, Close, Command, Recordable, Reopening
 from pool_client.wire import Json, Unfit, read_json, read_written
 
@@ -70,10 +72,7 @@ def read_commands(file: Path) -> list[Command]:
     """Read commands: CSV with a head where the name ends in .csv, else a JSON object a line; each has its kind.
 
     Refuses: UsageError with the line and what is wrong there."""
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise click.UsageError(f"{file} isn't text in UTF-8") from None
+    text = _text_of(file)
     if file.suffix.lower() == ".csv":
         found = [_at(file, line, _from_cells, cells) for line, cells in _csv_rows(file, text)]
     else:
@@ -81,6 +80,40 @@ def read_commands(file: Path) -> list[Command]:
     if not found:
         raise click.UsageError(f"{file} has nothing to record")
     return found
+
+
+def read_needs(file: Path) -> tuple[str, list[Needs]]:
+    """Read needs from CSV: a column `member`, then one for each of the months that the head names, one after the other;
+    give the first month with them.
+
+    Refuses: UsageError with the line and what is wrong there."""
+    found, months = list[Needs](), list[str]()
+    for line, cells in _csv_rows(file, _text_of(file)):
+        member, *months = [""] if None in cells else [*cells]
+        if member != "member" or not months or months != _following(months[0], len(months)):
+            raise click.UsageError(f"{file}, line {line}: the head must be member and months in order, such as 2026-12")
+        stated = [cells[month] or "" for month in months]
+        if not all(re.fullmatch("[0-9]{1,10}", cell.strip()) for cell in stated):
+            raise click.UsageError(f"{file}, line {line}: a need is no number of credits")
+        found.append(Needs(member=cells[member], credits=tuple(map(int, stated))))
+    if not found:
+        raise click.UsageError(f"{file} has no needs")
+    return months[0], found
+
+
+def _following(first: str, count: int) -> list[str]:
+    """Give so many months from one on; none where that isn't a month."""
+    if not re.fullmatch("[0-9]{4}-(0[1-9]|1[0-2])", first):
+        return []
+    start = 12 * int(first[:4]) + int(first[5:]) - 1
+    return [f"{at // 12:04}-{at % 12 + 1:02}" for at in range(start, start + count)]
+
+
+def _text_of(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise click.UsageError(f"{file} isn't text in UTF-8") from None
 
 
 def _at(file: Path, line: int, understand: Callable[[T], Command], said: T) -> Command:

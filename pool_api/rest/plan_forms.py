@@ -1,7 +1,4 @@
-"""How price ladders, what orders cost, and order plans are asked for and shown on the wire.
-
-Costs are exact inside; shown they are rounded to the currency, half up, each by itself.
-"""
+"""How order plans are asked for and shown on the wire. Costs are shown as in ladder_forms.py."""
 
 from decimal import Decimal
 from fractions import Fraction
@@ -9,16 +6,13 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from pool_api.domain.ladder import MOST_TIERS, Ladder, Order, Tier
 from pool_api.domain.planning import MOST_MONTHS, OrderPlan, Outlook, PlannedMonth, Setting, Unmet
 from pool_api.domain.planning.outlook import OTHER_NEEDS
-from pool_api.domain.values import Currency, half_up
+from pool_api.domain.values import Currency
+from pool_api.rest.ladder_forms import OrderShown, cost_text, show_order
 from pool_api.rest.wire import (
     CreditCount,
-    Credits,
     Day,
-    EntryNumber,
-    Holder,
     Instant,
     MemberCode,
     Money,
@@ -28,117 +22,20 @@ from pool_api.rest.wire import (
     WireModel,
     stated,
 )
-from pool_api.services.ladders import CheckedPurchase, OrderPrice
 from pool_api.services.order_plans import MadePlan
-from pool_api.store.plans import KeptPlan, LadderVersion
+from pool_api.store.plans import KeptPlan
 
 Json = dict[str, Any]
 
 PLAN_ID = "^[0-9]{8,12}$"
 _MOST_MEMBERS = 1_000
 
-Version = Annotated[int, Field(strict=True, ge=1, examples=[2], description="Counts the changes of a ladder.")]
-Doubts = Annotated[list[str], Field(description="What is lawful but unusual.")]
 Expiry = Annotated[
     int,
     Field(
         strict=True, ge=1, le=1_200, examples=[12], description="Months in which a credit is good, its first included."
     ),
 ]
-
-
-class TierForm(WireModel):
-    """Orders of so many credits or more cost the unit price for each of their credits."""
-
-    from_credits: Credits
-    unit_price: UnitPriceText
-
-    def tier(self) -> Tier:
-        """Give the core's tier."""
-        return Tier(self.from_credits, self.unit_price)
-
-
-class LadderForm(WireModel):
-    """A price ladder: quantities rise from tier to tier; the first one begins at the smallest order."""
-
-    tiers: Annotated[list[TierForm], Field(min_length=1, max_length=MOST_TIERS)]
-
-
-class LadderShown(LadderForm):
-    """A price ladder as it counts from a day on, until the next one's."""
-
-    valid_from: Day
-    version: Version
-    written_at: Instant
-    written_by: str
-    doubts: Doubts
-
-
-class VersionShown(WireModel):
-    """What was said of a ladder; without tiers where it was withdrawn."""
-
-    version: Version
-    written_at: Instant
-    written_by: str
-    tiers: list[TierForm] | None = None
-
-
-class LadderRead(LadderForm):
-    """A ladder as a file has it."""
-
-    valid_from: Day
-    doubts: Doubts
-
-
-class LaddersRead(WireModel):
-    """The ladders of a file, by the day that they are valid from."""
-
-    ladders: list[LadderRead]
-
-
-class OrderShown(WireModel):
-    """One order, the tier that its size falls in, and what it costs."""
-
-    quantity: Credits
-    from_credits: Credits
-    unit_price: UnitPriceText
-    amount: MoneyText
-
-
-class CheaperShown(OrderShown):
-    """A larger order that costs less in total: by so many credits more, and by so much less."""
-
-    more: Credits
-    saves: MoneyText
-
-
-class OrderPriceShown(WireModel):
-    """What an order of a quantity costs. order is absent below the smallest order; cheapest has at least as many
-    credits; cheaper is in order of size, each order costing less than the one before it."""
-
-    on: Day
-    ladder: Day
-    quantity: Credits
-    order: OrderShown | None = None
-    cheapest: OrderShown
-    cheaper: list[CheaperShown]
-
-
-class CheckedPurchaseShown(WireModel):
-    """A purchase beside the ladder of its day. order is absent where no ladder counted, or below its smallest order;
-    difference is the amount paid, fees included, less what the ladder says."""
-
-    entry: EntryNumber
-    on: Day
-    into: Holder
-    paid_by: MemberCode
-    order_number: str | None = None
-    quantity: Credits
-    undone: CreditCount
-    amount: MoneyText
-    ladder: Day | None = None
-    order: OrderShown | None = None
-    difference: MoneyText | None = None
 
 
 class NeedsForm(WireModel):
@@ -175,7 +72,7 @@ class OpeningShown(WireModel):
 class PlanListed(WireModel):
     """A plan that was made, with what it was asked for."""
 
-    plan_id: str = Field(pattern=PLAN_ID)
+    plan_id: str = Field(pattern=PLAN_ID, examples=["00000003"])
     made_at: Instant
     made_by: str
     first_month: MonthText
@@ -261,84 +158,6 @@ CAUTIONS = (
 )
 
 
-def show_tiers(tiers: tuple[Tier, ...]) -> list[Json]:
-    """Give the tiers of a ladder."""
-    return [{"from_credits": each.from_credits, "unit_price": each.unit_price} for each in tiers]
-
-
-def show_ladder(version: LadderVersion, ladder: Ladder) -> Json:
-    """Give a ladder that stands."""
-    return {
-        "valid_from": ladder.valid_from.isoformat(),
-        "version": version.version,
-        "tiers": show_tiers(ladder.tiers),
-        "written_at": version.written_at,
-        "written_by": version.written_by,
-        "doubts": [*ladder.doubts()],
-    }
-
-
-def show_version(version: LadderVersion) -> Json:
-    """Give one version of a ladder."""
-    shown = {"version": version.version, "written_at": version.written_at, "written_by": version.written_by}
-    return shown if version.tiers is None else {**shown, "tiers": show_tiers(version.tiers)}
-
-
-def show_order(order: Order, currency: Currency) -> Json:
-    """Give an order."""
-    return {
-        "quantity": order.quantity,
-        "from_credits": order.tier.from_credits,
-        "unit_price": order.tier.unit_price,
-        "amount": _text(order.cost, currency),
-    }
-
-
-def show_price(found: OrderPrice, quantity: int) -> Json:
-    """Give what an order costs."""
-    currency, asked = found.ladder.currency, found.asked
-    cheaper = [] if asked is None else [_cheaper(each, asked, currency) for each in found.cheaper]
-    return stated(
-        {
-            "on": found.on.isoformat(),
-            "ladder": found.ladder.valid_from.isoformat(),
-            "quantity": quantity,
-            "order": asked and show_order(asked, currency),
-            "cheapest": show_order(found.cheapest, currency),
-            "cheaper": cheaper,
-        }
-    )
-
-
-def _cheaper(order: Order, asked: Order, currency: Currency) -> Json:
-    saves = half_up(asked.cost) - half_up(order.cost)
-    return {
-        **show_order(order, currency),
-        "more": order.quantity - asked.quantity,
-        "saves": currency.text(saves),
-    }
-
-
-def show_checked(found: CheckedPurchase, currency: Currency) -> Json:
-    """Give a purchase beside the ladder of its day."""
-    order = found.order
-    return stated(
-        {
-            "entry": found.entry.number,
-            "on": found.entry.effective_on.isoformat(),
-            "into": found.body.into,
-            "paid_by": found.body.paid_by,
-            "order_number": found.body.order_number,
-            "quantity": found.body.quantity,
-            "undone": found.undone,
-            "amount": currency.text(found.body.amount),
-            "ladder": found.ladder and found.ladder.valid_from.isoformat(),
-            "order": order and show_order(order, currency),
-            "difference": order and currency.text(found.body.amount - half_up(order.cost)),
-        }
-    )
-
-
 def show_listed(kept: KeptPlan) -> Json:
     """Give a plan as it was asked for."""
     setting = kept.setting
@@ -388,7 +207,7 @@ def _month(each: PlannedMonth, setting: Setting, at: int) -> Json:
         "need": each.need,
         "surplus": each.surplus,
         "closing": each.closing,
-        "holding": _text(each.holding, setting.currency),
+        "holding": cost_text(each.holding, setting.currency),
     }
     return stated(shown)
 
@@ -397,7 +216,7 @@ def _next_order(found: Outlook, currency: Currency) -> Json | None:
     following, waiting = found.plan.next_order, found.waiting
     if following is None or following.order is None or waiting is None:
         return None
-    cost = None if waiting.cost is None else _text(waiting.cost, currency)
+    cost = None if waiting.cost is None else cost_text(waiting.cost, currency)
     return {
         "month": str(following.month),
         "order": show_order(following.order, currency),
@@ -408,10 +227,10 @@ def _next_order(found: Outlook, currency: Currency) -> Json | None:
 
 def _costs(plan: OrderPlan, currency: Currency) -> Json:
     return {
-        "credits": _text(plan.ordered, currency),
+        "credits": cost_text(plan.ordered, currency),
         "ordering": currency.text(plan.ordering),
-        "holding": _text(plan.holding, currency),
-        "total": _text(plan.total, currency),
+        "holding": cost_text(plan.holding, currency),
+        "total": cost_text(plan.total, currency),
     }
 
 
@@ -424,10 +243,6 @@ def _other(part: Fraction, other: OrderPlan | Unmet, currency: Currency) -> Json
     planned = {
         "month": following and str(following.month),
         "order": following and following.order and show_order(following.order, currency),
-        "total": _text(other.total, currency),
+        "total": cost_text(other.total, currency),
     }
     return {"percent": percent, "state": "planned", "limits": [], **stated(planned)}
-
-
-def _text(cost: Fraction, currency: Currency) -> str:
-    return currency.text(half_up(cost))
