@@ -533,8 +533,8 @@ class PeriodBackwards(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class TooManyRows(DomainError):
-    says: ClassVar[str] = "There are {count} rows by {by}, and {most} can be told at once."
-    by: str
+    says: ClassVar[str] = "There are {count} rows by {told_by}, and {most} can be told at once."
+    told_by: str
     count: int
     most: int
 

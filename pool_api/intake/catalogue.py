@@ -51,6 +51,8 @@ _BETWEEN = re.compile(r"[;,|]")
 _YES = frozenset({"yes", "y", "true", "1", "x", "ja", "j"})
 _NO = frozenset({"", "no", "n", "false", "0", "-", "nein"})
 _SAMPLE = 2_000
+_HALF, _NEARLY_ALL = 5, 9
+"""Tenths of a column's cells that have to be fit where its header word tells what it is, and where nothing does."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,22 +124,21 @@ def propose_catalogue(table: Table, name: str) -> CatalogueGuess:
     Gives:   the same guess for the same table.  Refuses: nothing.
     Source:  own rule: header words, borne out by the values: credits are whole numbers, codes differ between rows."""
     values = {word: [cleaned(row.cells[at]) for row in table.rows[:_SAMPLE]] for at, word in enumerate(table.header)}
-    styles = {word: _number_style([text for text in texts if text]) for word, texts in values.items()}
     chosen: dict[str, str] = {}
     doubts: list[str] = []
     free = [*table.header]
     for role in _WORDS:
-        fitting = [word for word in free if _rank(role, word) is not None and _fits(role, values[word], styles[word])]
+        fitting = [word for word in free if _rank(role, word) is not None and _fits(role, values[word], _HALF)]
         if fitting:
             chosen[role] = min(fitting, key=lambda word: (_rank(role, word) or (0, 0), table.header.index(word)))
             free.remove(chosen[role])
-    _fill_in(chosen, free, values, styles, doubts)
+    _fill_in(chosen, free, values, doubts)
     columns = {role: chosen[role] for role in COLUMNS if role in chosen}
     if "title" not in columns:
         doubts.append("No column names the items: each would be called by its code.")
     profile = None
     if "code" in columns and "credits" in columns:
-        decimal, thousands = styles[columns["credits"]] or _NUMBER_STYLES[0]
+        decimal, thousands = _number_style(values[columns["credits"]], _HALF) or _NUMBER_STYLES[0]
         profile = CatalogueProfile(name=name, **columns, decimal=decimal, thousands=thousands)
     return CatalogueGuess(columns=columns, profile=profile, doubts=tuple(doubts))
 
@@ -146,13 +147,12 @@ def _fill_in(
     chosen: dict[str, str],
     free: list[str],
     values: dict[str, list[str]],
-    styles: dict[str, tuple[str, str] | None],
     doubts: list[str],
 ) -> None:
     """Choose columns for codes and credits by their values alone, where no header word told them."""
     for role, wanted in (("credits", "whole numbers"), ("code", "texts that differ from row to row")):
         if role not in chosen:
-            fitting = [word for word in free if _fits(role, values[word], styles[word])]
+            fitting = [word for word in free if _fits(role, values[word], _NEARLY_ALL)]
             if fitting:
                 chosen[role] = fitting[0]
                 free.remove(fitting[0])
@@ -169,23 +169,23 @@ def _rank(role: str, header_word: str) -> tuple[int, int] | None:
     return (min(hits), len(parts)) if hits else None
 
 
-def _fits(role: str, texts: list[str], style: tuple[str, str] | None) -> bool:
+def _fits(role: str, texts: list[str], tenths: int) -> bool:
+    """Tell whether so many tenths of a column's cells bear out that it is what its role says."""
     if role == "credits":
-        return style is not None
+        return _number_style(texts, tenths) is not None
     if role == "code":
-        filled = [text for text in texts if text]
-        return bool(filled) and 10 * len({*filled}) >= 9 * len(texts)
+        return bool(texts) and 10 * len({*filter(None, texts)}) >= tenths * len(texts)
     if role in ("trade_only", "road_restricted"):
         return all(text.casefold() in _YES | _NO for text in texts)
     return True
 
 
-def _number_style(texts: list[str]) -> tuple[str, str] | None:
-    """Give the first style under which nine of ten texts are whole numbers of credits, None when there is none."""
-    for style in _NUMBER_STYLES:
-        if texts and 10 * sum(_is_credits(text, style) for text in texts) >= 9 * len(texts):
-            return style
-    return None
+def _number_style(texts: list[str], tenths: int) -> tuple[str, str] | None:
+    """Give the style under which the most texts are whole numbers of credits, the plain one when all read as many; None
+    where so many tenths are under none."""
+    read = {style: sum(_is_credits(text, style) for text in texts) for style in _NUMBER_STYLES}
+    best = max(read, key=lambda style: read[style])
+    return best if texts and 10 * read[best] >= tenths * len(texts) else None
 
 
 def _is_credits(text: str, style: tuple[str, str]) -> bool:

@@ -28,6 +28,9 @@ ItemCredits = Annotated[
     int, Field(strict=True, ge=0, le=MOST_CREDITS, examples=[24], description="The whole credits that one costs.")
 ]
 ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
+ItemCode = Annotated[
+    ShortText, Field(examples=["CAL-S"], description="The code of an item, exactly as the vendor writes it.")
+]
 _Names = Annotated[list[ShortText], Field(max_length=MOST_COVERED)]
 
 
@@ -43,7 +46,7 @@ class ItemForm(WireModel):
     """Something that the vendor releases for credits. A bundle covers others, and what those cover. trade_only: sold to
     trade buyers only; road_restricted: what it does isn't lawful on public roads everywhere."""
 
-    code: ShortText
+    code: ItemCode
     name: ShortText
     credits: ItemCredits
     vehicle_class: ShortText | None = None

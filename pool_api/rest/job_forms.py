@@ -9,7 +9,7 @@ from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, sum_of
 from pool_api.domain.values import Currency
 from pool_api.reports.cautions import ROAD_USE
 from pool_api.reports.cells import csv_text
-from pool_api.rest.catalogue_forms import TRADE_ONLY, ItemForm, show_item
+from pool_api.rest.catalogue_forms import TRADE_ONLY, ItemCode, ItemForm, show_item
 from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
 from pool_api.rest.wire import (
     CreditChange,
@@ -125,7 +125,7 @@ class QuoteForm(WireModel):
     be charged."""
 
     member: MemberCode
-    items: Annotated[list[ShortText], Field(max_length=MOST_WANTED)] = []
+    items: Annotated[list[ItemCode], Field(max_length=MOST_WANTED)] = []
     credits: CreditCount = 0
     price: Money | None = None
     on: Day | None = None
@@ -134,7 +134,7 @@ class QuoteForm(WireModel):
 class ChosenShown(ItemForm):
     """An item to be bought, and which of the wanted ones are had with it."""
 
-    serves: list[ShortText]
+    serves: list[ItemCode]
 
 
 class CoverShown(WireModel):

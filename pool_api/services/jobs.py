@@ -118,7 +118,7 @@ def earnings(  # noqa: PLR0917 - of what, and by what
         uses = facts.read_uses(connection, pool, first, last, member=own)
         rows = earned_by(_job_uses(found, uses, undoing), _key(by, known))
     if len(rows) > MOST_ROWS:
-        raise TooManyRows(by=by, count=len(rows), most=MOST_ROWS)
+        raise TooManyRows(told_by=by, count=len(rows), most=MOST_ROWS)
     return Earnings(period=period, by=by, currency=found.directory.pool.currency, rows=rows)
 
 

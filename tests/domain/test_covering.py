@@ -50,13 +50,14 @@ def by_solver(wanted: list[str], offers: list[Offer]) -> int:
         options={"mip_rel_gap": 0},
     )
     assert answer.success
-    return round(answer.fun)
+    least: int = round(answer.fun)
+    return least
 
 
 def covers(found: Cover, wanted: list[str], offers: list[Offer]) -> bool:
     chosen = [each for each in offers if each.name in found.chosen]
     assert found.cost == sum(each.cost for each in chosen)
-    return set(wanted) <= {name for each in chosen for name in each.covers}
+    return {*wanted} <= {name for each in chosen for name in each.covers}
 
 
 @given(question=questions(4, 4))
