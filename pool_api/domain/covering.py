@@ -17,7 +17,7 @@ the prices is the bound that is proven.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-MOST_NODES = 20_000
+MOST_NODES = 6_000
 """Steps of the search in all; beyond, the best cover found is given with the proven bound."""
 
 

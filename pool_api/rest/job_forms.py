@@ -1,5 +1,6 @@
 """How jobs, earnings, uses beside the catalogue, quotes and the cost of replacing credits are shown on the wire."""
 
+from collections.abc import Sequence
 from typing import Annotated, Any
 
 from pydantic import Field
@@ -283,22 +284,22 @@ def show_quote(asked: QuoteForm, found: Quote) -> Json:
             "member": asked.member,
             "on": found.on.isoformat(),
             "credits": found.credits,
-            "cover": _cover(found, asked),
+            "cover": _cover(found),
             "held": found.held,
             "missing": max(found.credits - found.held, 0),
             "price": None if asked.price is None else currency.text(currency.minor(asked.price)),
             "blended": found.blended and _prospect(found.blended, currency),
             "replaced": found.replaced and _prospect(found.replaced, currency),
             "replacement": found.replacement and show_replacement(found.replacement),
-            "cautions": _cautions(found.chosen),
+            "cautions": _cautions([*found.chosen, *found.wanted]),
         }
     )
 
 
-def _cover(found: Quote, asked: QuoteForm) -> Json | None:
+def _cover(found: Quote) -> Json | None:
     if found.catalogue is None or found.cover is None:
         return None
-    catalogue, wanted = found.catalogue, sorted({*asked.items})
+    catalogue, wanted = found.catalogue, [each.code for each in found.wanted]
     chosen = [
         {**show_item(each), "serves": [code for code in wanted if code in catalogue.had_with(each.code)]}
         for each in found.chosen
@@ -307,7 +308,7 @@ def _cover(found: Quote, asked: QuoteForm) -> Json | None:
         "catalogue": catalogue.valid_from.isoformat(),
         "chosen": chosen,
         "credits": found.cover.cost,
-        "singly": sum(catalogue.by_code[code].credits for code in wanted),
+        "singly": sum(each.credits for each in found.wanted),
         "proven": found.cover.proven,
         "lower_bound": found.cover.lower_bound,
     }
@@ -318,7 +319,7 @@ def _prospect(found: Prospect, currency: Currency) -> Json:
     return shown if found.margin is None else {**shown, "margin": currency.text(found.margin)}
 
 
-def _cautions(items: list[Item] | tuple[Item, ...]) -> list[str]:
+def _cautions(items: Sequence[Item]) -> list[str]:
     """Give what has to be said of some items."""
     said = [TRADE_ONLY] if any(each.trade_only for each in items) else []
     return [*said, *([ROAD_USE] if any(each.road_restricted for each in items) else [])]

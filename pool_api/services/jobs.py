@@ -220,12 +220,14 @@ class QuoteRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
-    """What a job would take and cost. cover is None where no items are wanted; blended is None where the member has
-    nothing that cost anything this month, replacement and replaced without a ladder."""
+    """What a job would take and cost. wanted are the items asked for, in order of code; cover is None where none are;
+    blended is None where the member has nothing that cost anything this month, replacement and replaced without a
+    ladder."""
 
     on: date
     currency: Currency
     catalogue: Catalogue | None
+    wanted: tuple[Item, ...]
     cover: Cover | None
     credits: int
     held: int
@@ -263,6 +265,7 @@ def quote(office: Office, caller: Caller, pool: str, asked: QuoteRequest) -> Quo
         on=day,
         currency=currency,
         catalogue=catalogue,
+        wanted=tuple(catalogue.by_code[code] for code in sorted({*asked.items})) if catalogue else (),
         cover=cover,
         credits=credits,
         held=held,

@@ -20,7 +20,7 @@ from pool_client.models.catalogue import (
 from pool_client.table import Table
 from pool_client.wire import write
 
-_ITEM = "code|name|>credits|class|family|covers|only"
+_ITEM = "code|name|>credits|class|family|covers|flags"
 
 
 def catalogues(found: Iterable[CatalogueListed]) -> list[Table]:
@@ -31,8 +31,17 @@ def catalogues(found: Iterable[CatalogueListed]) -> list[Table]:
 
 def catalogue(found: Catalogue) -> list[Table]:
     """Show a catalogue."""
-    words = [*(f"Doubt: {each}." for each in found.doubts), *found.cautions]
-    return [tabulated(f"Catalogue from {found.valid_from}", _ITEM, map(_item, found.items), *words)]
+    return [tabulated(f"Catalogue from {found.valid_from}", _ITEM, map(_item, found.items), *_words(found))]
+
+
+def entered(found: Catalogue) -> list[Table]:
+    """Show the receipt of a catalogue, in a line."""
+    title = f"Catalogue from {found.valid_from} (version {found.version}), items: {found.item_count:,}"
+    return [tabulated(title, "", [], *_words(found))]
+
+
+def _words(found: Catalogue) -> list[str]:
+    return [*(f"Doubt: {each}." for each in found.doubts), *found.cautions]
 
 
 def items(found: Iterable[Item]) -> list[Table]:
@@ -46,7 +55,7 @@ def _item(each: Item) -> tuple[object, ...]:
         *(f"all of {name}" for name in each.covers.families),
         *(f"all of class {name}" for name in each.covers.classes),
     ]
-    flags = (["trade"] if each.trade_only else []) + (["off some roads"] if each.road_restricted else [])
+    flags = (["trade only"] if each.trade_only else []) + (["not for all roads"] if each.road_restricted else [])
     return (
         each.code,
         each.name,

@@ -95,7 +95,7 @@ def enter_catalogue(desk: Desk, valid_from: date, file: Path, profile: str | Non
 
 def _put(desk: Desk, valid_from: date, items: Sequence[Item], there: Versioned[Catalogue] | None) -> None:
     tag = None if there is None else there.tag
-    desk.tell(desk.book.put_catalogue(items, valid_from=valid_from, tag=tag).value, show_catalogue.catalogue)
+    desk.tell(desk.book.put_catalogue(items, valid_from=valid_from, tag=tag).value, show_catalogue.entered)
 
 
 def _there(desk: Desk, valid_from: date) -> Versioned[Catalogue] | None:
