@@ -13,8 +13,8 @@ from datetime import date
 from fractions import Fraction
 from itertools import pairwise
 
-from pool_api.domain.errors import LadderUnlawful
-from pool_api.domain.values import MOST_CREDITS, Currency
+from pool_api.domain.errors import AmountOutOfRange, LadderUnlawful
+from pool_api.domain.values import MOST_CREDITS, MOST_MINOR, Currency
 
 MOST_TIERS = 20
 
@@ -52,15 +52,17 @@ class Ladder:
     def __post_init__(self) -> None:
         if not 1 <= len(self.tiers) <= MOST_TIERS:
             raise LadderUnlawful(reason=f"it has {len(self.tiers)} tiers, not 1 to {MOST_TIERS}")
+        for lower, upper in pairwise(self.tiers):
+            if upper.from_credits <= lower.from_credits:
+                reason = f"the tier from {upper.from_credits} stands after the one from {lower.from_credits}"
+                raise LadderUnlawful(reason=reason)
         for tier in self.tiers:
             if not 1 <= tier.from_credits <= MOST_CREDITS:
                 raise LadderUnlawful(reason=f"a tier can't begin at {tier.from_credits} credits")
             if not UNIT_PRICE.fullmatch(tier.unit_price):
                 raise LadderUnlawful(reason=f"{tier.unit_price} is not a unit price of 0 or more")
-        for lower, upper in pairwise(self.tiers):
-            if upper.from_credits <= lower.from_credits:
-                reason = f"the tier from {upper.from_credits} stands after the one from {lower.from_credits}"
-                raise LadderUnlawful(reason=reason)
+            if self.order(tier.from_credits) is None:
+                raise LadderUnlawful(reason=f"an order of {tier.from_credits} would cost more than any amount")
 
     @property
     def least(self) -> int:
@@ -72,12 +74,13 @@ class Ladder:
         return tuple((tier.from_credits, self.currency.unit_price(tier.unit_price)) for tier in self.tiers)
 
     def order(self, quantity: int) -> Order | None:
-        """Give what one order of a quantity costs, None below the smallest order."""
+        """Give what one order of a quantity costs, None below the smallest order and above what an amount can be."""
         at = bisect_right(self.tiers, quantity, key=lambda tier: tier.from_credits)
         if at == 0:
             return None
         tier = self.tiers[at - 1]
-        return Order(quantity=quantity, tier=tier, cost=quantity * self.currency.unit_price(tier.unit_price))
+        cost = quantity * self.currency.unit_price(tier.unit_price)
+        return Order(quantity=quantity, tier=tier, cost=cost) if cost <= MOST_MINOR else None
 
     def cheaper(self, quantity: int) -> tuple[Order, ...]:
         """Give the larger orders that cost less in total than one of a quantity, each less than those before it.
@@ -93,8 +96,13 @@ class Ladder:
         return tuple(found)
 
     def cheapest(self, least: int) -> Order:
-        """Give the order of at least so many credits that costs the least; of several the smallest."""
-        return min(self._from(max(least, self.least)), key=lambda order: (order.cost, order.quantity))
+        """Give the order of at least so many credits that costs the least; of several the smallest.
+
+        Refuses: AmountOutOfRange when all cost more than an amount can be."""
+        found = [*self._from(max(least, self.least))]
+        if not found:
+            raise AmountOutOfRange(amount=f"of {least} credits", least=0, most=MOST_MINOR)
+        return min(found, key=lambda order: (order.cost, order.quantity))
 
     def _from(self, quantity: int) -> Iterator[Order]:
         """Give the order of a quantity and those of each tier that begins above it."""

@@ -98,8 +98,8 @@ class CheaperShown(OrderShown):
 
 
 class OrderPriceShown(WireModel):
-    """What an order of a quantity costs. order is absent below the smallest order; cheapest has at least as many
-    credits; cheaper is in order of size, each order costing less than the one before it."""
+    """What an order of a quantity costs. order is absent where it has no price, as below the smallest order; cheapest
+    has at least as many credits; cheaper is in order of size, each order costing less than the one before it."""
 
     on: Day
     ladder: Day

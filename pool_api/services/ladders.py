@@ -131,7 +131,7 @@ def propose_ladders(
 def order_price(office: Office, caller: Caller, pool: str, quantity: int, on: date | None) -> OrderPrice:
     """Give what an order of a quantity costs on a day, today unless stated.
 
-    Refuses: NotFound, NotPermitted, NoLadder."""
+    Refuses: NotFound, NotPermitted, NoLadder, AmountOutOfRange."""
     access.permit_into(caller, pool, Right.READ_LADDER)
     day = on or office.pool_today(pool)
     with reading(office.engine, pool) as connection:

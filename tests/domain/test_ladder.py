@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pool_api.domain.errors import LadderUnlawful
+from pool_api.domain.errors import AmountOutOfRange, LadderUnlawful
 from pool_api.domain.ladder import MOST_TIERS, Ladder, Tier, valid_on
 from pool_api.domain.values import Currency
 from tests.domain.plans import EUR, ladder, whole
@@ -40,6 +40,13 @@ class TestCosts:
         assert [None, Fraction(3_750)] == [cost(24, least), cost(25, least)]
         assert 25 == least.cheapest(3).quantity
         assert () == least.cheaper(24)
+
+    def test_what_would_cost_more_than_any_amount_has_no_price(self) -> None:
+        dear = ladder([(1, 10**10), (1_000, 10**9)])
+
+        assert [Fraction(10**15 - 10**9), None] == [cost(999_999, dear), cost(1_000_000, dear)]
+        with pytest.raises(AmountOutOfRange):
+            dear.cheapest(1_000_000)
 
     def test_parts_of_a_cent_are_exact(self) -> None:
         fine = replace(TIERS, tiers=(Tier(1, "7.066667"),))
@@ -137,6 +144,7 @@ class TestLawful:
             ((Tier(1, "-1"),), "-1 is not a unit price"),
             ((Tier(1, "1.1234567"),), "1.1234567 is not a unit price"),
             ((Tier(1, "1e3"),), "1e3 is not a unit price"),
+            ((Tier(1, "1"), Tier(10**9, "10000.01")), "an order of 1000000000 would cost more than any amount"),
         ],
     )
     def test_what_is_no_ladder(self, tiers: tuple[Tier, ...], reason: str) -> None:

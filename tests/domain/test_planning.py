@@ -69,6 +69,11 @@ class TestWorked:
         assert ([0, 0], 40, 5) == (orders_of(plan), whole(plan.total), plan.unused)
         assert plan.next_order is None
 
+    def test_what_is_at_hand_counts_as_bought_in_the_first_month(self) -> None:
+        plan = best_plan(setting([30, 40, 50], [(1, 100)], opening=100, expiry=2))
+
+        assert ([0, 0, 50], 30) == (orders_of(plan), plan.unused)
+
     def test_a_larger_order_that_costs_less_leaves_a_surplus(self) -> None:
         plan = best_plan(setting([98], TIERS, holding=5))
 
@@ -177,11 +182,12 @@ class TestSettings:
             ((("ALDER", (1,) * (MOST_MONTHS + 1)),), "for 61 months"),
             ((("ALDER", (1, 2)), ("BIRCH", (1,))), "needs of BIRCH are 1, those of ALDER 2"),
             ((("ALDER", (10**9, 1)),), "above 1000000000 credits"),
+            ((("ALDER", (5 * 10**8, 5 * 10**8)),), "it could cost more than 9999999999999.99"),
         ],
     )
     def test_what_cannot_be_planned_for(self, needs: tuple[tuple[str, tuple[int, ...]], ...], reason: str) -> None:
         with pytest.raises(PlanUnfit, match=reason):
-            Setting(first_month=JANUARY, needs=needs, opening=Opening(quantity=0), ladders=(ladder(TIERS),))
+            Setting(first_month=JANUARY, needs=needs, opening=Opening(quantity=0), ladders=(ladder([(1, 10**7)]),))
 
     def test_needs_are_those_of_all_members(self) -> None:
         asked = Setting(
@@ -211,6 +217,9 @@ class TestCurves:
     @staticmethod
     def least(values: list[int | None]) -> int | None:
         return min((each for each in values if each is not None), default=None)
+
+    def test_what_is_impossible_everywhere_stays_so(self) -> None:
+        assert () == falling((), 5) == lower((), ()) == least_in_window((), 1, 2, 5)
 
     @pytest.mark.parametrize("seed", range(300))
     def test_point_by_point(self, seed: int) -> None:

@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from pool_api.domain.errors import PlanUnfit
 from pool_api.domain.ladder import Ladder, Tier
-from pool_api.domain.values import MOST_CREDITS, Currency, Month, half_up
+from pool_api.domain.values import MOST_CREDITS, MOST_MINOR, Currency, Month, half_up
 
 MOST_MONTHS = 60
 
@@ -59,6 +59,16 @@ class Setting:
                 raise PlanUnfit(reason=f"the needs of {member} are {len(credits)}, those of {self.needs[0][0]} {count}")
         if sum(self.totals) > MOST_CREDITS:
             raise PlanUnfit(reason=f"all needs together are above {MOST_CREDITS} credits")
+        if self._most_cost() > MOST_MINOR:
+            raise PlanUnfit(reason=f"it could cost more than {self.currency.text(MOST_MINOR)}")
+
+    def _most_cost(self) -> Fraction:
+        """Give what no cheapest plan costs more than, smallest orders apart: every need at the dearest price, kept
+        throughout."""
+        dearest = max(price for ladder in self.ladders for _, price in ladder.steps())
+        months = len(self.ladders)
+        kept = self.currency.unit_price(self.holding_cost) * months
+        return (dearest + kept) * sum(self.totals) + self.order_cost * months
 
     @property
     def currency(self) -> Currency:
