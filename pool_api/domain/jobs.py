@@ -6,10 +6,11 @@ credit. Where no price is recorded nobody knows what was earned: such uses are t
 Amounts are minor units.
 """
 
-from collections.abc import Callable, Iterable
-from dataclasses import astuple, dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import astuple, dataclass
 from datetime import date
 from fractions import Fraction
+from operator import add
 
 from pool_api.domain.entries import Use, quantity_of
 from pool_api.domain.reversals import Divisible, Fact
@@ -31,7 +32,7 @@ class JobUse:
     price: int | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Earned:
     """What some uses come to. cost is of all of them; unpriced ones have no price, and no part in the margin."""
 
@@ -48,33 +49,21 @@ class Earned:
         """What was charged less the cost of what it was charged for."""
         return self.price - (self.cost - self.unpriced_cost)
 
-    def and_(self, use: JobUse) -> "Earned":
-        """Give what comes of one use more."""
-        unpriced = use.price is None
-        return replace(
-            self,
-            uses=self.uses + 1,
-            credits=self.credits + use.left,
-            cost=self.cost + use.cost,
-            price=self.price + (use.price or 0),
-            unpriced_uses=self.unpriced_uses + unpriced,
-            unpriced_credits=self.unpriced_credits + (use.left if unpriced else 0),
-            unpriced_cost=self.unpriced_cost + (use.cost if unpriced else 0),
-        )
 
-
-def job_use(use: Fact, body: Use, cost: int, reversals: Iterable[Fact]) -> JobUse:
+def job_use(use: Fact, body: Use, cost: int, reversals: Sequence[Fact]) -> JobUse:
     """Give a use as reversals leave it.
 
     Takes:   cost — what its month's sheet says of it; reversals — those of it, in order of number."""
-    month = Month.of(use.effective_on)
-    undone = [(Month.of(each.effective_on) == month, quantity_of(each.body) or 0) for each in reversals]
-    same = sum(quantity for within, quantity in undone if within)
-    left = body.quantity - sum(quantity for _, quantity in undone)
-    divisible = Divisible(quantity=max(body.quantity - same, 1), amount=cost)
-    for within, quantity in undone:
-        if not within:
-            divisible = divisible.without(quantity)
+    left = body.quantity
+    if reversals:
+        month = Month.of(use.effective_on)
+        undone = [(Month.of(each.effective_on) == month, quantity_of(each.body) or 0) for each in reversals]
+        left -= sum(quantity for _, quantity in undone)
+        same = sum(quantity for within, quantity in undone if within)
+        divisible = Divisible(quantity=max(body.quantity - same, 1), amount=cost)
+        for within, quantity in undone:
+            divisible = divisible if within else divisible.without(quantity)
+        cost = divisible.left_amount
     return JobUse(
         entry=use.number,
         member=body.member,
@@ -83,28 +72,31 @@ def job_use(use: Fact, body: Use, cost: int, reversals: Iterable[Fact]) -> JobUs
         effective_on=use.effective_on,
         quantity=body.quantity,
         left=left,
-        cost=divisible.left_amount,
+        cost=cost,
         price=body.price if left else None,
     )
 
 
 def earned_by(uses: Iterable[JobUse], key: Callable[[JobUse], str]) -> dict[str, Earned]:
     """Give what uses of which something is left come to, by a key, in order of the keys."""
-    found: dict[str, Earned] = {}
+    sums: dict[str, list[int]] = {}
     for use in uses:
         if use.left:
-            name = key(use)
-            found[name] = found.get(name, _NOTHING).and_(use)
-    return dict(sorted(found.items()))
+            row = sums.setdefault(key(use), [0] * len(Earned.__slots__))
+            row[:] = map(add, row, _figures(use))
+    return {name: Earned(*sums[name]) for name in sorted(sums)}
+
+
+def _figures(use: JobUse) -> tuple[int, ...]:
+    """Give what one use adds to each figure of what is earned, in their order."""
+    if use.price is None:
+        return (1, use.left, use.cost, 0, 1, use.left, use.cost)
+    return (1, use.left, use.cost, use.price, 0, 0, 0)
 
 
 def sum_of(parts: Iterable[Earned]) -> Earned:
     """Give what several come to, together."""
-    columns = [astuple(each) for each in parts] or [astuple(_NOTHING)]
-    return Earned(**dict(zip(Earned.__slots__, map(sum, zip(*columns, strict=True)), strict=True)))
-
-
-_NOTHING = Earned()
+    return Earned(*map(sum, zip(*map(astuple, parts), strict=True)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

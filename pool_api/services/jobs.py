@@ -92,11 +92,13 @@ def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse
 
 def _job_uses(found: CostedPool, uses: Iterable[Fact], undoing: Mapping[int, Sequence[Fact]]) -> Iterator[JobUse]:
     """Give uses as reversals leave them, up to the entry that the months were costed at."""
+    costs: dict[date, Mapping[int, int]] = {}
     for use in uses:
         if isinstance(use.body, Use) and use.number <= found.number:
-            cost = found.month(Month.of(use.effective_on)).sheet.costs.get(use.number, 0)
+            day = use.effective_on
+            of_month = costs.get(day) or costs.setdefault(day, found.month(Month.of(day)).sheet.costs)
             reversals = [each for each in undoing.get(use.number, ()) if each.number <= found.number]
-            yield job_use(use, use.body, cost, reversals)
+            yield job_use(use, use.body, of_month.get(use.number, 0), reversals)
 
 
 def earnings(  # noqa: PLR0917 - of what, and by what
