@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from pool_client import Book, Client, show, show_buying
+from pool_client import Book, Client, show, show_buying, show_mending, show_record
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
@@ -34,6 +34,7 @@ _REASONS = {
     "quantity": "the lender counted again: it is as the vendor shows",
 }
 _MEND = "it is as the vendor shows"
+_CONFIRM = "both sides agree"
 _DISMISS = "looked into, nothing to record"
 
 
@@ -87,7 +88,7 @@ def run(teller: Teller, service: Running, network: Network) -> str:
 def _month(teller: Teller, loader: Loader, month: str) -> None:
     teller.chapter(f"{month}: recorded")
     teller.say(f"The shops recorded {len(loader.record_month(month))} entries, and exported these files:")
-    teller.table(show.imports(loader.import_exports(month)))
+    teller.table(show_record.imports(loader.import_exports(month)))
     _reconcile(teller, loader.book, month)
     _close(teller, loader.book, month)
     if month != MONTHS[-1]:
@@ -97,14 +98,23 @@ def _month(teller: Teller, loader: Loader, month: str) -> None:
 def _reconcile(teller: Teller, book: Book, month: str) -> None:
     teller.chapter(f"{month}: matched with the vendor's record, and mended")
     found = book.reconciliation(month=month)
-    teller.table(show.reconciliation(found))
+    teller.table(show_mending.reconciliation(found))
     _tell_days_apart(teller, found)
     for difference in found.differences:
         _mend(teller, book, month, difference)
+    _confirm(teller, book, month)
     left = book.reconciliation(month=month)
     parted = ", ".join(proof.member or proof.account for proof in left.proof if not proof.balanced)
     balances = f"accounts part: {parted}" if parted else "journal and record agree on every account"
     teller.say(f"{left.undecided} differences are left; {balances}.")
+    signed = book.sign_off(month=month, digest=left.digest)
+    teller.say(f"Signed off by entry {signed.number}.")
+
+
+def _confirm(teller: Teller, book: Book, month: str) -> None:
+    for each in book.confirm(month=month, all_suggested=True, word=_CONFIRM):
+        entries = " and ".join(map(str, each.entries or ()))
+        teller.say(f"Confirmed: entry {entries} and {len(each.rows or ())} rows are one movement, {each.word}.")
 
 
 def _tell_days_apart(teller: Teller, found: Reconciliation) -> None:

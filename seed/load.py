@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from pool_client import Book, Client
 from pool_client.models.buying import PriceLadder
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
-from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening
+from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening, SignOff
 from pool_client.models.vendor import ImportMade, Proposal
 from pool_client.wire import read
 
@@ -102,7 +102,7 @@ class Loader:
         if "reverses" in said:
             said["entry"] = self.numbers[said.pop("reverses")]
         body = read(BODIES[told["kind"]], said)
-        if isinstance(body, Close | Reopening):
+        if isinstance(body, Close | Reopening | SignOff):
             raise TypeError(f"not a line of the book: {told}")
         return Command(
             body=body,

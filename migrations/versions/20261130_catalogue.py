@@ -1,14 +1,14 @@
 """The vendor's catalogues with their versions, and the column profiles of their files.
 
 Revision ID: 20261130_catalogue
-Revises: 20261130_ladder
+Revises: 20261130_record
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "20261130_catalogue"
-down_revision = "20261130_ladder"
+down_revision = "20261130_record"
 branch_labels = None
 depends_on = None
 

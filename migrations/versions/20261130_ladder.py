@@ -1,14 +1,14 @@
 """Buying: price ladders with their versions, and the order plans that were made.
 
 Revision ID: 20261130_ladder
-Revises: 20261125_bookkeeping
+Revises: 20261130_mending
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "20261130_ladder"
-down_revision = "20261125_bookkeeping"
+down_revision = "20261130_mending"
 branch_labels = None
 depends_on = None
 

@@ -63,10 +63,13 @@ class Right(StrEnum):
     READ_ENTRIES = "read entries"
     READ_SHEET = "read month sheets and settlements"
     READ_STATEMENT = "read a member's statement"
+    READ_STATEMENTS = "read all statements of a month at once"
     READ_COST = "read a member's cost"
     READ_RECORDS = "read vendor records and differences"
     IMPORT_RECORDS = "import vendor records"
     RECONCILE = "reconcile"
+    READ_HANDED = "read differences that were handed to a member"
+    ANSWER_HANDED = "answer differences that were handed to a member"
     CLOSE = "close or reopen a month"
     VERIFY = "verify the journal"
     KEEP_BANK_ACCOUNT = "read and change a member's bank account"
@@ -107,10 +110,13 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.READ_ENTRIES: _OWN_PAGE,
     Right.READ_SHEET: _WHOLE_BOOK,
     Right.READ_STATEMENT: _OWN_PAGE,
+    Right.READ_STATEMENTS: _KEEPER,
     Right.READ_COST: _OWN_PAGE,
     Right.READ_RECORDS: _WHOLE_BOOK,
     Right.IMPORT_RECORDS: _KEEPER,
     Right.RECONCILE: _KEEPER,
+    Right.READ_HANDED: _OWN_PAGE,
+    Right.ANSWER_HANDED: _IN_CONFIDENCE,
     Right.CLOSE: _KEEPER,
     Right.VERIFY: _WHOLE_BOOK,
     Right.KEEP_BANK_ACCOUNT: _IN_CONFIDENCE,

@@ -8,20 +8,23 @@ forgotten then, and its entries have to be added again.
 
 from bisect import insort
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
 
 from pool_api.domain.effects import Tallies
-from pool_api.domain.entries import Acknowledgement, Close, Opening, Relocation, Reopening, Reversal
+from pool_api.domain.entries import BODIES, Acknowledgement, Close, Opening, Relocation, Reopening, Reversal, SignOff
 from pool_api.domain.layers import Movement
 from pool_api.domain.reversals import IN_ORDER, Fact, Standing, standing
-from pool_api.domain.stock import movement
+from pool_api.domain.stock import MOVING_KINDS, movement
 from pool_api.domain.values import Month
 
-_NOTHING = (Acknowledgement, Close, Relocation, Reopening, Reversal)
+_NOTHING = frozenset({Acknowledgement, Close, Relocation, Reopening, Reversal, SignOff})
 """Kinds that add nothing to a month's sums."""
+
+_OF_STOCK = frozenset(BODIES[kind] for kind in MOVING_KINDS)
+"""Kinds that move the stock, or may."""
 
 
 @dataclass(slots=True)
@@ -67,21 +70,22 @@ class Activity:
 
     def add(self, entry: Fact) -> None:
         """Add an entry after those of its day with lower numbers; reversals are taken note of apart."""
-        self.first = self.first or entry.number
-        self.last = max(self.last, entry.number)
-        if isinstance(entry.body, _NOTHING):
+        number, on, form = entry.number, entry.effective_on, type(entry.body)
+        self.first = self.first or number
+        self.last = max(self.last, number)
+        if form in _NOTHING:
             return
         self.changes += 1
-        found = standing(entry, self._shrinking.get(entry.number, ()))
+        found = standing(entry, self._shrinking.get(number, ()))
         if found is None:
             return
-        day = self._days.get(entry.effective_on)
+        day = self._days.get(on)
         if day is None:
-            day = self._days[entry.effective_on] = _Day()
+            day = self._days[on] = _Day()
         day.tallies.add(found)
-        if moved := movement(found):
+        if form in _OF_STOCK and (moved := movement(found)):
             day.movements.append(moved)
-        if isinstance(entry.body, Opening):
+        if form is Opening:
             day.openings.append(found)
 
     def shrink(self, target: Fact, reversal: Fact, *, added: bool) -> date | None:
@@ -147,8 +151,17 @@ class Activities:
 def gathered(entries: Iterable[Fact]) -> dict[Month, Activity]:
     """Add up a journal, or what of it was effective on some day or before, from its entries in any order."""
     in_order = sorted(entries, key=lambda each: each.number)
-    by_number = {each.number: each for each in in_order}
+    return _added(in_order, {each.number: each for each in in_order})
+
+
+def gathered_month(entries: Iterable[Fact], targets: Mapping[int, Fact], month: Month) -> Activity:
+    """Add up a month, or what of it was effective on some day or before, from its entries in order of number. targets
+    are what its reversals reverse, by number."""
+    return _added([*entries], targets).get(month, Activity())
+
+
+def _added(in_order: Sequence[Fact], targets: Mapping[int, Fact]) -> dict[Month, Activity]:
     found = Activities()
-    found.reverse((each, by_number[each.body.entry]) for each in in_order if isinstance(each.body, Reversal))
+    found.reverse((each, targets[each.body.entry]) for each in in_order if isinstance(each.body, Reversal))
     found.add(in_order)
     return found.months

@@ -98,9 +98,9 @@ def _leave(tally: Tally, loans_to_it: Costed, lent: Sequence[Lending]) -> _Leavi
     asked = (
         max(-tally.opening.quantity, 0),
         sum(each.quantity for each in lent),
-        sum(quantity for _, quantity in tally.spent),
+        sum([quantity for _, quantity in tally.spent]),
         back.quantity,
-        sum(quantity for _, quantity in tally.written_off),
+        sum([quantity for _, quantity in tally.written_off]),
     )
     served = covered(asked, there.quantity)
     weights = [*served, there.quantity - sum(served)]

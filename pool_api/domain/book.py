@@ -4,13 +4,12 @@ The Book is the fold of the journal: applying the same entries in order gives th
 projections of the store are verified against. Costs and dues are no part of it: they follow from the month sheet.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from pool_api.domain.entries import (
-    GENESIS,
     Body,
     Close,
     Direction,
@@ -29,6 +28,7 @@ from pool_api.domain.entries import (
     WriteOff,
     quantity_of,
 )
+from pool_api.domain.hashing import GENESIS
 from pool_api.domain.pool import Policy, Pool
 from pool_api.domain.reversals import Fact
 from pool_api.domain.values import STOCK, Month
@@ -196,7 +196,17 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
 
 def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
-    return sum([move.change for move in moves(entry, target) if move.member == member and move.borrower is None])
+    body, holder = entry.body, STOCK if member is None else member
+    if isinstance(body, Reversal):
+        return -_held_of(holder, _reversed(target).body, body.quantity or 0)
+    return _held_of(holder, body, quantity_of(body) or 0)
+
+
+def _held_of(holder: str, body: Body, q: int) -> int:
+    if isinstance(body, Opening):
+        return sum(change for change, place in _opened(body) if place == holder)
+    places = _PLACES.get(type(body))
+    return q * sum([sign for sign, place in places(body) if place == holder]) if places else 0
 
 
 def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
@@ -206,38 +216,48 @@ def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:
     body = entry.body
     if not isinstance(body, Reversal):
         return moves_of(body, quantity_of(body) or 0)
-    if target is None:
-        raise ValueError("a reversal goes with the entry that it reverses")
-    open_ = body.still_open or Month.of(target.effective_on) == Month.of(entry.effective_on)
+    undone = _reversed(target)
+    open_ = body.still_open or Month.of(undone.effective_on) == Month.of(entry.effective_on)
     return (
         move._replace(change=-move.change)
-        for move in moves_of(target.body, body.quantity or 0)
+        for move in moves_of(undone.body, body.quantity or 0)
         if move.borrower is None or open_
     )
 
 
-def moves_of(body: Body, q: int) -> Iterable[Move]:
+def _reversed(target: Fact | None) -> Fact:
+    if target is None:
+        raise ValueError("a reversal goes with the entry that it reverses")
+    return target
+
+
+def moves_of(body: Body, q: int) -> Iterator[Move]:
     """Give the credits that a body moves, q of them where it has one quantity; none for a reversal."""
-    match body:
-        case Opening():
-            yield Move(body.stock_quantity)
-            yield from (Move(each.held, each.member) for each in body.members)
-            yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
-        case Purchase(into=into):
-            yield Move(q, _place(into))
-        case Draw(member=member):
-            yield from (Move(-q), Move(q, member))
-        case Loan(lender=lender, borrower=borrower):
-            yield from (Move(-q, lender), Move(q, borrower))
-            if body.unit_price is None:
-                yield Move(q, lender, borrower)
-        case Return(lender=lender, borrower=borrower):
-            yield from (Move(-q, borrower), Move(q, lender), Move(-q, lender, borrower))
-        case Use(member=holder) | WriteOff(holder=holder):
-            yield Move(-q, _place(holder))
-        case Outside(member=member):
-            yield Move(q if body.direction is Direction.IN else -q, member)
+    if isinstance(body, Opening):
+        yield from (Move(change, _member(place)) for change, place in _opened(body))
+        yield from (Move(each.quantity, each.lender, each.borrower) for each in body.loans)
+    elif places := _PLACES.get(type(body)):
+        yield from (Move(sign * q, _member(place)) for sign, place in places(body))
+    if isinstance(body, Return) or (isinstance(body, Loan) and body.unit_price is None):
+        yield Move(q if isinstance(body, Loan) else -q, body.lender, body.borrower)
 
 
-def _place(holder: str) -> str | None:
-    return None if holder == STOCK else holder
+def _member(place: str) -> str | None:
+    return None if place == STOCK else place
+
+
+_PLACES: dict[type, Callable[[Any], tuple[tuple[int, str], ...]]] = {
+    Purchase: lambda body: ((1, body.into),),
+    Draw: lambda body: ((-1, STOCK), (1, body.member)),
+    Loan: lambda body: ((-1, body.lender), (1, body.borrower)),
+    Return: lambda body: ((-1, body.borrower), (1, body.lender)),
+    Use: lambda body: ((-1, body.member),),
+    WriteOff: lambda body: ((-1, body.holder),),
+    Outside: lambda body: ((1 if body.direction is Direction.IN else -1, body.member),),
+}
+"""Which places, of a member or of the stock, the quantity of each kind leaves (-1) or reaches (1)."""
+
+
+def _opened(body: Opening) -> Iterator[tuple[int, str]]:
+    yield body.stock_quantity, STOCK
+    yield from ((each.held, each.member) for each in body.members)

@@ -1,6 +1,7 @@
-"""What an entry of the journal says: its kinds, their bodies, their canonical bytes and the hash chain.
+"""What an entry of the journal says: its kinds, their bodies and their canonical bytes.
 
-This file knows how a fact is written down for good; whether it may be recorded is decided in journal.py.
+This file knows how a fact is written down for good; how entries hang together stands in hashing.py, whether one may be
+recorded is decided in journal.py.
 Amounts are minor units, quantities whole credits, days ISO dates. A body never holds a float.
 
 Canonical form: the JSON Canonicalization Scheme (RFC 8785) restricted to ASCII member names, text, whole numbers below
@@ -9,19 +10,12 @@ Canonical form: the JSON Canonicalization Scheme (RFC 8785) restricted to ASCII 
 
 import hashlib
 import json
-from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Any, ClassVar, get_args
 
 from pool_api.domain.values import STOCK
-
-GENESIS = "0" * 64
-"""The hash that stands before the first entry of a pool."""
-
-CHAIN = "credit-pool/1"
-"""The domain of the hash: names the chain's version, so that no other hash can be mistaken for an entry's."""
 
 Json = dict[str, Any]
 
@@ -222,7 +216,9 @@ class Acknowledgement:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Close:
     """A month's sheet and settlement, frozen, with the digest of the preview they equal and the number of the entry
-    up to which the journal was read for them."""
+    up to which the journal was read for them. What was still open with the vendor's record was accepted: differences
+    that nobody had decided, and matches that were only suggested; sign_off is the entry that signed its reconciliation
+    off, None without one."""
 
     kind: ClassVar[str] = "close"
     month: str
@@ -232,6 +228,8 @@ class Close:
     settlement: Json
     accepted_warnings: int = 0
     accepted_differences: int = 0
+    accepted_suggestions: int = 0
+    sign_off: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +239,36 @@ class Reopening:
     kind: ClassVar[str] = "reopening"
     month: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignedAccount:
+    """What a vendor account held at the end of a day by the journal and by the vendor's record, None where that has no
+    running balance."""
+
+    account: str
+    on: str
+    journal: int
+    record: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignOff:
+    """A keeper has signed a month's reconciliation off: the digest of what it came to, what each vendor account held,
+    and how many matches and differences it had. open counts differences that nobody had decided, broken confirmed
+    matches whose rows had changed; while there are any of them or suggested matches, accepted_open is the word that it
+    was signed with open eyes. It moves no credits and costs nothing."""
+
+    kind: ClassVar[str] = "sign_off"
+    month: str
+    digest: str
+    accounts: tuple[SignedAccount, ...]
+    matched: int
+    suggested: int
+    open: int
+    broken: int
+    dismissed: int
+    accepted_open: bool
 
 
 Body = (
@@ -259,10 +287,11 @@ Body = (
     | Acknowledgement
     | Close
     | Reopening
+    | SignOff
 )
 
 BODIES: dict[str, type[Body]] = {body.kind: body for body in get_args(Body)}
-"""Each kind's body, in the order of DESIGN, section 3."""
+"""Each kind's body, in the order in which they are told of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -306,73 +335,17 @@ def digest(value: Any) -> str:
     return hashlib.sha256(canonical(value)).hexdigest()
 
 
-_ADDED_LATER = {"beyond": 0, "still_open": False}
+_ADDED_LATER = {"beyond": 0, "still_open": False, "accepted_suggestions": 0, "sign_off": None}
 """Fields that entries were recorded without at first, with what these mean: so much is not stated, which keeps their
 hashes."""
 
 
 def body_json(body: Body) -> Json:
     """Give a body as a JSON object, every field stated but for those that were added later and say nothing new."""
-    if isinstance(body, Opening):
+    if isinstance(body, Opening | SignOff):
         return asdict(body)
     stated = {name: getattr(body, name) for name in body.__slots__}
     return {name: value for name, value in stated.items() if name not in _ADDED_LATER or value != _ADDED_LATER[name]}
-
-
-_READERS: dict[type[Body], dict[str, Callable[[Any], Any]]] = {
-    Opening: {
-        "members": lambda members: tuple(OpeningMember(**member) for member in members),
-        "loans": lambda loans: tuple(OpeningLoan(**loan) for loan in loans),
-    },
-    WriteOff: {"reason": WriteOffReason},
-    Outside: {"direction": Direction},
-    Acknowledgement: {"verdict": Verdict},
-}
-"""How fields are read back that JSON has no values for."""
-
-
-def body_from(kind: str, stored: Json) -> Body:
-    """Read a body back from the JSON object that body_json gave."""
-    cls = BODIES[kind]
-    readers = _READERS.get(cls)
-    if readers is None:
-        return cls(**stored)
-    return cls(**{name: readers[name](value) if name in readers else value for name, value in stored.items()})
-
-
-def chained(pool: str, number: int, previous_hash: str, command: Command, recorded_at: str) -> Entry:
-    """Make the entry that follows previous_hash in a pool's journal."""
-    entry = Entry(
-        number=number,
-        body=command.body,
-        effective_on=command.effective_on,
-        recorded_at=recorded_at,
-        recorded_by=command.recorded_by,
-        note=command.note,
-        reference=command.reference,
-        previous_hash=previous_hash,
-        hash="",
-    )
-    return replace(entry, hash=entry_hash(pool, entry))
-
-
-def entry_hash(pool: str, entry: Entry) -> str:
-    """Give the hash that an entry should have: SHA-256 over all it says and the hash before it, in canonical bytes."""
-    return digest(
-        {
-            "chain": CHAIN,
-            "pool": pool,
-            "number": entry.number,
-            "kind": entry.kind,
-            "effective_on": entry.effective_on.isoformat(),
-            "recorded_at": entry.recorded_at,
-            "recorded_by": entry.recorded_by,
-            "note": entry.note,
-            "reference": entry.reference,
-            "body": body_json(entry.body),
-            "previous_hash": entry.previous_hash,
-        }
-    )
 
 
 def parties(body: Body) -> tuple[str, ...]:

@@ -19,6 +19,7 @@
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
+    ├── the vendor's record   MendUnfit, AnswerMissing, NotConfirmable, ReconciliationStale, ReconciliationOpen
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -328,7 +329,7 @@ class NothingToTransfer(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class MonthNotReached(DomainError):
-    says: ClassVar[str] = "{month} is not over yet; it can be closed from {from_day} on."
+    says: ClassVar[str] = "{month} is not over yet; it can be closed or signed off from {from_day} on."
     month: str
     from_day: str
 
@@ -357,11 +358,12 @@ class MonthHasWarnings(DomainError):
 @dataclass(kw_only=True, eq=False)
 class MonthHasDifferences(DomainError):
     says: ClassVar[str] = (
-        "{month} has {count} open differences with the vendor's record; mend or dismiss them, "
-        "or close it with accept_differences."
+        "{month} has {count} open differences with the vendor's record and {suggestions} matches that nobody has "
+        "confirmed; mend or dismiss the ones and confirm the others, or close it with accept_differences."
     )
     month: str
     count: int
+    suggestions: int
 
 
 @dataclass(kw_only=True, eq=False)
@@ -602,6 +604,14 @@ class VersionStale(DomainError):
 
 
 @dataclass(kw_only=True, eq=False)
+class DaysUnfit(DomainError):
+    says: ClassVar[str] = "Nothing can be shown from {first} to {last}."
+    first: str
+    last: str
+    most: int
+
+
+@dataclass(kw_only=True, eq=False)
 class HandleUnknown(DomainError):
     says: ClassVar[str] = "{member} has no vendor account {handle}; state one that it has or had."
     member: str
@@ -626,6 +636,44 @@ class MendIncomplete(DomainError):
     says: ClassVar[str] = "To mend difference {difference}, state in fields: {missing}."
     difference: str
     missing: str
+
+
+@dataclass(kw_only=True, eq=False)
+class MendUnfit(DomainError):
+    says: ClassVar[str] = "Difference {difference} can't be mended like this: {reason}."
+    difference: str
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class AnswerMissing(DomainError):
+    says: ClassVar[str] = "Nobody who has difference {difference} in hand has answered that it should be {verdict}."
+    difference: str
+    verdict: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NotConfirmable(DomainError):
+    says: ClassVar[str] = "These entries and rows can't be confirmed as one movement: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class ReconciliationStale(DomainError):
+    says: ClassVar[str] = "Journal and vendor's record of {month} don't come to {seen} any more; look at them again."
+    month: str
+    seen: str
+
+
+@dataclass(kw_only=True, eq=False)
+class ReconciliationOpen(DomainError):
+    says: ClassVar[str] = (
+        "{month} has {differences} undecided differences and {matches} matches that nobody has confirmed; decide and "
+        "confirm them, or sign off with accept_open."
+    )
+    month: str
+    differences: int
+    matches: int
 
 
 @dataclass(kw_only=True, eq=False)

@@ -23,7 +23,7 @@ from pool_api.domain.entries import (
     Reopening,
     Return,
     Reversal,
-    chained,
+    SignOff,
     parties,
     quantity_of,
 )
@@ -62,6 +62,7 @@ from pool_api.domain.errors import (
     UnknownMember,
     UnknownSettlementPayment,
 )
+from pool_api.domain.hashing import chained
 from pool_api.domain.layers import Impossible
 from pool_api.domain.pool import LoansAtClose, Member, Pool
 from pool_api.domain.values import STOCK, Month, checked_quantity, months_between
@@ -72,6 +73,7 @@ IRREVERSIBLE = {
     "acknowledgement": "record another acknowledgement",
     "close": "reopen the month",
     "reopening": "close the month again",
+    "sign_off": "sign the reconciliation off again once it has changed",
 }
 """Kinds that are not reversed, each with the way to put it right."""
 
@@ -105,11 +107,8 @@ class Desk:
 
         Refuses: with the refusal that names the broken rule and its figures. Never changes anything."""
         body = command.body
-        match body:
-            case Close():
-                return self._close(body)
-            case Reopening():
-                return self._reopening(body)
+        if isinstance(body, Close | Reopening | SignOff):
+            return self._of_month(body)
         self._check_day(command.effective_on)
         match body:
             case Reversal():
@@ -127,6 +126,16 @@ class Desk:
             checked_quantity(quantity)
         self._check_moves(moves_of(body, quantity or 0))
         return body
+
+    def _of_month(self, body: Close | Reopening | SignOff) -> Body:
+        """Decide on what is said of a month as a whole, closed or not."""
+        match body:
+            case Close():
+                return self._close(body)
+            case Reopening():
+                return self._reopening(body)
+            case SignOff():
+                return self._sign_off(body)
 
     def _check_day(self, day: date) -> None:
         latest = self.today + timedelta(days=1)
@@ -292,6 +301,14 @@ class Desk:
             raise MonthNotReached(month=body.month, from_day=month.next().first.isoformat())
         if self.moved_since(month, body.computed_at) or body.sheet["policy"] != self.pool.policy_of(month).as_json():
             raise PreviewStale(month=body.month, seen=body.digest)
+        return body
+
+    def _sign_off(self, body: SignOff) -> SignOff:
+        month = Month.parse(body.month)
+        if month < Month.of(self.pool.began_on):
+            raise BeforePoolBegan(effective_on=month.last.isoformat(), began_on=self.pool.began_on.isoformat())
+        if self.today <= month.last:
+            raise MonthNotReached(month=body.month, from_day=month.next().first.isoformat())
         return body
 
     def _reopening(self, body: Reopening) -> Reopening:

@@ -3,8 +3,10 @@
 Promises: whatever cost comes in goes out with the credits or stays with them, to the minor unit.
 
 Moving average and first-in first-out are one algorithm: layers are taken from the front, and the moving average keeps
-them merged into one. Where entries were dated late, an outflow may find too little: its missing part waits and is
-costed by the next inflow, in order. Under the month average it waits only when the whole month has too little.
+them merged into one. First in, first out a part of a layer is a part of what the layer was when it was made; the merged
+layer is made anew by whatever it takes in or gives away. Where entries were dated late, an outflow may find too little:
+its missing part waits and is costed by the next inflow, in order. Under the month average it waits only when the whole
+month has too little.
 
 Sources: IAS 2, paragraph 25 (the formulas allowed) and 27 (per period, or as each shipment is received); the rules for
 what an earlier month's reversal moves are own rules. Credits are whole credits, costs minor units. Which entries move
@@ -16,11 +18,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum, auto
-from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
-from pool_api.domain.values import apportion, half_up
+from pool_api.domain.reversals import Divisible
+from pool_api.domain.values import apportion
 
 
 class Costed(NamedTuple):
@@ -35,11 +37,31 @@ NOTHING = Costed()
 
 
 class Layer(NamedTuple):
-    """Credits in stock with their cost; entry is the one that brought them, None where several are mixed."""
+    """Credits in stock with their cost; entry is the one that brought them, None where several are mixed. gone are
+    credits taken of the layer since it was made, gone_cost what they cost."""
 
     entry: int | None
     quantity: int
     cost: int
+    gone: int = 0
+    gone_cost: int = 0
+
+    @property
+    def made(self) -> Costed:
+        """The layer as it was made."""
+        return Costed(self.quantity + self.gone, self.cost + self.gone_cost)
+
+    def part(self, quantity: int) -> int:
+        """Give the cost of some of its credits: their part of the layer as it was made, as Divisible has it, so that
+        rounding up again and again never takes more than is left; the last credit takes the rest."""
+        made, cost = self.made
+        return Divisible(quantity=made, amount=cost, gone=self.gone, gone_amount=self.gone_cost).part(quantity)
+
+    def without(self, quantity: int, cost: int) -> "Layer":
+        """Give what is left of it once some credits and their cost are taken."""
+        return Layer(
+            self.entry, self.quantity - quantity, self.cost - cost, self.gone + quantity, self.gone_cost + cost
+        )
 
 
 class Waiting(NamedTuple):
@@ -125,13 +147,14 @@ class Act(Enum):
 
 class Step(NamedTuple):
     """What one movement did to one layer. layer is the entry that brought it, None for a mixed one; entry is the
-    movement, None for what the stock opened with."""
+    movement, None for what the stock opened with; of is the layer as it was made, where something is taken of it."""
 
     act: Act
     layer: int | None
     entry: int | None
     quantity: int
     cost: int
+    of: Costed = NOTHING
 
 
 @dataclass(slots=True)
@@ -212,10 +235,6 @@ def _day_ends(balance: int, movements: Iterable[Movement]) -> Iterator[tuple[dat
         yield day, balance
 
 
-def _part(layer: Layer, quantity: int) -> int:
-    return layer.cost if quantity == layer.quantity else half_up(Fraction(layer.cost * quantity, layer.quantity))
-
-
 class _Pile:
     """Layers, oldest first, and what waits for credits. Cost may stand without credits, in a layer of none, until the
     next credits leave from there: it is never lost."""
@@ -240,10 +259,10 @@ class _Pile:
             self.owed -= served
             cost = 0
             if waiting.holder is not None:
-                cost = _part(layer, served)
+                cost = layer.part(served)
                 self._book(waiting.entry, cost)
-            self.passage.steps.append(Step(Act.TAKEN, inflow.entry, waiting.entry, -served, -cost))
-            layer = layer._replace(quantity=layer.quantity - served, cost=layer.cost - cost)
+            self.passage.steps.append(Step(Act.TAKEN, inflow.entry, waiting.entry, -served, -cost, layer.made))
+            layer = self._left(layer, served, cost)
             if waiting.quantity > served:
                 self.waiting.appendleft(waiting._replace(quantity=waiting.quantity - served))
         if layer.quantity or layer.cost:
@@ -265,9 +284,9 @@ class _Pile:
         if at is not None and at < len(self.layers):
             own = self.layers[at]
             taken = min(quantity, own.quantity)
-            cost, quantity, kept = _part(own, taken), quantity - taken, own.quantity - taken
-            self.passage.steps.append(Step(Act.TAKEN, self._name(own), outflow.entry, -taken, -cost))
-            self.layers[at] = own._replace(quantity=kept, cost=own.cost - cost)
+            cost, quantity, kept = own.part(taken), quantity - taken, own.quantity - taken
+            self.passage.steps.append(Step(Act.TAKEN, self._name(own), outflow.entry, -taken, -cost, own.made))
+            self.layers[at] = self._left(own, taken, cost)
             if not kept:
                 del self.layers[at]
         oldest, missing = self._take(quantity, outflow.entry)
@@ -279,9 +298,10 @@ class _Pile:
             self.passage.impossible.append(found)
 
     def _put(self, layer: Layer, *, front: bool = False) -> None:
-        if self.merged and self.layers:
-            there = self.layers.pop()
-            self.layers.append(Layer(None, there.quantity + layer.quantity, there.cost + layer.cost))
+        if self.merged:
+            there = self.layers.pop() if self.layers else None
+            quantity, cost = (there.quantity, there.cost) if there else NOTHING
+            self.layers.append(Layer(None if there else layer.entry, quantity + layer.quantity, cost + layer.cost))
         elif front:
             self.layers.appendleft(layer)
         else:
@@ -290,17 +310,22 @@ class _Pile:
     def _name(self, layer: Layer) -> int | None:
         return None if self.merged else layer.entry
 
+    def _left(self, layer: Layer, quantity: int, cost: int) -> Layer:
+        """Give what is left of a layer; what is mixed with whatever comes is made anew."""
+        left = layer.without(quantity, cost)
+        return Layer(left.entry, left.quantity, left.cost) if self.merged else left
+
     def _take(self, quantity: int, entry: int) -> tuple[int, int]:
         """Give the cost of credits that an entry takes from the front and how many of them are missing."""
         cost = 0
         while quantity and self.layers:
             layer = self.layers.popleft()
             taken = min(layer.quantity, quantity)
-            part = _part(layer, taken)
+            part = layer.part(taken)
             cost, quantity = cost + part, quantity - taken
-            self.passage.steps.append(Step(Act.TAKEN, self._name(layer), entry, -taken, -part))
+            self.passage.steps.append(Step(Act.TAKEN, self._name(layer), entry, -taken, -part, layer.made))
             if taken < layer.quantity:
-                self.layers.appendleft(layer._replace(quantity=layer.quantity - taken, cost=layer.cost - part))
+                self.layers.appendleft(self._left(layer, taken, part))
         return cost, quantity
 
     def _book(self, entry: int, cost: int) -> None:
@@ -313,7 +338,7 @@ class _Pile:
 
     def _spread(self, difference: int, first: int, entry: int) -> None:
         """Add a difference of cost to what remains: the layer at first, or from there on as far as none falls below
-        zero; to the layer at first anyway when all of them together can't bear it."""
+        zero; to the layer at first anyway when all of them together can't bear it. What it falls on is made anew."""
         if difference and not self.layers:
             self.layers.append(Layer(None, 0, 0))
         for at in (first, *(at for at in range(len(self.layers)) if at != first)) if difference else ():
@@ -327,6 +352,6 @@ class _Pile:
 
     def _add(self, at: int, cost: int, entry: int) -> None:
         layer = self.layers[at]
-        self.layers[at] = layer._replace(cost=layer.cost + cost)
         if cost:
+            self.layers[at] = Layer(layer.entry, layer.quantity, layer.cost + cost)
             self.passage.steps.append(Step(Act.SPREAD, self._name(layer), entry, 0, cost))

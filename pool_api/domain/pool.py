@@ -3,9 +3,9 @@
 Days are days in the pool's time zone; smallest_payment is in minor units; shares are weights, not fractions.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 from typing import Any
 
@@ -153,3 +153,14 @@ class Member:
         """Give the vendor account that the member has on a day, None when it has none yet."""
         current = [each for each in self.handles if each.since <= day]
         return max(current, key=lambda each: each.since).handle if current else None
+
+    def accounts(self) -> Iterator[tuple[str, date, date | None]]:
+        """Give each vendor account with the first and the last day on which it is the member's, in order; no last day
+        where it still is."""
+        ordered = sorted(self.handles, key=lambda each: each.since)
+        ends = [*(each.since - timedelta(days=1) for each in ordered[1:]), None]
+        for handle, end in zip(ordered, ends, strict=False):
+            first = max(handle.since, self.joined_on)
+            last = min((day for day in (end, self.left_on) if day is not None), default=None)
+            if last is None or first <= last:
+                yield handle.handle, first, last

@@ -6,11 +6,12 @@ its lender. This is the reciprocal method of cost allocation (Horngren, Cost Acc
 of support departments' costs). No policy, entry or sheet is known here; nothing is rounded.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import gcd
+
+from flint import fmpz_mat
 
 from pool_api.domain.layers import NOTHING, Costed
 
@@ -39,9 +40,12 @@ def solve(own: Mapping[str, Costed], lent: Lent) -> Solution:
              test to check if a weakly diagonally dominant matrix is a nonsingular M-matrix, 2019)."""
     lenders = {lender for lender, _ in lent}
     reached = _reached([member for member, there in own.items() if there.quantity > 0], lent)
+    received: dict[str, list[tuple[str, int]]] = defaultdict(list)
+    for (lender, borrower), quantity in lent.items():
+        received[borrower].append((lender, quantity))
     found: dict[str, Fraction] = {}
     for group in _in_order(sorted(lenders & reached), lent):
-        found.update(_solved(group, own, lent, found))
+        found.update(_solved(group, own, received, found))
     return Solution(unit_costs=found, without_supply=_circle(lenders - reached, lent))
 
 
@@ -109,50 +113,28 @@ def _trees(starts: Iterable[str], onward: Mapping[str, list[str]], there: set[st
 
 
 def _solved(
-    group: Sequence[str], own: Mapping[str, Costed], lent: Lent, known: Mapping[str, Fraction]
+    group: Sequence[str],
+    own: Mapping[str, Costed],
+    received: Mapping[str, Sequence[tuple[str, int]]],
+    known: Mapping[str, Fraction],
 ) -> dict[str, Fraction]:
-    """Solve the equations of one group; those that lend to it from outside are known, or have no supply."""
-    rows = {}
+    """Solve the equations of one group; those that lend to it from outside are known, or have no supply. Each equation
+    is in whole numbers, times the denominator of what is known in it.
+
+    Takes:   received, who lent how much to each member."""
+    places = {member: place for place, member in enumerate(group)}
+    factors, totals = [], []
     for member in group:
-        there = own.get(member, NOTHING)
-        received = {lender: quantity for (lender, borrower), quantity in lent.items() if borrower == member}
-        unknown = {lender: -quantity for lender, quantity in received.items() if lender in group}
-        cost = there.cost + sum(known[lender] * quantity for lender, quantity in received.items() if lender in known)
-        rows[member] = _Row({**unknown, member: there.quantity + sum(received.values())}, Fraction(cost))
-    return _eliminated(rows)
-
-
-class _Row:
-    """One equation, Σ factor · unit cost = total, in whole numbers without a common divisor."""
-
-    def __init__(self, factors: dict[str, int], total: Fraction) -> None:
-        divisor = gcd(total.numerator, *(factor * total.denominator for factor in factors.values()))
-        self.factors = {each: factor * total.denominator // divisor for each, factor in factors.items() if factor}
-        self.total = total.numerator // divisor
-
-    def without(self, member: str, other: "_Row") -> "_Row":
-        """Give the equation that is left once another has taken a member out of this one."""
-        one, two = other.factors[member], self.factors[member]
-        members = (self.factors.keys() | other.factors.keys()) - {member}
-        factors = {each: one * self.factors.get(each, 0) - two * other.factors.get(each, 0) for each in members}
-        return _Row(factors, Fraction(one * self.total - two * other.total))
-
-
-def _eliminated(rows: dict[str, _Row]) -> dict[str, Fraction]:
-    """Take one member after the other out of the equations, those in the fewest first, and put the costs found back.
-
-    No factor of a member in its own row ever becomes 0, so that none has to be looked for."""
-    taken: list[tuple[str, _Row]] = []
-    while rows:
-        uses = Counter(member for row in rows.values() for member in row.factors)
-        member = min(rows, key=lambda each: (len(rows[each].factors) * uses[each], each))
-        row = rows.pop(member)
-        taken.append((member, row))
-        for each, other in rows.items():
-            if member in other.factors:
-                rows[each] = other.without(member, row)
-    found: dict[str, Fraction] = {}
-    for member, row in reversed(taken):
-        rest = sum((factor * found[each] for each, factor in row.factors.items() if each != member), Fraction())
-        found[member] = (row.total - rest) / row.factors[member]
-    return found
+        there, row = own.get(member, NOTHING), [0] * len(group)
+        row[places[member]] = there.quantity
+        cost = Fraction(there.cost)
+        for lender, quantity in received[member]:
+            row[places[member]] += quantity
+            if lender in places:
+                row[places[lender]] -= quantity
+            else:
+                cost += known.get(lender, 0) * quantity
+        factors.append([factor * cost.denominator for factor in row])
+        totals.append([cost.numerator])
+    found = fmpz_mat(factors).solve(fmpz_mat(totals))
+    return {member: Fraction(int(found[at, 0].p), int(found[at, 0].q)) for member, at in places.items()}

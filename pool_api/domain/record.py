@@ -6,16 +6,19 @@ pairs, so files join by the largest multiplicity: in any order, any number of ti
 semilattice; Shapiro, Preguiça, Baquero and Zawirski, "Conflict-free Replicated Data Types", 2011, from memory). The
 promise holds when a file shows all rows of each day that it covers, its first and last day apart.
 
-Files, columns and styles are read in pool_api.intake; what the rows mean for the book is said in matching.
+Files, columns and styles are read in pool_api.intake; what becomes of rows that a later file shows otherwise is said
+in revisions, what the rows mean for the book in matching.
 """
 
 from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 
 from pool_api.domain.entries import digest
+
+_DAY = timedelta(days=1)
 
 
 class MovementKind(StrEnum):
@@ -91,8 +94,8 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """What a reading means for the record on file: rows to add, rows already there, and rows on file that the file no
-    longer shows although it covers their day."""
+    """What a reading means for the record on file: rows to add, rows already there, and rows on file that the file
+    doesn't show although it shows their day as a whole."""
 
     new: tuple[VendorRow, ...]
     known: tuple[VendorRow, ...]
@@ -144,22 +147,28 @@ def numbered(found: Iterable[tuple[int, RowFacts]]) -> tuple[VendorRow, ...]:
     return tuple(rows)
 
 
-def compare(on_file: Collection[VendorRow], reading: Reading) -> Arrival:
+def whole_days(reading: Reading, first: date | None, last: date | None) -> tuple[date, date] | None:
+    """Give the first and the last day of which a file shows all rows, None for a file that shows no day as a whole.
+
+    Takes:   first, last — the days that the export is said to cover, None where nothing is said: the file may then
+             begin and end in the middle of the day of its first and its last row.
+    Source:  own rule."""
+    begins = first or (reading.first_day and reading.first_day + _DAY)
+    ends = last or (reading.last_day and reading.last_day - _DAY)
+    if begins is None or ends is None or begins > ends:
+        return None
+    return begins, ends
+
+
+def compare(on_file: Collection[VendorRow], reading: Reading, whole: tuple[date, date] | None) -> Arrival:
     """Tell what a reading adds to the rows on file of the same account.
 
-    Gives:   new and known in file order; vanished by day, then content, only for days strictly between the reading's
-             first and last, because a file may begin and end in the middle of a day.
+    Takes:   on_file — those of the days of the reading and of whole at least; whole — see whole_days.
+    Gives:   new and known in file order; vanished by day, then content.
     Source:  own rule."""
     there = {row.identity for row in on_file}
     read = {row.identity for row in reading.rows}
-    vanished = [
-        row
-        for row in on_file
-        if row.identity not in read
-        and reading.first_day is not None
-        and reading.last_day is not None
-        and reading.first_day < row.day < reading.last_day
-    ]
+    vanished = [row for row in on_file if whole and whole[0] <= row.day <= whole[1] and row.identity not in read]
     return Arrival(
         new=tuple(row for row in reading.rows if row.identity not in there),
         known=tuple(row for row in reading.rows if row.identity in there),

@@ -5,7 +5,7 @@ fractions of minor units per credit. In JSON, fractions are text "n/d" and there
 means something.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from enum import Enum
@@ -62,6 +62,18 @@ class Lending:
     amount: int
     cost: int = 0
     entry: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MemberLoans:
+    """What one member passed to others or got from them in a month, as in Sheet's fields; settled are both those of
+    the month's balances and those with an agreed price."""
+
+    settled: tuple[Lending, ...] = ()
+    carried: tuple[Lending, ...] = ()
+    returned: tuple[Lending, ...] = ()
+    carried_settled: tuple[OpenLoan, ...] = ()
+    open: tuple[OpenLoan, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +192,23 @@ class Sheet:
     def dues(self) -> dict[str, int]:
         """Each member's due, in order of code; their sum is the cost of the closing stock."""
         return {each.member: each.due.total for each in self.members}
+
+
+def loans_by_member(sheet: Sheet) -> dict[str, MemberLoans]:
+    """Give the loans of each member that is a side of any, in the order of the sheet."""
+    found: dict[str, dict[str, list[Any]]] = {}
+    lists: dict[str, Iterable[Lending | OpenLoan]] = {
+        "settled": (*sheet.loans_settled, *sheet.loans_agreed),
+        "carried": sheet.loans_carried,
+        "returned": sheet.loans_returned,
+        "carried_settled": sheet.carried_settled,
+        "open": sheet.open_loans,
+    }
+    for name, loans in lists.items():
+        for each in loans:
+            for side in (each.lender, each.borrower):
+                found.setdefault(side, {}).setdefault(name, []).append(each)
+    return {code: MemberLoans(**{name: tuple(own) for name, own in of.items()}) for code, of in found.items()}
 
 
 def closing(sheet: Sheet, dues: Mapping[str, int]) -> Position:

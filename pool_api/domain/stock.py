@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from pool_api.domain import values
@@ -114,7 +115,7 @@ def flow(month: Month, opening: StockState, movements: Iterable[Movement], costi
     Takes:   opening, what the month before left, opened; the month's movements in any order.
     Gives:   the flow; cost in = cost out + closing cost, whatever happens. Where nothing moves, nothing is mixed.
     Refuses: nothing: what is impossible is reported here, and refused where it would be recorded."""
-    ordered = sorted(movements, key=lambda each: (each.on, each.entry))
+    ordered = sorted(movements, key=attrgetter("on", "entry"))
     sums = {way: _sum(ordered, way) for way in Way}
     owed = sum(each.quantity for each in opening.waiting if each.holder is None)
     gained = [Costed(opening.quantity + sum(each.quantity for each in opening.waiting), opening.cost)]

@@ -138,8 +138,10 @@ class Currency:
 
 
 def _fixed(scaled: int, decimals: int) -> str:
-    sign, digits = ("-" if scaled < 0 else ""), f"{abs(scaled):0{decimals + 1}d}"
-    return f"{sign}{digits}" if decimals == 0 else f"{sign}{digits[:-decimals]}.{digits[-decimals:]}"
+    if decimals == 0:
+        return str(scaled)
+    digits = str(abs(scaled)).zfill(decimals + 1)
+    return f"{'-' if scaled < 0 else ''}{digits[:-decimals]}.{digits[-decimals:]}"
 
 
 @dataclass(frozen=True, slots=True, order=True)

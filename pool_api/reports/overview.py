@@ -18,6 +18,7 @@ from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Pool
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import Lending, OpenLoan, Sheet
+from pool_api.reports.cautions import STATEMENT
 
 MOST_MONTHS = 12
 """How many months are compared at the most, the one reported included."""
@@ -68,7 +69,7 @@ class OverviewFacts:
 
     sheets are the months' up to this one, in order; entries are the month's; targets is what their reversals
     reverse; stock_before is the stock when the month began; number and hash name the entry of the journal that all of
-    it rests on."""
+    it rests on; remarks are what has to be said of the month besides."""
 
     pool: Pool
     sheets: Sequence[Sheet]
@@ -79,6 +80,7 @@ class OverviewFacts:
     closed: bool
     number: int
     hash: str
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +97,7 @@ class Overview:
     stock_before: int
     stock: tuple[StockLevel, ...]
     pairs: tuple[Pair, ...]
+    cautions: tuple[str, ...]
 
     @property
     def month(self) -> str:
@@ -125,6 +128,7 @@ def overview(facts: OverviewFacts) -> Overview:
         stock_before=facts.stock_before,
         stock=tuple(_stock(facts)),
         pairs=tuple(_pairs(facts)),
+        cautions=(*facts.remarks, *STATEMENT),
     )
 
 

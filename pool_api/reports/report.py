@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 from pool_api.domain.layers import Costed
 from pool_api.domain.sheets import MemberSheet
-from pool_api.reports.cautions import STATEMENT
 from pool_api.reports.figures import NOTHING, Money, count, month_words, state_words
 from pool_api.reports.overview import Overview
 from pool_api.reports.plots import costs_plot, costs_words, lending_plot, lending_words, stock_plot, stock_words
@@ -155,5 +154,5 @@ def _warnings(made: Overview) -> Sequence[Section]:
 
 def _basis(made: Overview) -> Section:
     rests = f"This report rests on entry {made.number} of the journal, whose hash is {made.hash}"
-    cautions = (Words(text=each, kind="note") for each in STATEMENT)
+    cautions = (Words(text=each, kind="note") for each in made.cautions)
     return Section(heading="What it rests on", together=True, blocks=(Words(text=rests), *cautions))

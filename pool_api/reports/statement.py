@@ -5,16 +5,16 @@ and the due is what is carried forward plus what is paid. All figures are the mo
 here and become text where the statement is written out.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any, NamedTuple, TypeVar
+from datetime import date
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
-    Acknowledgement,
     Body,
     Charge,
-    Close,
     Draw,
     Json,
     Loan,
@@ -23,7 +23,6 @@ from pool_api.domain.entries import (
     Payment,
     Purchase,
     Relocation,
-    Reopening,
     Return,
     Reversal,
     Use,
@@ -32,11 +31,9 @@ from pool_api.domain.entries import (
 from pool_api.domain.layers import Costed
 from pool_api.domain.pool import Member, Pool
 from pool_api.domain.reversals import Fact
-from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan, Sheet
+from pool_api.domain.sheets import Due, Lending, MemberLoans, MemberSheet, OpenLoan, Sheet
 from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
-
-_Loan = TypeVar("_Loan", Lending, OpenLoan)
 
 
 class Line(NamedTuple):
@@ -90,12 +87,14 @@ class Statement:
 class MonthFacts:
     """What a statement of one month is made from.
 
-    settlement is as a close freezes it; payments gives, for each payment of its plan, the id (None in a preview) and
-    what is paid of it; entries are those of the month that may concern the member, in order; targets is what their
-    reversals reverse; number and hash name the entry of the journal that all of it rests on."""
+    loans are the sheet's by member; settlement is as a close freezes it; payments gives, for each payment of its plan,
+    the id (None in a preview) and what is paid of it; entries are those of the month that may concern the member, in
+    order; targets is what their reversals reverse; number and hash name the entry of the journal that all of it rests
+    on; remarks are what has to be said of the month besides."""
 
     pool: Pool
     sheet: Sheet
+    loans: Mapping[str, MemberLoans]
     settlement: Json
     payments: Sequence[tuple[str | None, int]]
     closed: bool
@@ -103,13 +102,15 @@ class MonthFacts:
     targets: Mapping[int, Fact]
     number: int
     hash: str
+    remarks: tuple[str, ...] = ()
 
 
 def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
     """Make a member's statement. held_before is its credits when the month began."""
     code, sheet = member.code, facts.sheet
     own = next((each for each in sheet.members if each.member == code), None) or _empty(code)
-    lines = tuple(_lines(code, facts))
+    lines, loans = tuple(_lines(code, facts)), facts.loans.get(code, _NO_LOANS)
+    road_use = (ROAD_USE,) if any(line.kind == Use.kind for line in lines) else ()
     return Statement(
         pool=facts.pool,
         member=member,
@@ -121,16 +122,19 @@ def statement(facts: MonthFacts, member: Member, held_before: int) -> Statement:
         opening_held=held_before,
         closing_held=held_before + sum(line.credits for line in lines),
         lines=lines,
-        loans=_with(code, (*sheet.loans_settled, *sheet.loans_agreed)),
-        loans_carried=_with(code, sheet.loans_carried),
-        loans_returned=_with(code, sheet.loans_returned),
-        carried_settled=_with(code, sheet.carried_settled),
-        open_loans=_with(code, sheet.open_loans),
+        loans=loans.settled,
+        loans_carried=loans.carried,
+        loans_returned=loans.returned,
+        carried_settled=loans.carried_settled,
+        open_loans=loans.open,
         carried=_of(facts.settlement["carried"], code),
         small=_of(facts.settlement["small"], code),
         transfers=tuple(_transfers(code, facts)),
-        cautions=(*SETTLEMENT, ROAD_USE) if any(line.kind == Use.kind for line in lines) else SETTLEMENT,
+        cautions=(*facts.remarks, *SETTLEMENT, *road_use),
     )
+
+
+_NO_LOANS = MemberLoans()
 
 
 def shortened(made: Statement, most: int) -> Statement:
@@ -155,10 +159,6 @@ def _together(lines: Sequence[Line]) -> Line:
     )
 
 
-def _with(code: str, loans: Iterable[_Loan]) -> tuple[_Loan, ...]:
-    return tuple(each for each in loans if code in (each.lender, each.borrower))
-
-
 def _empty(code: str) -> MemberSheet:
     nothing = {field.name: Costed() for field in fields(MemberSheet) if field.type is Costed}
     return MemberSheet(member=code, unit_cost=None, lending_gain=0, difference=0, due=Due(), **nothing)
@@ -179,26 +179,28 @@ def _transfers(code: str, facts: MonthFacts) -> list[Transfer]:
 
 
 def _lines(code: str, facts: MonthFacts) -> list[Line]:
-    found = []
+    found, costs, currency = list[Line](), facts.sheet.costs, facts.pool.currency
     for entry in facts.entries:
-        if isinstance(entry.body, Acknowledgement | Close | Reopening):
+        own, target, undone = entry.body, None, ""
+        if isinstance(own, Reversal):
+            target = facts.targets[own.entry]
+            undone = f"reversal of entry {target.number}: "
+        body = target.body if target else own
+        words = _WORDS.get(type(body))
+        if words is None:
             continue
-        target = facts.targets[entry.body.entry] if isinstance(entry.body, Reversal) else None
-        body = entry.body if target is None else target.body
         credits = held_change(code, entry, target)
         if credits or _concerns(code, body):
-            undone = "" if target is None else f"reversal of entry {target.number}: "
-            found.append(
-                Line(
-                    entry=entry.number,
-                    on=entry.effective_on.isoformat(),
-                    kind=entry.body.kind,
-                    what=undone + what(code, body) + _beyond(body, facts.pool.currency),
-                    credits=credits,
-                    cost=_cost(facts.sheet, entry),
-                )
-            )
+            said = f"{undone}{words(code, body)}{_beyond(body, currency)}"
+            cost = own.amount if isinstance(own, _MONEY) else costs.get(entry.number)
+            found.append(Line(entry.number, _day_text(entry.effective_on), own.kind, said, credits, cost))
     return found
+
+
+_day_text = lru_cache(maxsize=400)(date.isoformat)
+
+_MONEY = (Purchase, Charge, Payment)
+"""Kinds that state themselves what they cost."""
 
 
 def _beyond(body: Body, currency: Currency) -> str:
@@ -221,12 +223,6 @@ def _concerns(code: str, body: Body) -> bool:
             return False
 
 
-def _cost(sheet: Sheet, entry: Fact) -> int | None:
-    if isinstance(entry.body, Purchase | Charge | Payment):
-        return entry.body.amount
-    return sheet.costs.get(entry.number)
-
-
 _WORDS: dict[type, Callable[[str, Any], str]] = {
     Opening: lambda _code, _body: "opening",
     Purchase: lambda _, body: f"purchase of {body.quantity} into {body.into}, paid by {body.paid_by}",
@@ -245,7 +241,7 @@ _WORDS: dict[type, Callable[[str, Any], str]] = {
         f"payment from {body.from_member} to {body.to_member}" + (f" for {body.pays}" if body.pays else "")
     ),
 }
-"""What an entry says in words to one member, or to the stock."""
+"""What an entry says in words to one member, or to the stock; the kinds that aren't here say nothing to either."""
 
 
 def what(code: str, body: Body) -> str:

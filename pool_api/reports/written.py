@@ -108,14 +108,10 @@ def statement_json(made: Statement) -> Json:
 
 
 def _line(line: Line, text: Text) -> Json:
-    shown: Json = {
-        "entry": line.entry,
-        "on": line.on,
-        "kind": line.kind,
-        "what": line.what,
-        "credits": line.credits,
-    }
-    return shown if line.cost is None else {**shown, "cost": text(line.cost)}
+    entry, on, kind, what, credits, cost = line
+    if cost is None:
+        return {"entry": entry, "on": on, "kind": kind, "what": what, "credits": credits}
+    return {"entry": entry, "on": on, "kind": kind, "what": what, "credits": credits, "cost": text(cost)}
 
 
 def _loan(made: Statement, each: Lending) -> Json:

@@ -9,7 +9,7 @@ from pool_api.domain.values import MOST_CREDITS
 from pool_api.intake.catalogue import CatalogueProfile
 from pool_api.intake.cells import DECIMALS, THOUSANDS
 from pool_api.reports.cautions import ROAD_USE
-from pool_api.rest.vendor_forms import SetAsideShown
+from pool_api.rest.record_forms import SetAsideShown
 from pool_api.rest.wire import Day, Flag, HeaderWord, Instant, ShortText, WireModel, stated
 from pool_api.services.catalogues import CatalogueRead
 from pool_api.store.catalogues import CatalogueVersion

@@ -21,6 +21,7 @@ from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
     catalogues,
+    coverage,
     explanations,
     jobs,
     journal,
@@ -32,6 +33,8 @@ from pool_api.rest.routes import (
     pools,
     positions,
     postings,
+    proof,
+    reconciliations,
     recording,
     report,
     settlement_payments,
@@ -58,11 +61,14 @@ ROUTERS: tuple[APIRouter, ...] = (
     explanations.router,
     transfers.router,
     postings.router,
+    coverage.router,
+    proof.router,
     ladders.router,
     order_plans.router,
     catalogues.router,
     jobs.router,
     vendor.router,
+    reconciliations.router,
 )
 
 

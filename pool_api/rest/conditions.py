@@ -6,7 +6,7 @@ where something is about to be changed, and is as good as a strong one where onl
 
 import hashlib
 import re
-from typing import Annotated
+from typing import Annotated, overload
 
 from fastapi import Header
 
@@ -52,6 +52,10 @@ def version_tag(version: int) -> str:
     return f'"{version}"'
 
 
+@overload
+def version_in(if_match: str) -> int: ...
+@overload
+def version_in(if_match: str | None) -> int | None: ...
 def version_in(if_match: str | None) -> int | None:
     """Give the version that a checked If-Match names, None when there was none."""
     return None if if_match is None else int(if_match.strip('"'))

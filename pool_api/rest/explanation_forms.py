@@ -5,7 +5,7 @@ whoever reads an explanation can compute it again. What formulas and roles mean 
 (domain/explaining/figures.py); nothing is computed here.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -13,9 +13,10 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from pool_api.domain.comparing import Comparison, MemberCompared, Outcome, Version
-from pool_api.domain.explaining import Explanation, Formula, Operand, Origin, Role, Unit, Value
+from pool_api.domain.explaining import MOST_TERMS, Explanation, Formula, Listed, Operand, Origin, Role, Unit, Value
 from pool_api.domain.values import Currency, half_up
 from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
+from pool_api.rest.pages import Page
 from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import EntryNumber, MemberCode, MoneyText, MonthText, WireModel, stated
 from pool_api.services.costs import CostedMonth
@@ -68,16 +69,22 @@ class ExplanationShown(WireModel):
     value: ValueShown
     formula: Formula = Field(description=FORMULAS)
     says: str = Field(examples=["98.93 = 7.0667 × 14, rounded half up"])
-    operands: list[OperandShown]
+    operands: list[OperandShown] = Field(max_length=MOST_TERMS + 1)
+    more_operands: int | None = Field(
+        default=None,
+        ge=1,
+        description=f"How many terms a sum has beyond the first {MOST_TERMS}, which alone are stated here and followed"
+        " by a chain. `…/explanations/{figure}/operands` lists all.",
+    )
 
 
-class ExplainedShown(WireModel):
-    """A figure and the figures that it comes from, each once, the nearest first."""
+class ExplainedShown(Page[ExplanationShown]):
+    """A figure and the figures that it comes from, each once, the nearest first, so many to a page. Pages belong
+    together while computed_at stays the same."""
 
     month: MonthText
     state: Literal["open", "closed"]
     computed_at: int = Field(ge=0, description="The number of the entry up to which the journal was read.")
-    explanations: list[ExplanationShown] = Field(min_length=1)
 
 
 class FigureListed(WireModel):
@@ -130,11 +137,11 @@ def show_explained(explained: Explained, currency: Currency) -> Json:
     """Give a figure with the chain that it comes from."""
     return {
         **_month(explained.month),
-        "explanations": [_explanation(each, currency) for each in explained.explanations],
+        "items": [_explanation(each, currency) for each in explained.explanations],
     }
 
 
-def show_figure(figure: Explanation, currency: Currency) -> Json:
+def show_figure(figure: Listed, currency: Currency) -> Json:
     """Give a figure as it is listed."""
     return {"figure": figure.figure, "value": _value(figure.value, figure.unit, currency)}
 
@@ -148,24 +155,28 @@ def _month(month: CostedMonth) -> Json:
 
 
 def _explanation(explanation: Explanation, currency: Currency) -> Json:
-    return {
-        **show_figure(explanation, currency),
+    words = _IN_WORDS[explanation.formula](explanation, currency)
+    shown = {
+        **show_figure(Listed(explanation.figure, explanation.value, explanation.unit), currency),
         "formula": explanation.formula,
-        "says": f"{_said(explanation, currency)} = {_IN_WORDS[explanation.formula](explanation.operands, currency)}",
-        "operands": [
-            stated(
-                {
-                    "role": each.role,
-                    "value": _value(each.value, each.unit, currency),
-                    "origin": each.origin,
-                    "figure": each.figure,
-                    "name": each.name,
-                    "entries": list(each.entries),
-                }
-            )
-            for each in explanation.operands
-        ],
+        "says": f"{_said(explanation, currency)} = {words}",
+        "operands": [show_operand(each, currency) for each in explanation.operands],
     }
+    return shown | ({"more_operands": explanation.more} if explanation.more else {})
+
+
+def show_operand(operand: Operand, currency: Currency) -> Json:
+    """Give what a formula is applied to."""
+    return stated(
+        {
+            "role": operand.role,
+            "value": _value(operand.value, operand.unit, currency),
+            "origin": operand.origin,
+            "figure": operand.figure,
+            "name": operand.name,
+            "entries": list(operand.entries),
+        }
+    )
 
 
 def _value(value: Value, unit: Unit, currency: Currency) -> Json:
@@ -188,19 +199,25 @@ def _said(one: Operand | Explanation, currency: Currency) -> str:
     return f"({said})" if isinstance(one, Operand) and one.value < 0 else said
 
 
-def _sum_in_words(operands: Sequence[Operand], currency: Currency) -> str:
+def _sum_in_words(explanation: Explanation, currency: Currency) -> str:
     signs = {Role.PLUS: "+", Role.MINUS: "−"}
-    said = " ".join(f"{signs[each.role]} {_said(each, currency)}" for each in operands if each.role in signs)
-    return said.removeprefix("+ ") or "nothing"
+    said = " ".join(
+        f"{signs[each.role]} {_said(each, currency)}" for each in explanation.operands if each.role in signs
+    )
+    more = f" and {explanation.more:,} more" if explanation.more else ""
+    return said.removeprefix("+ ") + more or "nothing"
 
 
-def _ratio_in_words(operands: Sequence[Operand], currency: Currency) -> str:
-    factors = " × ".join(_said(each, currency) for each in operands if each.role is Role.FACTOR)
-    return " / ".join([factors, *(_said(each, currency) for each in operands if each.role is Role.DIVISOR)])
+def _ratio_in_words(explanation: Explanation, currency: Currency) -> str:
+    factors, divisors = (
+        [_said(each, currency) for each in explanation.operands if each.role is role]
+        for role in (Role.FACTOR, Role.DIVISOR)
+    )
+    return " / ".join([" × ".join(factors), *divisors])
 
 
-def _apportioned_in_words(operands: Sequence[Operand], currency: Currency) -> str:
-    of = {each.role: each for each in operands}
+def _apportioned_in_words(explanation: Explanation, currency: Currency) -> str:
+    of = {each.role: each for each in explanation.operands}
     total, weight, weights = (_said(of[role], currency) for role in (Role.TOTAL, Role.WEIGHT, Role.WEIGHTS))
     left_over, place = of[Role.LEFT_OVER].value, of[Role.PLACE].value
     said = f"{total} × {weight} / {weights}"
@@ -210,17 +227,19 @@ def _apportioned_in_words(operands: Sequence[Operand], currency: Currency) -> st
     return f"{said}, rounded down, and {more}: {left_over} left over for the largest remainders, this is number {place}"
 
 
-def _unless_small_in_words(operands: Sequence[Operand], currency: Currency) -> str:
-    least = next(each for each in operands if each.role is Role.LEAST)
-    return f"{_sum_in_words(operands, currency)}, or 0 below {_said(least, currency)}"
+def _unless_small_in_words(explanation: Explanation, currency: Currency) -> str:
+    least = next(each for each in explanation.operands if each.role is Role.LEAST)
+    return f"{_sum_in_words(explanation, currency)}, or 0 below {_said(least, currency)}"
 
 
-_IN_WORDS: dict[Formula, Callable[[Sequence[Operand], Currency], str]] = {
+_IN_WORDS: dict[Formula, Callable[[Explanation, Currency], str]] = {
     Formula.SUM: _sum_in_words,
     Formula.RATIO: _ratio_in_words,
-    Formula.ROUNDED: lambda operands, currency: f"{_ratio_in_words(operands, currency)}, rounded half up",
+    Formula.ROUNDED: lambda explanation, currency: f"{_ratio_in_words(explanation, currency)}, rounded half up",
     Formula.APPORTIONED: _apportioned_in_words,
-    Formula.ABOVE_ZERO: lambda operands, currency: f"{_sum_in_words(operands, currency)}, or 0 where that is below 0",
+    Formula.ABOVE_ZERO: lambda explanation, currency: (
+        f"{_sum_in_words(explanation, currency)}, or 0 where that is below 0"
+    ),
     Formula.UNLESS_SMALL: _unless_small_in_words,
 }
 

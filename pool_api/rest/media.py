@@ -15,6 +15,7 @@ CSV = "text/csv"
 PDF = "application/pdf"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 XML = "application/xml"
+ZIP = "application/zip"
 
 Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]
 """Of an operation that offers several media types; see choose."""

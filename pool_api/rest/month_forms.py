@@ -15,7 +15,7 @@ from pool_api.domain.entries import Close
 from pool_api.domain.layers import Costed
 from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan
 from pool_api.domain.values import Currency
-from pool_api.reports.cautions import SETTLEMENT
+from pool_api.reports.cautions import SETTLEMENT, of_record
 from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import (
     DIGEST_PATTERN,
@@ -27,6 +27,7 @@ from pool_api.rest.wire import (
     MoneyText,
     MonthText,
     WireModel,
+    stated,
 )
 from pool_api.services.costs import CostedMonth
 
@@ -206,7 +207,9 @@ class SettlementShown(WireModel):
     lower_bound: int = Field(ge=0, description="No plan has fewer payments than this.")
     proven: bool = Field(description="Whether no plan has fewer payments than this one.")
     warnings: int = Field(ge=0)
-    accepted_differences: int = Field(ge=0)
+    accepted_differences: int = Field(ge=0, description="Differences that nobody had decided when it was closed.")
+    accepted_suggestions: int = Field(ge=0, description="Matches that nobody had confirmed when it was closed.")
+    sign_off: EntryNumber | None = Field(default=None, description="What had signed the vendor's record off by then.")
     cautions: list[str]
 
 
@@ -303,11 +306,12 @@ def show_sheet(month: CostedMonth, currency: Currency) -> Json:
 def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency) -> Json:
     """Give a month's settlement. paid holds what is paid of each settlement payment, by id."""
     settlement, close = month.settlement, month.close
+    frozen = close.body if close and isinstance(close.body, Close) else None
 
     def amounts(name: str) -> list[Json]:
         return [{"member": each["member"], "amount": currency.text(each["amount"])} for each in settlement[name]]
 
-    return {
+    shown = {
         "month": str(month.month),
         "state": "preview" if close is None else "closed",
         "digest": month.digest,
@@ -329,12 +333,15 @@ def show_settlement(month: CostedMonth, paid: dict[str, int], currency: Currency
         "lower_bound": settlement["lower_bound"],
         "proven": settlement["proven"],
         "warnings": len(month.sheet.warnings),
-        "accepted_differences": close.body.accepted_differences if close and isinstance(close.body, Close) else 0,
-        "cautions": list(SETTLEMENT),
+        "accepted_differences": frozen.accepted_differences if frozen else 0,
+        "accepted_suggestions": frozen.accepted_suggestions if frozen else 0,
+        "sign_off": frozen.sign_off if frozen else None,
+        "cautions": [*of_record(frozen), *SETTLEMENT],
     }
+    return stated(shown)
 
 
 def payment_names(month: CostedMonth) -> list[tuple[str, Json]]:
     """Give the planned payments with the names they have once the month is closed."""
-    planned = enumerate(month.settlement["payments"], start=1)
-    return [(payment_id(str(month.month), place), each) for place, each in planned]
+    planned, named = enumerate(month.settlement["payments"], start=1), str(month.month)
+    return [(payment_id(named, place), each) for place, each in planned]

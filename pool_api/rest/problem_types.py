@@ -68,6 +68,12 @@ _DAYS: tuple[Row, ...] = (
     (rules.MonthClosed, 409, "Month closed", "Record it on a day of an open month, or reopen the month first."),
     (rules.BeforePoolBegan, 409, "Before the pool began", "Give a day on or after the pool's first."),
     (rules.TooFarAhead, 409, "Too far ahead", "Record it when the day has come."),
+    (
+        rules.DaysUnfit,
+        422,
+        "Days unfit",
+        "Give a first day that isn't after the last, and as many days as `most` says.",
+    ),
 )
 
 _REVERSALS: tuple[Row, ...] = (
@@ -146,6 +152,11 @@ _FILES: tuple[Row, ...] = (
     (rules.AlreadyDecided, 409, "Decided already", "A decision stands; record an entry if it was wrong."),
     (rules.NotMendable, 409, "Not mendable", "Record by hand what is right, and dismiss the difference."),
     (rules.MendIncomplete, 422, "Mend incomplete", "State the missing values in fields."),
+    (rules.MendUnfit, 422, "Mend unfit", "State what this mend takes, or record by hand what is right."),
+    (rules.AnswerMissing, 409, "Answer missing", "Look at the member's answer, or decide without it."),
+    (rules.NotConfirmable, 409, "Not confirmable", "Mend what differs first; only what agrees is one movement."),
+    (rules.ReconciliationStale, 412, "Reconciliation out of date", "Look at it again and sign it with its digest."),
+    (rules.ReconciliationOpen, 409, "Reconciliation open", "Decide on what is open, or sign with accept_open."),
     (rules.ProfileUnfit, 422, "Column profile unfit", "Correct the column profile."),
 )
 

@@ -1,79 +1,32 @@
 """How the vendor's record, and its comparison with the journal, are shown on the wire."""
 
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import Field
 
-from pool_api.domain.matching import AccountProof, Difference, Match, Sums
-from pool_api.domain.record import SetAside, VendorRow
-from pool_api.rest.wire import (
-    CreditChange,
-    CreditCount,
-    Credits,
-    Day,
-    Digest,
-    EntryNumber,
-    Instant,
-    MemberCode,
-    MonthText,
-    ShortText,
-    WireModel,
-    stated,
+from pool_api.domain.acts import Handed, Kept
+from pool_api.domain.matching import Difference, Match
+from pool_api.rest.act_forms import (
+    ActShown,
+    DecisionShown,
+    DifferenceKey,
+    SignOffShown,
+    show_act,
+    show_decision,
+    show_handed,
+    show_kept,
+    show_sign_off,
 )
+from pool_api.rest.proof_forms import ProofShown, show_proof
+from pool_api.rest.record_forms import GapShown, VendorRowShown, show_gap, show_row
+from pool_api.rest.wire import Credits, Day, Digest, EntryNumber, MonthText, WireModel, stated
+from pool_api.services.covering import Gap
+from pool_api.services.mends import Said, offered
 from pool_api.services.reconciling import Reconciliation
-from pool_api.services.vendor_files import Imported
-from pool_api.store.vendor import Decision, Import
+from pool_api.store.vendor import Decision
 
 Json = dict[str, Any]
-
-
-class SetAsideShown(WireModel):
-    """A row of the file that is not taken, with its line, the column if one is to blame, and why."""
-
-    line: int = Field(ge=1)
-    column: str | None = None
-    reason: str
-    cells: list[str]
-
-
-class ImportShown(WireModel):
-    """One file that was read."""
-
-    import_id: str = Field(pattern="^[0-9]{8,}$")
-    account: ShortText
-    profile: ShortText
-    file_digest: Digest
-    imported_at: Instant
-    imported_by: str
-    first_day: Day | None = None
-    last_day: Day | None = None
-    rows_new: int = Field(ge=0)
-    rows_known: int = Field(ge=0)
-    set_aside: list[SetAsideShown]
-
-
-class VendorRowShown(WireModel):
-    """A row of the vendor's record; account is whose record it is."""
-
-    identity: str
-    account: ShortText
-    day: Day
-    kind: Literal["transfer", "purchase", "use", "refund"]
-    giver: str | None = None
-    receiver: str | None = None
-    quantity: Credits
-    note: str
-    reference: str | None = None
-    balance: int | None = None
-    amount: str | None = None
-    line: int = Field(ge=1)
-
-
-class ImportMade(ImportShown):
-    """One file just read: besides, what it leaves out on purpose, and rows on file that it no longer shows."""
-
-    skipped: list[SetAsideShown]
-    vanished: list[VendorRowShown]
 
 
 class ScorePart(WireModel):
@@ -85,7 +38,7 @@ class ScorePart(WireModel):
 
 
 class MatchShown(WireModel):
-    """Entries and rows that are one movement, and why."""
+    """Entries and rows that are one movement, and why; kept is the act by which they are so whatever else comes."""
 
     key: str
     status: Literal["matched", "suggested"]
@@ -98,31 +51,22 @@ class MatchShown(WireModel):
     days_apart: int
     score: int
     parts: list[ScorePart]
+    kept: ActShown | None = None
 
 
 class MendShown(WireModel):
-    """What could be recorded so that a difference is gone; asks names what has to be added when accepting."""
+    """What could be recorded so that a difference is gone; fields may be changed when accepting, and what asks names
+    has to be added."""
 
     kind: str
     fields: dict[str, Any]
     asks: list[str]
 
 
-class DecisionShown(WireModel):
-    """What was decided on a difference, and the entries that were recorded to mend it."""
-
-    difference: str
-    verdict: Literal["accepted", "dismissed"]
-    reason: str
-    decided_by: str
-    decided_at: Instant
-    entries: list[EntryNumber]
-
-
 class DifferenceShown(WireModel):
-    """Something that journal and record don't agree on."""
+    """Something that journal and record don't agree on; of one that is in a member's hands, handed tells all acts."""
 
-    key: str
+    key: DifferenceKey
     kind: str
     entries: list[EntryNumber]
     rows: list[str]
@@ -133,121 +77,56 @@ class DifferenceShown(WireModel):
     sentence: str
     mend: MendShown | None = None
     decision: DecisionShown | None = None
-
-
-class SumsShown(WireModel):
-    """opening + bought + came_in - went_out - used + refunded = closing; no opening, no closing."""
-
-    opening: CreditChange | None = None
-    bought: CreditCount
-    came_in: CreditCount
-    went_out: CreditCount
-    used: CreditCount
-    refunded: CreditCount
-    closing: CreditChange | None = None
-
-
-class PartingShown(WireModel):
-    """Where journal and record part for the first time, with both balances at the end of that day."""
-
-    day: Day
-    journal_balance: CreditChange
-    record_balance: CreditChange
-    keys: list[str]
-
-
-class ProofShown(WireModel):
-    """Journal and record of one vendor account side by side over a span that the record covers."""
-
-    account: ShortText
-    member: MemberCode | None = None
-    first_day: Day
-    last_day: Day
-    journal: SumsShown
-    record: SumsShown
-    balanced: bool
-    parting: PartingShown | None = None
+    handed: list[ActShown] | None = None
 
 
 class ReconciliationShown(WireModel):
-    """A month's journal against the vendor's record."""
+    """A month's journal against the vendor's record. broken are matches that were kept and whose entries or rows aren't
+    there any more; sign_off is what signed the month off, absent as long as nobody has; gaps are days of which the
+    record's silence proves nothing."""
 
     month: MonthText
+    digest: Digest
     matches: list[MatchShown]
     differences: list[DifferenceShown]
     undecided: int = Field(ge=0)
+    suggested: int = Field(ge=0, description="Matches that wait for a person's word.")
+    broken: list[ActShown]
+    sign_off: SignOffShown | None = None
     proof: list[ProofShown]
+    gaps: list[GapShown]
     rows: list[VendorRowShown]
     limits: list[str]
 
 
-def show_import(made: Import) -> Json:
-    """Give an import."""
+def show_reconciliation(found: Reconciliation, gaps: Sequence[Gap]) -> Json:
+    """Give a comparison, with the rows that its matches and differences speak of."""
+    spoken = {row for match in found.matches for row in match.rows}
+    spoken |= {row for difference in found.differences for row in difference.rows}
+    spoken |= {each.parting.row for each in found.proof if each.parting and each.parting.row}
     shown = {
-        "import_id": made.import_id,
-        "account": made.account,
-        "profile": made.profile,
-        "file_digest": made.file_digest,
-        "imported_at": made.imported_at,
-        "imported_by": made.imported_by,
-        "first_day": None if made.first_day is None else made.first_day.isoformat(),
-        "last_day": None if made.last_day is None else made.last_day.isoformat(),
-        "rows_new": made.rows_new,
-        "rows_known": made.rows_known,
-        "set_aside": [_set_aside(each) for each in made.set_aside],
+        "month": str(found.month),
+        "digest": found.digest,
+        "matches": [_match(each, found.kept(each)) for each in found.matches],
+        "differences": [
+            show_difference(
+                each, offered(found, each), found.decisions.get(each.key), found.standing.handed.get(each.key)
+            )
+            for each in found.differences
+        ],
+        "undecided": len(found.undecided()),
+        "suggested": len(found.suggested()),
+        "broken": [show_act(each.act) for each in found.broken],
+        "sign_off": show_sign_off(found.sign_off, changed=found.changed),
+        "proof": [show_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
+        "gaps": [show_gap(each) for each in gaps],
+        "rows": [show_row(row) for identity, row in (found.rows | found.waiting).items() if identity in spoken],
+        "limits": list(found.limits),
     }
     return stated(shown)
 
 
-def show_imported(made: Imported) -> Json:
-    """Give an import just made."""
-    return {
-        **show_import(made.imported),
-        "skipped": [_set_aside(each) for each in made.skipped],
-        "vanished": [show_row(row) for row in made.vanished],
-    }
-
-
-def _set_aside(each: SetAside) -> Json:
-    return stated({"line": each.line, "column": each.column, "reason": each.reason, "cells": list(each.cells)})
-
-
-def show_row(row: VendorRow) -> Json:
-    """Give a row of the vendor's record."""
-    return stated(
-        {
-            "identity": row.identity,
-            "account": row.account,
-            "day": row.day.isoformat(),
-            "kind": row.kind.value,
-            "giver": row.giver,
-            "receiver": row.receiver,
-            "quantity": row.quantity,
-            "note": row.note,
-            "reference": row.reference,
-            "balance": row.balance,
-            "amount": row.amount,
-            "line": row.line,
-        }
-    )
-
-
-def show_reconciliation(found: Reconciliation) -> Json:
-    """Give a comparison, with the rows that its matches and differences speak of."""
-    spoken = {row for match in found.matches for row in match.rows}
-    spoken |= {row for difference in found.differences for row in difference.rows}
-    return {
-        "month": str(found.month),
-        "matches": [_match(each) for each in found.matches],
-        "differences": [_difference(each, found.decisions.get(each.key)) for each in found.differences],
-        "undecided": len(found.undecided()),
-        "proof": [_proof(each, found.accounts.member_of(each.account, each.last)) for each in found.proof],
-        "rows": [show_row(row) for identity, row in found.rows.items() if identity in spoken],
-        "limits": list(found.limits),
-    }
-
-
-def _match(each: Match) -> Json:
+def _match(each: Match, kept: Kept | None) -> Json:
     return stated(
         {
             "key": each.key,
@@ -261,11 +140,13 @@ def _match(each: Match) -> Json:
             "days_apart": each.days_apart,
             "score": each.score,
             "parts": [{"name": part.name, "millibits": part.millibits, "says": part.says} for part in each.parts],
+            "kept": show_kept(kept),
         }
     )
 
 
-def _difference(each: Difference, decision: Decision | None) -> Json:
+def show_difference(each: Difference, said: Said, decision: Decision | None, handed: Handed | None) -> Json:
+    """Give a difference with what its mend offers, what was decided on it, and in whose hands it is."""
     mend = each.mend
     return stated(
         {
@@ -278,58 +159,8 @@ def _difference(each: Difference, decision: Decision | None) -> Json:
             "receiver": each.receiver,
             "quantity": each.quantity,
             "sentence": each.sentence,
-            "mend": None
-            if mend is None
-            else {"kind": mend.kind.value, "fields": dict(mend.fields), "asks": list(mend.asks)},
+            "mend": None if mend is None else {"kind": mend.kind.value, "fields": dict(said), "asks": list(mend.asks)},
             "decision": None if decision is None else show_decision(decision),
-        }
-    )
-
-
-def show_decision(made: Decision) -> Json:
-    """Give a decision."""
-    return {
-        "difference": made.difference,
-        "verdict": made.verdict,
-        "reason": made.reason,
-        "decided_by": made.decided_by,
-        "decided_at": made.decided_at,
-        "entries": list(made.entries),
-    }
-
-
-def _proof(each: AccountProof, member: str | None) -> Json:
-    parting = each.parting
-    return stated(
-        {
-            "account": each.account,
-            "member": member,
-            "first_day": each.first.isoformat(),
-            "last_day": each.last.isoformat(),
-            "journal": _sums(each.journal),
-            "record": _sums(each.record),
-            "balanced": each.balanced,
-            "parting": None
-            if parting is None
-            else {
-                "day": parting.day.isoformat(),
-                "journal_balance": parting.journal_balance,
-                "record_balance": parting.record_balance,
-                "keys": list(parting.keys),
-            },
-        }
-    )
-
-
-def _sums(each: Sums) -> Json:
-    return stated(
-        {
-            "opening": each.opening,
-            "bought": each.bought,
-            "came_in": each.came_in,
-            "went_out": each.went_out,
-            "used": each.used,
-            "refunded": each.refunded,
-            "closing": each.closing,
+            "handed": show_handed(handed),
         }
     )

@@ -1,19 +1,19 @@
 """A pool's months, costed one after the other, and kept so that one more entry costs little more than itself.
 
-Months that are closed are costed from their entries too, under the policy, with the members' shares and the dues that
-their close froze; open ones under the policy agreed for them, as they would be settled now. What is kept of a pool is
-what its months add up to and their sheets, never an entry; it counts for as long as the journal still has the entry
-that it reached, with its hash.
+Months that are closed are costed from their entries too, under the policy, with the members' shares, the dues and the
+hub that their close froze; open ones under the policy agreed for them, as they would be settled now. What is kept of a
+pool is what its months add up to and their sheets, never an entry; it counts for as long as the journal still has the
+entry that it reached, with its hash.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 from threading import Lock
 from typing import Any
 
-from pool_api.domain.activity import Activities, Activity
+from pool_api.domain.activity import Activities, Activity, gathered_month
 from pool_api.domain.book import closes_of, policy_under
 from pool_api.domain.chain import Link, Terms, month_chain, under
 from pool_api.domain.effects import Original
@@ -23,28 +23,35 @@ from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
 from pool_api.domain.pool import Member
 from pool_api.domain.reversals import Fact
-from pool_api.domain.sheets import Sheet, sheet_json
+from pool_api.domain.sheets import MemberLoans, Sheet, loans_by_member, sheet_json
 from pool_api.domain.values import Month, months_between
 from pool_api.services.office import Office
 from pool_api.store import directory, facts, journal
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading
-from pool_api.store.journal import Head
+from pool_api.store.journal import EntryFilter, Head
 
 Stamp = tuple[int, str, int, Month]
 """What a costing rests on: the head's number and hash, the directory's version, the present month."""
+
+_OF_MONTHS = frozenset({Close, Reopening})
+"""Kinds that close or reopen a month."""
 
 COSTS = "costs"
 """Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
 
 
+HUB = "hub"
+"""Where a close's settlement names the keeper's member, through whom payments go that can't go otherwise."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
-    """One month: its sheet, and what became or would become of its dues. hub is the keeper's member; close is the entry
-    that froze the month, None while open; computed_at is the number of the entry up to which the journal was read;
-    members are those that count for the month, with their shares; numbers are the lowest and the highest of the month's
-    entries; originals are the original amounts of entries of earlier months that are ever reversed, as they stand when
-    the month begins."""
+    """One month: its sheet, and what became or would become of its dues. hub is the keeper's member, in a closed month
+    the one that its close froze, if any; close is the entry that froze the month, None while open; computed_at is the
+    number of the entry up to which the journal was read; members are those that count for the month, with their shares;
+    numbers are the lowest and the highest of the month's entries; originals are the original amounts of entries of
+    earlier months that are ever reversed, as they stand when the month begins."""
 
     month: Month
     sheet: Sheet
@@ -63,7 +70,12 @@ class CostedMonth:
         if self.close is not None:
             return self.settled
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
-        return self.settled | plan_json(plan(nets, self.sheet.policy, self.hub))
+        return self.settled | {HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
+
+    @cached_property
+    def loans(self) -> Mapping[str, MemberLoans]:
+        """The month's loans by member: every statement would look through all of them for its own."""
+        return loans_by_member(self.sheet)
 
     @cached_property
     def digest(self) -> str:
@@ -111,14 +123,16 @@ class CostedPool:
 
 @dataclass(slots=True)
 class Costing:
-    """What is kept of one pool, by whoever holds the lock; found may be read without it. stamp is None while what is
-    kept is being moved on, and stays so when that fails."""
+    """What is kept of one pool, by whoever holds the lock; found, which goes with stamp, may be read without it.
+    reached is the entry, with its hash, that activities and closes go up to: None while they are being moved on, and
+    for good when that fails. links are those of found."""
 
     lock: Lock = field(default_factory=Lock)
-    stamp: Stamp | None = None
+    reached: tuple[int, str] | None = None
     activities: Activities = field(default_factory=Activities)
     closes: dict[Month, Entry] = field(default_factory=dict)
     links: dict[Month, Link] = field(default_factory=dict)
+    stamp: Stamp | None = None
     found: CostedPool | None = None
 
 
@@ -138,14 +152,21 @@ def _moved_on(office: Office, pool: str, kept: Costing, today: date) -> CostedPo
     """Bring what is kept of a pool to the present; to be called by who holds its lock."""
     with reading(office.engine, pool) as connection:
         head = _head(connection, pool)
-        stamp, kept.stamp = kept.stamp, None
-        if stamp is None or not _reaches(connection, pool, stamp):
-            kept.activities, kept.closes, kept.links, kept.found = Activities(), {}, {}, None
-        if stamp != _stamp(head, today) or kept.found is None:
-            _read_on(connection, pool, kept)
+        _read_to(connection, pool, kept, head)
+        if kept.found is None or kept.stamp != _stamp(head, today):
             kept.found = _cost(_directory(connection, pool), kept, head, until=today)
         kept.stamp = _stamp(head, today)
         return kept.found
+
+
+def _read_to(connection: Connection, pool: str, kept: Costing, head: Head) -> None:
+    """Bring what is read of a pool to its head; to be called by who holds the lock of what is kept."""
+    reached, kept.reached = kept.reached, None
+    if reached is None or not _has(connection, pool, *reached):
+        kept.activities, kept.closes, kept.links = Activities(), {}, {}
+    if reached != (head.number, head.hash):
+        _read_on(connection, pool, kept)
+    kept.reached = head.number, head.hash
 
 
 def costed_otherwise(
@@ -166,22 +187,60 @@ def costed_otherwise(
 
 
 def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
-    """Cost a pool's months, up to the present one at the most, from what was effective on a day or before.
+    """Cost a pool's months, up to the present one at the most, from what was effective on a day or before. Months that
+    had ended by then are taken from what is kept.
 
     Refuses: NotFound."""
-    until = min(as_of, office.pool_today(pool))
+    today = office.pool_today(pool)
+    kept: Costing = office.costings.setdefault(pool, Costing())
+    with kept.lock:
+        found = _moved_on(office, pool, kept, today)
+    # read without the lock, as a long month takes a while; only where the journal moves on meanwhile, again with it
+    then = _effective(office, pool, found, as_of)
+    with kept.lock:
+        if kept.reached != (found.number, found.hash):
+            found = _moved_on(office, pool, kept, today)
+            then = _effective(office, pool, found, as_of)
+        ended = Month.of(as_of + timedelta(days=1))
+        then.activities.months |= {each: sums for each, sums in kept.activities.months.items() if each < ended}
+        then.links = {each: link for each, link in kept.links.items() if each < ended}
+        return _cost(found.directory, then, found, until=min(as_of, today))
+
+
+def costed_within(office: Office, connection: Connection, pool: str, *, until: date) -> CostedPool:
+    """Cost a pool's months up to one by the terms and members that a connection sees, those that its own transaction
+    has changed, too; its journal is as it was committed. The costing is not kept, what was read is.
+
+    Refuses: NotFound."""
+    kept: Costing = office.costings.setdefault(pool, Costing())
+    with kept.lock:
+        head = _head(connection, pool)
+        _read_to(connection, pool, kept, head)
+        then = Costing(activities=kept.activities, closes=kept.closes, links=kept.links)
+        return _cost(_directory(connection, pool), then, head, until=until)
+
+
+def costed_anew(office: Office, pool: str) -> CostedPool:
+    """Cost a pool's months up to the present one from all entries, and from nothing that is kept. Refuses: NotFound."""
     with reading(office.engine, pool) as connection:
-        return costed_within(connection, pool, until=until, to_day=as_of)
+        head, then = _head(connection, pool), Costing()
+        _read_on(connection, pool, then)
+        return _cost(_directory(connection, pool), then, head, until=office.pool_today(pool))
 
 
-def costed_within(connection: Connection, pool: str, *, until: date, to_day: date | None = None) -> CostedPool:
-    """Cost a pool's months up to one from all entries, or those effective on a day or before, by the terms and members
-    that a connection sees: those that its own transaction has changed, too. Nothing is kept.
-
-    Refuses: NotFound."""
-    head, then = _head(connection, pool), Costing()
-    _read_on(connection, pool, then, to_day=to_day)
-    return _cost(_directory(connection, pool), then, head, until=until)
+def _effective(office: Office, pool: str, found: CostedPool, as_of: date) -> Costing:
+    """Read what was effective on a day or before, and up to the entry that a costing reached, of the day's month,
+    unless it ends with it; and the closes that stood then."""
+    month, then = Month.of(as_of), Costing()
+    with reading(office.engine, pool) as connection:
+        if as_of < month.last and month in found.months:
+            read = facts.read_month(connection, pool, month, found.months[month].numbers)
+            targets = facts.read_targets(connection, pool, read)
+            effective = (each for each in read if each.effective_on <= as_of)
+            then.activities.months[month] = gathered_month(effective, targets, month)
+        closings = journal.read_entries(connection, pool, EntryFilter(kinds=(Close.kind, Reopening.kind), to_day=as_of))
+        then.closes = closes_of(each for each in closings if each.number <= found.number)
+    return then
 
 
 def _head(connection: Connection, pool: str) -> Head:
@@ -195,18 +254,17 @@ def _stamp(head: Head, today: date) -> Stamp:
     return head.number, head.hash, head.directory_version, Month.of(today)
 
 
-def _reaches(connection: Connection, pool: str, stamp: Stamp) -> bool:
-    """Tell whether the journal has the entry that a stamp names, so that what came since only adds to it."""
-    number, hash_, *_ = stamp
+def _has(connection: Connection, pool: str, number: int, hash_: str) -> bool:
+    """Tell whether the journal has an entry of that hash, so that what came since only adds to it."""
     entry = journal.read_entry(connection, pool, number)
     return number == 0 or (entry is not None and entry.hash == hash_)
 
 
-def _read_on(connection: Connection, pool: str, kept: Costing, *, to_day: date | None = None) -> None:
+def _read_on(connection: Connection, pool: str, kept: Costing) -> None:
     """Add what was recorded since to what is kept."""
     after, closings = kept.activities.through, list[int]()
-    forgotten = kept.activities.reverse(facts.read_reversals(connection, pool, after=after, to_day=to_day))
-    read = facts.read_facts(connection, pool, after=after, days=forgotten, to_day=to_day)
+    forgotten = kept.activities.reverse(facts.read_reversals(connection, pool, after=after))
+    read = facts.read_facts(connection, pool, after=after, days=forgotten)
     kept.activities.add(_noting(read, after, closings))
     entries = journal.read_numbered(connection, pool, closings)
     kept.closes = closes_of((entries[number] for number in closings), kept.closes)
@@ -215,7 +273,7 @@ def _read_on(connection: Connection, pool: str, kept: Costing, *, to_day: date |
 def _noting(read: Iterable[Fact], after: int, closings: list[int]) -> Iterator[Fact]:
     """Give facts as they come, and note which of those after a number close or reopen a month."""
     for fact in read:
-        if isinstance(fact.body, Close | Reopening) and fact.number > after:
+        if type(fact.body) in _OF_MONTHS and fact.number > after:
             closings.append(fact.number)
         yield fact
 
@@ -227,7 +285,7 @@ def _directory(connection: Connection, pool: str) -> Directory:
     return found
 
 
-def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> CostedPool:
+def _cost(terms: Directory, kept: Costing, head: Head | CostedPool, *, until: date) -> CostedPool:
     first = Month.of(terms.pool.began_on)
     last = max([Month.of(until), first, *kept.activities.months])
     members = sorted(terms.members.values(), key=lambda member: member.code)
@@ -256,7 +314,7 @@ def _cost(terms: Directory, kept: Costing, head: Head, *, until: date) -> Costed
             month=month,
             sheet=link.sheet,
             settled=settled[month],
-            hub=terms.pool.keeper_member,
+            hub=_hub_of(kept.closes.get(month)) or terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             members=link.terms.members,
@@ -276,6 +334,11 @@ def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
         return members
     there = (each for each in members if each.code in weights)
     return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
+
+
+def _hub_of(close: Entry | None) -> str | None:
+    """Give the keeper's member that a close froze, None where it froze none, and in an open month."""
+    return close.body.settlement.get(HUB) if close and isinstance(close.body, Close) else None
 
 
 def _brought_forward(settlement: Json) -> dict[str, int]:

@@ -4,27 +4,17 @@ holds.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.book import Book
-from pool_api.domain.entries import (
-    Acknowledgement,
-    Body,
-    Close,
-    Entry,
-    Reopening,
-    Reversal,
-    digest,
-    entry_hash,
-    parties,
-)
+from pool_api.domain.entries import Acknowledgement, Body, Close, Entry, Reopening, Reversal, SignOff, digest, parties
 from pool_api.domain.errors import NotFound
+from pool_api.domain.hashing import entry_hash
 from pool_api.domain.pool import Pool
 from pool_api.domain.sheets import costs_json
 from pool_api.domain.values import Month
-from pool_api.services.costs import COSTS, CostedPool, costed_as_of, preview_digest
+from pool_api.services.costs import COSTS, CostedPool, costed_anew, preview_digest
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.engine import reading
@@ -129,6 +119,14 @@ class Replay:
             case _:
                 self.book.apply(entry)
 
+    def is_unsigned(self, entry: Entry) -> bool:
+        """Tell whether an entry is a close that names as its month's sign-off what isn't one."""
+        body = entry.body
+        if not isinstance(body, Close) or body.sign_off is None:
+            return False
+        signed = self._seen.get(body.sign_off)
+        return signed is None or not isinstance(signed.body, SignOff) or signed.body.month != body.month
+
     def target(self, entry: Entry) -> Body | None:
         """Give the body of the entry that one reverses or acknowledges, None for any other kind."""
         body = entry.body
@@ -155,7 +153,7 @@ def verify_journal(office: Office, pool: str) -> VerificationReport:
     book = replay.book
     findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]
     if not findings:
-        findings += _closes_broken(costed_as_of(office, pool, date.max))
+        findings += _closes_broken(costed_anew(office, pool))
     return VerificationReport(entries=book.number, head=book.hash, findings=tuple(findings))
 
 
@@ -185,6 +183,8 @@ def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) ->
         if problem := _broken(pool, replay.book, entry):
             return Finding(number=entry.number, problem=problem)
         replay.add(entry)
+        if replay.is_unsigned(entry):
+            return Finding(number=entry.number, problem="the sign-off that the close names is none of its month")
         if filed != journal.filed(entry.body, replay.target(entry)):
             return Finding(number=entry.number, problem="it is filed under other members, job or target than it says")
 

@@ -5,7 +5,6 @@ the month or an earlier one came meanwhile, the preview is made again and compar
 """
 
 import asyncio
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -23,18 +22,17 @@ from pool_api.domain.errors import (
     PreviewStale,
 )
 from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import MemberSheet, costs_json, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
 from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
-from pool_api.services.reconciling import count_undecided
+from pool_api.services.reconciling import undecided
 from pool_api.services.replacement import Replacement, replacement
-from pool_api.store import answers, facts, journal
+from pool_api.store import journal
 from pool_api.store.answers import Slot
-from pool_api.store.engine import Connection, reading
+from pool_api.store.engine import reading
 from pool_api.store.journal import EntryFilter, PaymentFilter
 from pool_api.store.writer import Recorded
 
@@ -93,46 +91,6 @@ def entry_costs(
     Refuses: NotFound, NotPermitted."""
     _, found = month_of(office, caller, pool, month)
     return list(islice(((entry, cost) for entry, cost in found.sheet.costs.items() if entry > after), limit))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MonthEntries:
-    """What a document of a month is made of: entries are those of the month that it is about, targets what their
-    reversals reverse, by number."""
-
-    pool: CostedPool
-    month: CostedMonth
-    entries: Sequence[Fact]
-    targets: Mapping[int, Fact]
-
-
-def statement_of(office: Office, caller: Caller, pool: str, month: Month, member: str) -> MonthEntries:
-    """Give what a member's statement of a month is made of; its entries are those that may concern the member, in the
-    order of (effective_on, number).
-
-    Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_STATEMENT, member=member)
-    found = costed(office, pool)
-    if member not in found.directory.members:
-        raise NotFound(what="member", name=member)
-    numbers = found.month(month).numbers
-    with reading(office.engine, pool) as connection:
-        return _with(connection, found, month, facts.read_concerning(connection, pool, member, month, numbers))
-
-
-def report_of(office: Office, caller: Caller, pool: str, month: Month) -> MonthEntries:
-    """Give what the keeper's report of a month is made of, with all its entries, by number.
-
-    Refuses: NotFound, NotPermitted."""
-    found = months_of(office, caller, pool)
-    numbers = found.month(month).numbers
-    with reading(office.engine, pool) as connection:
-        return _with(connection, found, month, facts.read_month(connection, pool, month, numbers))
-
-
-def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.Fact]) -> MonthEntries:
-    targets = facts.read_targets(connection, found.directory.pool.id, entries)
-    return MonthEntries(pool=found, month=found.month(month), entries=entries, targets=targets)
 
 
 def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Valued:
@@ -203,11 +161,6 @@ def settlement_payments(
     ]
 
 
-def paid_of(office: Office, pool: str) -> dict[str, int]:
-    """Give what is paid of each settlement payment, by id, to those who may see the month. Refuses: NotFound."""
-    return {name: each.paid for name, each in _book(office, pool).payments.items()}
-
-
 def _book(office: Office, pool: str) -> Book:
     with reading(office.engine, pool) as connection:
         found = journal.read_book(connection, pool)
@@ -238,7 +191,7 @@ async def close_month(
     for attempt in range(MOST_TRIES):
         tried = key if attempt == 0 else f"{key}.{attempt}"
         commands: list[Command] = []
-        if not await asyncio.to_thread(_is_answered, office, pool, Slot(caller.key_id, operation, tried)):
+        if not await asyncio.to_thread(recording.is_answered, office, pool, Slot(caller.key_id, operation, tried)):
             body = await asyncio.to_thread(
                 _close_body,
                 office,
@@ -259,11 +212,6 @@ async def close_month(
     raise PreviewStale(month=str(month), seen=seen)
 
 
-def _is_answered(office: Office, pool: str, slot: Slot) -> bool:
-    with reading(office.engine, pool) as connection:
-        return slot in answers.read_answers(connection, pool, [slot])
-
-
 def _close_body(
     office: Office,
     caller: Caller,
@@ -274,9 +222,9 @@ def _close_body(
     accept_warnings: bool,
     accept_differences: bool,
 ) -> Close:
-    differences = count_undecided(office, pool, of)
-    if differences and not accept_differences:
-        raise MonthHasDifferences(month=str(of), count=differences)
+    left = undecided(office, pool, of)
+    if left.any and not accept_differences:
+        raise MonthHasDifferences(month=str(of), count=left.differences, suggestions=left.unconfirmed)
     _, month = month_of(office, caller, pool, of)
     warnings = len(month.sheet.warnings)
     if month.close is not None and isinstance(month.close.body, Close):
@@ -296,7 +244,9 @@ def _close_body(
         sheet={**sheet_json(month.sheet), COSTS: digest(costs_json(month.sheet))},
         settlement=month.settlement,
         accepted_warnings=warnings,
-        accepted_differences=differences,
+        accepted_differences=left.differences,
+        accepted_suggestions=left.unconfirmed,
+        sign_off=left.sign_off,
     )
 
 

@@ -6,6 +6,7 @@ Knows no rule and decides nothing; made once by whoever composes the program.
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from threading import Lock
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,7 +23,9 @@ from pool_api.store.writer import Writer
 class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
     hexadecimal text. callers remembers who some keys belong to (services/keys.py), costings what each pool's months add
-    up to (services/costs.py)."""
+    up to (services/costs.py), explained the figures of the month that was last asked about (services/explaining.py),
+    reconciliations the last comparisons with the vendor's record, to be changed with reconciling held
+    (services/reconciling.py)."""
 
     engine: Engine
     writer: Writer
@@ -30,6 +33,9 @@ class Office:
     random_hex: Callable[[int], str]
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
     costings: dict[str, Any] = field(default_factory=dict)
+    explained: dict[str, Any] = field(default_factory=dict)
+    reconciliations: dict[Any, Any] = field(default_factory=dict)
+    reconciling: Lock = field(default_factory=Lock)
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
 
     def instant(self) -> str:

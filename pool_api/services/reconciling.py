@@ -1,65 +1,140 @@
 """The journal against the vendor's record of one month: what each side says, how they match, and the proof.
 
-What the vendor should show follows from the entries: a row for every movement between different vendor accounts, for
-purchases and for uses. The stock sits in the account of whoever is its custodian on the day.
+What the vendor should show follows from the entries (expected.py). What people have decided stands: matches that they
+confirmed, or that were there when a month was signed off, are matched before everything else.
 """
 
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from functools import cached_property
+from typing import NamedTuple
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
+from pool_api.domain.acts import OF_DIFFERENCES, OF_MATCHES, Kept, Standing, carried_on, pin_name, standing
 from pool_api.domain.entries import (
-    Direction,
-    Draw,
     Entry,
-    Loan,
-    Opening,
-    Outside,
-    Purchase,
-    Relocation,
-    Return,
-    Reversal,
-    Use,
-    WriteOff,
-    WriteOffReason,
-    quantity_of,
+    SignOff,
+    digest,
 )
 from pool_api.domain.errors import NotFound
-from pool_api.domain.matching import WINDOW_DAYS, AccountProof, Difference, Match, Movement, Report, match
-from pool_api.domain.record import MovementKind, VendorRow
-from pool_api.domain.reversals import IN_ORDER
-from pool_api.domain.values import STOCK, Month
+from pool_api.domain.matching import (
+    WINDOW_DAYS,
+    AccountProof,
+    Difference,
+    Match,
+    Movement,
+    Report,
+    Revisions,
+    Status,
+    match,
+)
+from pool_api.domain.record import VendorRow
+from pool_api.domain.revisions import Revision
+from pool_api.domain.values import Month
+from pool_api.services.expected import Accounts, movements, opened
 from pool_api.services.office import Office
-from pool_api.store import directory, journal, vendor
+from pool_api.store import acts, directory, journal, revisions, vendor
 from pool_api.store.directory import Directory
-from pool_api.store.engine import reading
+from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
 from pool_api.store.vendor import Decision
 
 Spans = dict[str, list[tuple[date, date]]]
+Span = tuple[date, date]
+
+MOST_REMEMBERED = 8
+"""Comparisons that a process remembers, of all pools together."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+class Signed(NamedTuple):
+    """A sign-off, as an entry and what it says."""
+
+    entry: Entry
+    body: SignOff
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reconciliation:
-    """A month's comparison: what is of the month, with the decisions made so far, and the proof per vendor account."""
+    """A month's comparison: what is of the month, what people have decided so far, and the proof per vendor account.
+
+    entries are those that differences speak of; movements, by entry, and rows are of the days that were compared;
+    waiting are rows that files show in place of rows that still count; broken are matches of the month that somebody
+    kept and whose entries or rows aren't there any more; sign_offs are the month's, in order."""
 
     month: Month
     matches: tuple[Match, ...]
     differences: tuple[Difference, ...]
     proof: tuple[AccountProof, ...]
     limits: tuple[str, ...]
+    broken: tuple[Kept, ...]
     decisions: dict[str, Decision]
+    standing: Standing
+    sign_offs: tuple[Signed, ...]
     rows: dict[str, VendorRow]
+    waiting: dict[str, VendorRow]
+    movements: dict[int, Movement]
     entries: dict[int, Entry]
     directory: Directory
-    accounts: "Accounts"
+    accounts: Accounts
 
     def undecided(self) -> tuple[Difference, ...]:
         """Give the differences that nobody has accepted or dismissed."""
         return tuple(each for each in self.differences if each.key not in self.decisions)
+
+    def suggested(self) -> tuple[Match, ...]:
+        """Give the matches that wait for a person's word."""
+        return tuple(each for each in self.matches if each.status is Status.SUGGESTED)
+
+    def kept(self, found: Match) -> Kept | None:
+        """Give by which word a match stands, None for one that stands by itself or waits for a word."""
+        return self.standing.kept.get(pin_name(found.entries, found.rows))
+
+    @cached_property
+    def digest(self) -> str:
+        """What a sign-off states to have seen: equal where the same entries and rows are matched, the same differences
+        are there with the same decisions, and every account comes to the same."""
+        verdicts = {key: made.verdict for key, made in self.decisions.items()}
+        return digest(
+            {
+                "month": str(self.month),
+                "matches": sorted([each.key, sorted(each.entries), sorted(each.rows)] for each in self.matches),
+                "differences": sorted([each.key, verdicts.get(each.key, "")] for each in self.differences),
+                "broken": sorted(each.act.subject for each in self.broken),
+                "accounts": [_closing(each) for each in self.proof],
+            }
+        )
+
+    @property
+    def sign_off(self) -> Signed | None:
+        """What signed the month off as it is now, else what last signed it off at all."""
+        fitting = (each for each in reversed(self.sign_offs) if each.body.digest == self.digest)
+        return next(fitting, self.sign_offs[-1] if self.sign_offs else None)
+
+    @property
+    def changed(self) -> bool:
+        """Whether the month was signed off and is no longer what was signed."""
+        return self.sign_off is not None and self.sign_off.body.digest != self.digest
+
+
+def _closing(proof: AccountProof) -> list[str | int | None]:
+    return [proof.account, str(proof.first), str(proof.last), proof.journal.closing, proof.record.closing]
+
+
+class Undecided(NamedTuple):
+    """What is open between journal and record: differences that nobody has decided, and matches that nobody has
+    confirmed, which are those only suggested and those kept whose rows have changed; and the entry that signed the
+    month off as it is, None without one."""
+
+    differences: int = 0
+    unconfirmed: int = 0
+    sign_off: int | None = None
+
+    @property
+    def any(self) -> bool:
+        """Whether anything is open."""
+        return bool(self.differences or self.unconfirmed)
 
 
 def reconcile(office: Office, caller: Caller, pool: str, month: Month) -> Reconciliation:
@@ -68,50 +143,144 @@ def reconcile(office: Office, caller: Caller, pool: str, month: Month) -> Reconc
     return compared(office, pool, month)
 
 
-def count_undecided(office: Office, pool: str, month: Month) -> int:
-    """Give how many differences of a month nobody has accepted or dismissed; none where no record was imported.
+def undecided(office: Office, pool: str, month: Month) -> Undecided:
+    """Give what is open between journal and record in a month; nothing where no record was imported.
 
     Refuses: NotFound."""
     with reading(office.engine, pool) as connection:
         if not vendor.read_coverage(connection, pool):
-            return 0
-    return len(compared(office, pool, month).undecided())
+            return Undecided()
+    found = compared(office, pool, month)
+    signed = found.sign_off
+    return Undecided(
+        differences=len(found.undecided()),
+        unconfirmed=len(found.suggested()) + len(found.broken),
+        sign_off=None if signed is None or found.changed else signed.entry.number,
+    )
 
 
 def compared(office: Office, pool: str, month: Month) -> Reconciliation:
-    """As `reconcile`, for a caller whose right was asked already."""
+    """As `reconcile`, for a caller whose right was asked already.
+
+    A comparison is remembered while nothing that it rests on has changed."""
     with reading(office.engine, pool) as connection:
-        facts = directory.read_directory(connection, pool)
-        if facts is None:
+        stamp = acts.read_stamp(connection, pool)
+        if stamp is None:
             raise NotFound(what="pool", name=pool)
-        margin = timedelta(days=WINDOW_DAYS)
-        entries = list(journal.read_entries(connection, pool, EntryFilter(to_day=month.last + margin)))
-        rows = list(vendor.read_rows(connection, pool, first_day=month.first - margin, last_day=month.last + margin))
-        coverage = vendor.read_coverage(connection, pool)
-        decisions = vendor.read_decisions(connection, pool)
-    own = {each.handle.casefold(): each.handle for member in facts.members.values() for each in member.handles}
+        known = office.reconciliations.get((pool, month))
+        if known is not None and known[0] == stamp:
+            remembered: Reconciliation = known[1]
+            return remembered
+        facts = _gather(connection, pool, month)
+    found = _compare(facts, month)
+    with office.reconciling:
+        office.reconciliations.pop((pool, month), None)
+        office.reconciliations[pool, month] = (stamp, found)
+        while len(office.reconciliations) > MOST_REMEMBERED:
+            del office.reconciliations[next(iter(office.reconciliations))]
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Facts:
+    """kept are the kept matches that reach into the days compared: span, the month with a margin."""
+
+    span: Span
+    directory: Directory
+    entries: list[Entry]
+    rows: list[VendorRow]
+    revised: tuple[Revision, ...]
+    coverage: Spans
+    decisions: dict[str, Decision]
+    standing: Standing
+    kept: tuple[Kept, ...]
+    sign_offs: tuple[Signed, ...]
+
+    @property
+    def since(self) -> Revisions:
+        """The rows that have a later word, and the differences that were dismissed."""
+        return Revisions.of(self.revised, {e.difference for e in self.decisions.values() if e.verdict == "dismissed"})
+
+
+def _gather(connection: Connection, pool: str, month: Month) -> _Facts:
+    facts = directory.read_directory(connection, pool)
+    if facts is None:
+        raise NotFound(what="pool", name=pool)
+    margin = timedelta(days=WINDOW_DAYS)
+    span = (month.first - margin, month.last + margin)
+    signing = journal.read_entries(connection, pool, EntryFilter(kinds=(SignOff.kind,)))
+    signed = [Signed(each, each.body) for each in signing if isinstance(each.body, SignOff)]
+    near = {str(each) for each in (month.previous(), month, month.next())}
+    said = acts.read_acts(connection, pool, OF_MATCHES, near)
+    said += acts.read_acts(connection, pool, OF_DIFFERENCES, [str(month)])
+    stands = standing(said, {(each.body.month, each.body.digest) for each in signed})
+    reach = [each for each in stands.kept.values() if each.first <= span[1] and each.last >= span[0]]
+    begin, until = min([span[0], *(each.first for each in reach)]), max([span[1], *(each.last for each in reach)])
+    rows, record = revisions.read_counting(connection, pool, first_day=begin, last_day=until)
+    stands.kept = carried_on(stands.kept.values(), record.instead)
+    kept = tuple(each for each in stands.kept.values() if each.first <= span[1] and each.last >= span[0])
+    return _Facts(
+        span=span,
+        directory=facts,
+        entries=list(journal.read_entries(connection, pool, EntryFilter(to_day=until))),
+        rows=rows,
+        revised=record.open,
+        coverage=vendor.read_coverage(connection, pool),
+        decisions=vendor.read_decisions(connection, pool),
+        standing=stands,
+        kept=kept,
+        sign_offs=tuple(each for each in signed if each.body.month == str(month)),
+    )
+
+
+def _compare(facts: _Facts, month: Month) -> Reconciliation:
+    members = facts.directory.members.values()
+    own = {each.handle.casefold(): each.handle for member in members for each in member.handles}
     spans: Spans = {account: [] for account in own.values()}
-    for account, days in coverage.items():
+    for account, days in facts.coverage.items():
         if account.casefold() in own:
             spans[own[account.casefold()]] += days
-    accounts = Accounts(facts, entries)
-    movements = list(_movements(facts, accounts, entries))
-    opened = _opened(accounts, entries)
-    rows = [row for row in rows if row.account.casefold() in own]
-    wide = _matched(movements, rows, spans, opened, (month.first - margin, month.last + margin))
-    exact = _matched(movements, rows, spans, opened, (month.first, month.last))
+    accounts = Accounts(facts.directory, facts.entries)
+    sides = _Sides(
+        movements=list(movements(facts.directory, accounts, facts.entries)),
+        rows=[row for row in facts.rows if row.account.casefold() in own],
+        spans=spans,
+        opened=opened(accounts, facts.entries),
+        kept=facts.kept,
+        since=facts.since,
+    )
+    report = sides.matched(facts.span, (month.first, month.last))
+    differences = tuple(each for each in report.differences if Month.of(each.day) == month)
+    spoken = {number for each in differences for number in (*each.entries, *_mended(each))}
     return Reconciliation(
         month=month,
-        matches=tuple(each for each in wide.matches if Month.of(each.day) == month),
-        differences=tuple(each for each in wide.differences if Month.of(each.day) == month),
-        proof=exact.proof,
-        limits=(*wide.limits, *_left_out(coverage, own)),
-        decisions=decisions,
-        rows={row.identity: row for row in rows},
-        entries={entry.number: entry for entry in entries},
-        directory=facts,
+        matches=tuple(each for each in report.matches if Month.of(each.day) == month),
+        differences=differences,
+        proof=report.proof,
+        limits=(*report.limits, *_left_out(facts.coverage, own)),
+        broken=tuple(_broken(facts.kept, report, month)),
+        decisions=facts.decisions,
+        standing=facts.standing,
+        sign_offs=facts.sign_offs,
+        rows={row.identity: row for row in sides.rows},
+        waiting={each.later.identity: each.later for each in facts.revised if each.later is not None},
+        movements={each.entry: each for each in sides.movements if facts.span[0] <= each.day <= facts.span[1]},
+        entries={each.number: each for each in facts.entries if each.number in spoken},
+        directory=facts.directory,
         accounts=accounts,
     )
+
+
+def _broken(kept: Iterable[Kept], report: Report, month: Month) -> Iterator[Kept]:
+    broken = {pin_name(each.entries, each.rows) for each in report.broken_pins}
+    for each in kept:
+        if pin_name(each.pin.entries, each.pin.rows) in broken and each.act.month == str(month):
+            yield each
+
+
+def _mended(difference: Difference) -> Iterator[int]:
+    if difference.mend is not None and "entry" in difference.mend.fields:
+        yield int(difference.mend.fields["entry"])
 
 
 def _left_out(accounts: Iterable[str], own: Container[str]) -> Iterator[str]:
@@ -120,154 +289,42 @@ def _left_out(accounts: Iterable[str], own: Container[str]) -> Iterator[str]:
             yield f"The record of {account} is left out: no member has or had this vendor account."
 
 
-def _matched(
-    movements: Sequence[Movement],
-    rows: Sequence[VendorRow],
-    spans: Spans,
-    opened: Mapping[str, int],
-    span: tuple[date, date],
-) -> Report:
-    first, last = span
-    clipped = {
-        account: [(max(start, first), min(end, last)) for start, end in days if start <= last and end >= first]
-        for account, days in spans.items()
-    }
-    openings = dict(opened)
-    for movement in movements:
-        if movement.day < first:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sides:
+    """What is compared: all movements of the journal, and the rows of the pool's own accounts."""
+
+    movements: Sequence[Movement]
+    rows: Sequence[VendorRow]
+    spans: Spans
+    opened: Mapping[str, int]
+    kept: Sequence[Kept]
+    since: Revisions
+
+    def matched(self, span: Span, proven: Span) -> Report:
+        """Match what is of some days, and all of kept matches that reach into them; prove some of these days."""
+        first, last = span
+        entries = {number for each in self.kept for number in each.pin.entries}
+        names = {name for each in self.kept for name in each.pin.rows}
+        openings = dict(self.opened)
+        taken = [each for each in self.movements if first <= each.day <= last or each.entry in entries]
+        earlier = [each for each in self.movements if each.day < first and each.entry not in entries]
+        for movement in earlier:
             for account, sign in ((movement.giver, -1), (movement.receiver, 1)):
-                if account in spans:
+                if account in self.spans:
                     openings[account] = openings.get(account, 0) + sign * movement.quantity
-    return match(
-        [movement for movement in movements if first <= movement.day <= last],
-        [row for row in rows if first <= row.day <= last],
-        clipped,
-        openings=openings,
-    )
+        return match(
+            taken,
+            [row for row in self.rows if first <= row.day <= last or row.identity in names],
+            self._clipped(span),
+            openings=openings,
+            pins=[each.pin for each in self.kept],
+            proven=self._clipped(proven),
+            revisions=self.since,
+        )
 
-
-# --- what the vendor should show -------------------------------------------------------------------------------------
-
-
-class Accounts:
-    """Which vendor account a member, or the stock, has on a day, and whose an account is. Accounts are compared without
-    regard to case."""
-
-    def __init__(self, facts: Directory, entries: Iterable[Entry]) -> None:
-        self._members = facts.members
-        self._first = facts.pool.custodian
-        moved = [entry for entry in entries if isinstance(entry.body, Relocation)]
-        self._moved = sorted(moved, key=IN_ORDER)
-
-    def of(self, holder: str, day: date) -> str | None:
-        """Give an account, None where there is none on that day."""
-        code = self.custodian(day) if holder == STOCK else holder
-        member = self._members.get(code) if code else None
-        return member.handle_on(day) if member else None
-
-    def member_of(self, account: str, day: date) -> str | None:
-        """Give whose an account is on a day, or else whose it ever was; None where it never was a member's."""
-        folded = account.casefold()
-        ever = [each for each in self._members.values() if folded in {has.handle.casefold() for has in each.handles}]
-        on_the_day = (each for each in ever if (each.handle_on(day) or "").casefold() == folded)
-        found = next(on_the_day, next(iter(ever), None))
-        return found.code if found else None
-
-    def custodian(self, day: date) -> str | None:
-        """Give whose account the stock is in at the end of a day."""
-        found = self._first
-        for entry in self._moved:
-            if entry.effective_on <= day and isinstance(entry.body, Relocation):
-                found = entry.body.to_member
-        return found
-
-
-def _opened(accounts: Accounts, entries: Sequence[Entry]) -> dict[str, int]:
-    """Give what the old books said was in each vendor account; the vendor shows no row for it."""
-    undone = {entry.body.entry for entry in entries if isinstance(entry.body, Reversal)}
-    found: dict[str, int] = {}
-    for entry in entries:
-        if isinstance(entry.body, Opening) and entry.number not in undone:
-            for holder, quantity in (
-                (STOCK, entry.body.stock_quantity),
-                *((m.member, m.held) for m in entry.body.members),
-            ):
-                account = accounts.of(holder, entry.effective_on)
-                if account is not None:
-                    found[account] = found.get(account, 0) + quantity
-    return found
-
-
-def _movements(facts: Directory, accounts: Accounts, entries: Sequence[Entry]) -> Iterator[Movement]:
-    known: dict[int, Movement] = {}
-    for entry in entries:
-        if isinstance(entry.body, Reversal):
-            found = _opposite(entry, entry.body, known.get(entry.body.entry))
-        else:
-            found = _movement(entry, accounts, facts)
-        if found is not None and found.giver != found.receiver:
-            known[entry.number] = found
-            yield found
-
-
-def _movement(entry: Entry, accounts: Accounts, facts: Directory) -> Movement | None:
-    body = entry.body
-    sides = _SIDES.get(type(body))
-    if sides is None or (isinstance(body, WriteOff) and body.reason is WriteOffReason.LOST):
-        return None
-    kind, giver, receiver = sides(body, lambda holder: accounts.of(holder, entry.effective_on))
-    if giver is None and receiver is None:
-        return None
-    purchase = body if isinstance(body, Purchase) else None
-    return Movement(
-        entry=entry.number,
-        day=entry.effective_on,
-        kind=kind,
-        giver=giver,
-        receiver=receiver,
-        quantity=quantity_of(body) or 0,
-        note=entry.note,
-        reference=purchase.order_number if purchase else None,
-        amount=facts.pool.currency.text(purchase.amount) if purchase else None,
-    )
-
-
-_Account = Callable[[str], str | None]
-_Sides = tuple[MovementKind, str | None, str | None]
-
-
-def _outside(body: Outside, account: _Account) -> _Sides:
-    own = account(body.member)
-    sides = (body.party, own) if body.direction is Direction.IN else (own, body.party)
-    return (MovementKind.TRANSFER, *sides)
-
-
-_SIDES: dict[type, Callable[[Any, _Account], _Sides]] = {
-    Purchase: lambda body, account: (MovementKind.PURCHASE, None, account(body.into)),
-    Draw: lambda body, account: (MovementKind.TRANSFER, account(STOCK), account(body.member)),
-    Loan: lambda body, account: (MovementKind.TRANSFER, account(body.lender), account(body.borrower)),
-    Return: lambda body, account: (MovementKind.TRANSFER, account(body.borrower), account(body.lender)),
-    Use: lambda body, account: (MovementKind.USE, account(body.member), None),
-    WriteOff: lambda body, account: (MovementKind.USE, account(body.holder), None),
-    Outside: _outside,
-    Relocation: lambda body, account: (MovementKind.TRANSFER, account(body.from_member), account(body.to_member)),
-}
-"""What the vendor should show of each kind: what moved, from which account, to which."""
-
-
-def _opposite(entry: Entry, body: Reversal, reversed_: Movement | None) -> Movement | None:
-    if reversed_ is None or body.quantity is None:
-        return None
-    kind = {MovementKind.USE: MovementKind.REFUND, MovementKind.PURCHASE: MovementKind.USE}.get(
-        reversed_.kind, reversed_.kind
-    )
-    return Movement(
-        entry=entry.number,
-        day=entry.effective_on,
-        kind=kind,
-        giver=reversed_.receiver,
-        receiver=reversed_.giver,
-        quantity=body.quantity,
-        note=entry.note,
-        reverses=reversed_.entry,
-    )
+    def _clipped(self, span: Span) -> Spans:
+        first, last = span
+        return {
+            account: [(max(start, first), min(end, last)) for start, end in days if start <= last and end >= first]
+            for account, days in self.spans.items()
+        }

@@ -10,6 +10,9 @@ from pool_api.domain.entries import Body, Command
 from pool_api.domain.errors import NotFound
 from pool_api.domain.values import Currency
 from pool_api.services.office import Office
+from pool_api.store import answers
+from pool_api.store.answers import Slot
+from pool_api.store.engine import reading
 from pool_api.store.writer import Recorded, Request
 
 
@@ -29,6 +32,12 @@ def command(caller: Caller, body: Body, effective_on: date, *, note: str = "", r
         note=note,
         reference=reference,
     )
+
+
+def is_answered(office: Office, pool: str, slot: Slot) -> bool:
+    """Tell whether a request was answered before."""
+    with reading(office.engine, pool) as connection:
+        return slot in answers.read_answers(connection, pool, [slot])
 
 
 async def record(

@@ -190,7 +190,7 @@ def put_member(office: Office, caller: Caller, pool: str, wanted: Member, versio
         before = found.members.get(wanted.code)
         if wanted.left_on is not None and (before is None or wanted.left_on != before.left_on):
             _check_clear(connection, pool, wanted.code)
-            _check_due(connection, pool, wanted.code, office.today(found.pool.time_zone))
+            _check_due(office, connection, pool, wanted.code)
     return wanted, (version or 0) + 1
 
 
@@ -225,10 +225,10 @@ def _check_clear(connection: Connection, pool: str, code: str) -> None:
             raise MemberNotClear(member=code, reason=f"settlement payment {payment.id} is not paid in full")
 
 
-def _check_due(connection: Connection, pool: str, code: str, today: date) -> None:
+def _check_due(office: Office, connection: Connection, pool: str, code: str) -> None:
     """Refuse while a month that isn't closed yet has a due of the member, or would ask it to pay or be paid at its
     close. Its leaving is written already, so that a stock financed by shares is financed without it from then on."""
-    found = costed_within(connection, pool, until=today)
+    found = costed_within(office, connection, pool, until=office.pool_today(pool))
     text = found.directory.pool.currency.text
     for month in found.months.values():
         nets = {each["member"]: each["amount"] for each in month.settled["nets"]}

@@ -57,14 +57,17 @@ def put_bank_account(
         return wanted, accounts.write_bank_account(connection, pool, wanted)
 
 
-def erase_bank_account(office: Office, caller: Caller, pool: str, member: str) -> None:
-    """Take a member's bank account off file; where there is none, nothing happens. Refuses: NotFound, NotPermitted."""
+def erase_bank_account(office: Office, caller: Caller, pool: str, member: str, version: int) -> None:
+    """Take a member's bank account off file, as it was read with a version; where there is none, nothing happens.
+
+    Refuses: NotFound, NotPermitted, VersionStale."""
     access.permit_into(caller, pool, Right.KEEP_BANK_ACCOUNT, member=member)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
         _check_member(connection, pool, member)
         there = accounts.read_bank_account(connection, pool, member)
         if there and there.account:
+            agree("bank account of", member, there.version, version)
             accounts.erase_bank_account(connection, pool, member, office.instant())
 
 

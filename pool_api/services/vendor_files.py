@@ -1,38 +1,44 @@
 """The vendor's files: how their columns are to be read, importing them without doubling, and what is on file."""
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.errors import HandleUnknown, NotFound, UnknownMember
-from pool_api.domain.record import Arrival, Reading, SetAside, VendorRow, compare
+from pool_api.domain.record import Arrival, Reading, SetAside, compare, whole_days
+from pool_api.domain.revisions import Change, Says, changes, gone
 from pool_api.intake.columns import read
 from pool_api.intake.profile import Profile
 from pool_api.intake.proposal import Proposal, propose
 from pool_api.intake.table import Table, read_table
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
-from pool_api.store import answers, journal, vendor
+from pool_api.store import answers, journal, revisions, vendor
 from pool_api.store.answers import Answer, Slot
-from pool_api.store.engine import reading, writing
+from pool_api.store.engine import Connection, reading, writing
 from pool_api.store.vendor import Import
 
 OPERATION = "vendor-records"
 
+MOST_TOLD = 200
+"""Of how many rows on file an import's answer says itself what has become of them; all can be read in pages."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Imported:
-    """An import, rows that the file leaves out on purpose, and rows on file that it no longer shows.
+    """An import, rows that the file leaves out on purpose, and the first of the rows on file that it says something of.
 
-    A replay of an earlier request has the import alone."""
+    repeats is the import of which the file is a copy that says nothing new. A replay of an earlier request doesn't tell
+    what was left out."""
 
     imported: Import
     skipped: tuple[SetAside, ...]
-    vanished: tuple[VendorRow, ...]
+    changes: tuple[Change, ...]
+    repeats: str | None
     replayed: bool
 
 
@@ -116,18 +122,48 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
         journal.lock_head(connection, pool)
         earlier = answers.outcome_of(connection, pool, slot, asked.fingerprint)
         if earlier is not None:
-            taken = vendor.read_import(connection, pool, earlier["import_id"])
-            if taken is None:
-                raise NotFound(what="import", name=earlier["import_id"])
-            return Imported(imported=taken, skipped=(), vanished=(), replayed=True)
-        arrival = compare(list(vendor.read_rows(connection, pool, account=account)), found)
+            return _taken_before(connection, pool, earlier["import_id"])
         import_id = f"{vendor.count_imports(connection, pool) + 1:08d}"
+        arrival, said = _compared(connection, pool, asked, found)
         made = _import(office, caller, asked, found, arrival, import_id)
+        repeats = vendor.read_earlier(connection, pool, made)
+        said = () if repeats else said
         vendor.write_import(connection, pool, made, arrival.new)
+        revisions.write_changes(connection, pool, import_id, said)
         answers.write_answers(
             connection, pool, {slot: Answer(asked.fingerprint, {"import_id": import_id})}, office.instant()
         )
-    return Imported(imported=made, skipped=found.skipped, vanished=arrival.vanished, replayed=False)
+    counted = replace(made, said={says: sum(each.says is says for each in said) for says in Says})
+    return Imported(imported=counted, skipped=found.skipped, changes=said[:MOST_TOLD], repeats=repeats, replayed=False)
+
+
+def _compared(
+    connection: Connection, pool: str, asked: ImportRequest, found: Reading
+) -> tuple[Arrival, tuple[Change, ...]]:
+    """Hold a reading against what is on file of its days: which rows are new, and what it says of the others."""
+    whole = whole_days(found, asked.first_day, asked.last_day)
+    days = [day for day in (found.first_day, found.last_day, *(whole or ())) if day is not None]
+    if not days:
+        return compare((), found, None), ()
+    account, first, last = found.account, min(days), max(days)
+    on_file = list(vendor.read_rows(connection, pool, account=account, first_day=first, last_day=last))
+    words = revisions.read_words(connection, pool, account=account, first_day=first, last_day=last)
+    arrival = compare(on_file, found, whole)
+    return arrival, changes(arrival, gone(words))
+
+
+def _taken_before(connection: Connection, pool: str, import_id: str) -> Imported:
+    told = _known(connection, pool, import_id)
+    said = tuple(revisions.read_changes(connection, pool, import_id, limit=MOST_TOLD))
+    earlier = vendor.read_earlier(connection, pool, told)
+    repeats = None if earlier == import_id else earlier
+    return Imported(imported=told, skipped=(), changes=said, repeats=repeats, replayed=True)
+
+
+def _counted(connection: Connection, pool: str, found: Sequence[Import]) -> list[Import]:
+    """Add to imports of how many rows on file they say what."""
+    said = revisions.count_changes(connection, pool, [each.import_id for each in found])
+    return [replace(each, said=said[each.import_id]) for each in found]
 
 
 def _import(  # noqa: PLR0917 - an import says all of this
@@ -167,14 +203,30 @@ def list_imports(office: Office, caller: Caller, pool: str, *, after: str, limit
     """Give imports whose id comes after a text, by id, first import first. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_RECORDS)
     with reading(office.engine, pool) as connection:
-        return vendor.read_imports(connection, pool, after=after, limit=limit)
+        return _counted(connection, pool, vendor.read_imports(connection, pool, after=after, limit=limit))
 
 
 def read_import(office: Office, caller: Caller, pool: str, import_id: str) -> Import:
     """Give one import. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_RECORDS)
     with reading(office.engine, pool) as connection:
-        found = vendor.read_import(connection, pool, import_id)
+        return _known(connection, pool, import_id)
+
+
+def list_changes(
+    office: Office, caller: Caller, pool: str, import_id: str, *, after: str | None, limit: int
+) -> list[Change]:
+    """Give what an import says of rows on file that come after a place, by day and name.
+
+    Refuses: NotFound, NotPermitted."""
+    access.permit_into(caller, pool, Right.READ_RECORDS)
+    with reading(office.engine, pool) as connection:
+        _known(connection, pool, import_id)
+        return revisions.read_changes(connection, pool, import_id, after=after, limit=limit)
+
+
+def _known(connection: Connection, pool: str, import_id: str) -> Import:
+    found = vendor.read_import(connection, pool, import_id)
     if found is None:
         raise NotFound(what="import", name=import_id)
-    return found
+    return _counted(connection, pool, [found])[0]

@@ -1,4 +1,8 @@
-"""What the tables are made of: text, whole numbers, the reference to the pool, and how constraints are named."""
+"""What the tables are made of: two types of column, the key to the pool, and how constraints are named.
+
+Text and whole numbers only, so that both databases keep, sort and compare alike. The tables themselves stand in
+tables.py, record_tables.py and catalogue_tables.py.
+"""
 
 from sqlalchemy import BigInteger, Column, ForeignKeyConstraint, Integer, MetaData, Text
 
@@ -17,15 +21,15 @@ _Whole = BigInteger().with_variant(Integer(), "sqlite")
 
 
 def text(name: str, *, nullable: bool = False) -> Column[str]:
-    """Make a column of text, which both databases sort alike."""
+    """Give a column of text, of the same order on both databases."""
     return Column(name, _Text, nullable=nullable)
 
 
 def whole(name: str, *, nullable: bool = False) -> Column[int]:
-    """Make a column of whole numbers."""
+    """Give a column of whole numbers of 64 bits."""
     return Column(name, _Whole, nullable=nullable, autoincrement=False)
 
 
 def of_pool() -> ForeignKeyConstraint:
-    """Make the reference of a row to its pool."""
+    """Give the key to the pool that a row belongs to."""
     return ForeignKeyConstraint(["pool_id"], ["pool.pool_id"])

@@ -12,7 +12,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, delete, insert, or_, select, update
 
-from pool_api.domain.entries import GENESIS, canonical
+from pool_api.domain.entries import canonical
+from pool_api.domain.hashing import GENESIS
 from pool_api.domain.pool import Handle, Member, Policy, Pool
 from pool_api.domain.values import Currency, Month
 from pool_api.store.tables import api_key, handle, head, member, policy, pool, service_setting

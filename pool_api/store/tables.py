@@ -6,19 +6,22 @@ databases; service_setting belongs to no pool, and api_key is looked up before a
 
 `pool.policy` is the policy that a pool began with, `policy` has those agreed since. `entry` is the journal. `head`,
 `holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what folding the journal gives, kept so
-that deciding needs no fold. The vendor's catalogues stand in catalogue_tables. Triggers and row security stand in the
-migrations.
+that deciding needs no fold. The rows of the vendor's record stand in record_tables, the vendor's catalogues in
+catalogue_tables. Triggers and row security stand in the migrations.
 """
 
 from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
 
-from pool_api.store import catalogue_tables
+from pool_api.store import catalogue_tables, record_tables
 from pool_api.store.columns import of_pool as _of_pool
 from pool_api.store.columns import text as _text
 from pool_api.store.columns import whole as _whole
 
-metadata = catalogue_tables.metadata
-"""What all tables belong to, those of catalogue_tables too."""
+metadata = record_tables.metadata
+"""What all tables belong to, those of ELSEWHERE too."""
+
+ELSEWHERE = (record_tables, catalogue_tables)
+"""The other files that hold tables, which are read with this one."""
 
 service_setting = Table(
     "service_setting",
@@ -264,51 +267,6 @@ column_profile = Table(
     sqlite_strict=True,
 )
 
-vendor_import = Table(
-    "vendor_import",
-    metadata,
-    _text("pool_id"),
-    _text("import_id"),
-    _text("account"),
-    _text("profile"),
-    _text("file_digest"),
-    _text("imported_at"),
-    _text("imported_by"),
-    _text("first_day", nullable=True),
-    _text("last_day", nullable=True),
-    _whole("rows_new"),
-    _whole("rows_known"),
-    _text("set_aside"),
-    PrimaryKeyConstraint("pool_id", "import_id"),
-    _of_pool(),
-    sqlite_strict=True,
-)
-
-vendor_row = Table(
-    "vendor_row",
-    metadata,
-    _text("pool_id"),
-    _text("account"),
-    _text("content"),
-    _whole("occurrence"),
-    _text("import_id"),
-    _whole("line"),
-    _text("day"),
-    _text("kind"),
-    _text("giver", nullable=True),
-    _text("receiver", nullable=True),
-    _whole("quantity"),
-    _text("note"),
-    _text("reference", nullable=True),
-    _whole("balance", nullable=True),
-    _text("amount", nullable=True),
-    PrimaryKeyConstraint("pool_id", "account", "content", "occurrence"),
-    ForeignKeyConstraint(["pool_id", "import_id"], ["vendor_import.pool_id", "vendor_import.import_id"]),
-    CheckConstraint("occurrence >= 1", name="occurrence_positive"),
-    sqlite_strict=True,
-)
-Index("ix_vendor_row_day", vendor_row.c.pool_id, vendor_row.c.day)
-
 decision = Table(
     "decision",
     metadata,
@@ -323,6 +281,32 @@ decision = Table(
     _of_pool(),
     CheckConstraint("verdict IN ('accepted', 'dismissed')", name="verdict_known"),
     sqlite_strict=True,
+)
+
+reconciliation_act = Table(
+    "reconciliation_act",
+    metadata,
+    _text("pool_id"),
+    _whole("number"),
+    _text("month"),
+    _text("kind"),
+    _text("subject"),
+    _text("content"),
+    _text("word"),
+    _text("made_by"),
+    _text("made_at"),
+    PrimaryKeyConstraint("pool_id", "number"),
+    _of_pool(),
+    CheckConstraint("number >= 1", name="number_positive"),
+    CheckConstraint("kind IN ('confirmed', 'signed', 'taken_back', 'handed', 'answered')", name="kind_known"),
+    sqlite_strict=True,
+)
+Index(
+    "ix_reconciliation_act_kind",
+    reconciliation_act.c.pool_id,
+    reconciliation_act.c.kind,
+    reconciliation_act.c.month,
+    reconciliation_act.c.number,
 )
 
 price_ladder = Table(

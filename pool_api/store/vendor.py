@@ -5,21 +5,24 @@ can't both find its rows new.
 """
 
 import json
-from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, select, update
 
 from pool_api.domain.entries import Json, canonical
 from pool_api.domain.record import MovementKind, SetAside, VendorRow
-from pool_api.store.tables import column_profile, decision, vendor_import, vendor_row
+from pool_api.domain.revisions import Says
+from pool_api.store.record_tables import vendor_import, vendor_row, vendor_withdrawal
+from pool_api.store.tables import column_profile, decision
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Import:
-    """One file that was read: whose record it is, which days it shows, how many rows were new, what was set aside."""
+    """One file that was read: whose record it is, which days it shows, how many rows were new, what was set aside, and
+    how many rows on file it says something of (see revisions), where that was looked up."""
 
     import_id: str
     account: str
@@ -32,11 +35,27 @@ class Import:
     rows_new: int
     rows_known: int
     set_aside: tuple[SetAside, ...]
+    said: Mapping[Says, int] = field(default_factory=dict)
+
+    @property
+    def content(self) -> tuple[object, ...]:
+        """What two imports have in common when the later one says nothing that the earlier one didn't."""
+        return self.account, self.profile, self.file_digest, self.first_day, self.last_day
+
+
+class Shows(NamedTuple):
+    """The days, both included, that an import shows of an account."""
+
+    import_id: str
+    account: str
+    first: date
+    last: date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
-    """What a keeper decided on a difference; entries are the numbers recorded to mend it."""
+    """What a keeper decided on a difference; entries are the numbers recorded to mend it, withdrawn are the rows taken
+    out of the record to mend it, each with the import whose word was taken (told when it is written only)."""
 
     difference: str
     verdict: str
@@ -44,6 +63,7 @@ class Decision:
     decided_by: str
     decided_at: str
     entries: tuple[int, ...] = ()
+    withdrawn: tuple[tuple[str, str], ...] = ()
 
 
 # --- column profiles -------------------------------------------------------------------------------------------------
@@ -128,6 +148,14 @@ def read_import(connection: Connection, pool: str, import_id: str) -> Import | N
     return None if row is None else _import(row)
 
 
+def read_earlier(connection: Connection, pool: str, made: Import) -> str | None:
+    """Give the id of the first import on file that said the same, None when there is none."""
+    same = (vendor_import.c.pool_id == pool, vendor_import.c.file_digest == made.file_digest)
+    query = select(vendor_import).where(*same).order_by(vendor_import.c.import_id)
+    found = (_import(row) for row in connection.execute(query))
+    return next((each.import_id for each in found if each.content == made.content), None)
+
+
 def read_coverage(connection: Connection, pool: str) -> dict[str, list[tuple[date, date]]]:
     """Give, by account, the spans of days (first, last) that its imported files show, in order."""
     columns = (vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
@@ -136,6 +164,24 @@ def read_coverage(connection: Connection, pool: str) -> dict[str, list[tuple[dat
     for account, first, last in connection.execute(query.order_by(*columns)):
         spans.setdefault(account, []).append((date.fromisoformat(first), date.fromisoformat(last)))
     return spans
+
+
+def read_shows(connection: Connection, pool: str) -> Iterator[Shows]:
+    """Give which days imports show, by import."""
+    columns = (vendor_import.c.import_id, vendor_import.c.account, vendor_import.c.first_day, vendor_import.c.last_day)
+    query = select(*columns).where(vendor_import.c.pool_id == pool, *(day.is_not(None) for day in columns[2:]))
+    for import_id, account, first, last in connection.execute(query.order_by(vendor_import.c.import_id)):
+        yield Shows(import_id, account, date.fromisoformat(first), date.fromisoformat(last))
+
+
+def count_rows(
+    connection: Connection, pool: str, *, first_day: date, last_day: date
+) -> Iterator[tuple[str, date, int]]:
+    """Give how many rows are on file, by account and day."""
+    by = (vendor_row.c.account, vendor_row.c.day)
+    query = select(*by, func.count()).where(*of_days(vendor_row, pool, None, first_day, last_day)).group_by(*by)
+    for account, day, rows in connection.execute(query.order_by(*by)):
+        yield account, date.fromisoformat(day), rows
 
 
 def read_rows(
@@ -147,16 +193,23 @@ def read_rows(
     last_day: date | None = None,
 ) -> Iterator[VendorRow]:
     """Give rows on file of an account (None: of all) on days from first to last, by day, account and content."""
-    query = select(vendor_row).where(vendor_row.c.pool_id == pool)
-    if account is not None:
-        query = query.where(vendor_row.c.account == account)
-    if first_day is not None:
-        query = query.where(vendor_row.c.day >= first_day.isoformat())
-    if last_day is not None:
-        query = query.where(vendor_row.c.day <= last_day.isoformat())
+    query = select(vendor_row).where(*of_days(vendor_row, pool, account, first_day, last_day))
     order = (vendor_row.c.day, vendor_row.c.account, vendor_row.c.content, vendor_row.c.occurrence)
     for row in connection.execute(query.order_by(*order)):
-        yield _row(row)
+        yield row_of(row)
+
+
+def of_days(
+    table: Table, pool: str, account: str | None, first_day: date | None, last_day: date | None
+) -> Iterator[ColumnElement[bool]]:
+    """Give the conditions on a table with accounts and days."""
+    yield table.c.pool_id == pool
+    if account is not None:
+        yield table.c.account == account
+    if first_day is not None:
+        yield table.c.day >= first_day.isoformat()
+    if last_day is not None:
+        yield table.c.day <= last_day.isoformat()
 
 
 def _row_values(pool: str, import_id: str, row: VendorRow) -> dict[str, Any]:
@@ -179,7 +232,8 @@ def _row_values(pool: str, import_id: str, row: VendorRow) -> dict[str, Any]:
     }
 
 
-def _row(row: Row[Any]) -> VendorRow:
+def row_of(row: Row[Any]) -> VendorRow:
+    """Give what a row of the table says."""
     return VendorRow(
         account=row.account,
         day=date.fromisoformat(row.day),
@@ -246,7 +300,7 @@ def read_decisions(connection: Connection, pool: str, differences: Iterable[str]
 
 
 def write_decision(connection: Connection, pool: str, made: Decision) -> None:
-    """Write a decision; StoreConflict when the difference is decided already."""
+    """Write a decision and what it withdraws; StoreConflict when the difference is decided already."""
     connection.execute(
         insert(decision).values(
             pool_id=pool,
@@ -258,3 +312,15 @@ def write_decision(connection: Connection, pool: str, made: Decision) -> None:
             entries=canonical(list(made.entries)).decode(),
         )
     )
+    withdrawn = [
+        {"pool_id": pool, "row": row, "import_id": import_id, "difference": made.difference}
+        for row, import_id in made.withdrawn
+    ]
+    if withdrawn:
+        connection.execute(insert(vendor_withdrawal), withdrawn)
+
+
+def read_withdrawals(connection: Connection, pool: str) -> set[tuple[str, str]]:
+    """Give the names of all rows that were withdrawn, each with the import whose word was taken."""
+    query = select(vendor_withdrawal.c.row, vendor_withdrawal.c.import_id).where(vendor_withdrawal.c.pool_id == pool)
+    return {(row.row, row.import_id) for row in connection.execute(query)}

@@ -24,17 +24,7 @@ from sqlalchemy import Connection, Engine
 from pool_api.domain import access
 from pool_api.domain.access import Caller
 from pool_api.domain.book import Book
-from pool_api.domain.entries import (
-    Acknowledgement,
-    Body,
-    Close,
-    Command,
-    Entry,
-    Opening,
-    Reopening,
-    Reversal,
-    chained,
-)
+from pool_api.domain.entries import Acknowledgement, Body, Close, Command, Entry, Opening, Reopening, Reversal
 from pool_api.domain.errors import (
     DomainError,
     KeyEnded,
@@ -44,6 +34,7 @@ from pool_api.domain.errors import (
     ReferenceTaken,
     revive,
 )
+from pool_api.domain.hashing import chained
 from pool_api.domain.journal import OF_STOCK, Desk
 from pool_api.domain.values import instant_text
 from pool_api.store import answers, directory, journal

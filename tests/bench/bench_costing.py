@@ -9,12 +9,15 @@ from collections.abc import Callable
 from datetime import timedelta
 from random import Random
 
+import numpy as np
 import pandas as pd  # type: ignore[import-untyped]
 
 from pool_api.domain.entries import Body, Draw, Entry, Loan
 from pool_api.domain.pool import LoanPrice, Policy, StockCosting
+from pool_api.domain.reciprocal import solve
 from pool_api.domain.stock import replay
 from tests.bench.timing import timed
+from tests.domain.circles import circle, equations
 from tests.domain.journals import MONTHS, bought, by, numbered, sheet_of, shops, use
 
 SHOPS = [f"SHOP-{number}" for number in range(50)]
@@ -67,6 +70,13 @@ def main() -> None:
         sys.stdout.write(f"{costing:<15} sheet {sheet:.3f} s ({sheet / floor:.1f} x), stock alone {stock:.3f} s\n")
     by_lender, _ = timed(lambda: sheet_of(entries, Policy(loan_price=LoanPrice.LENDER), members))
     sys.stdout.write(f"{'lender':<15} sheet {by_lender:.3f} s ({by_lender / floor:.1f} x), all shops in one circle\n")
+    own, lent = circle(300, 2_265)
+    exactly, _ = timed(lambda: solve(own, lent))
+    roughly, _ = timed(lambda: np.linalg.solve(*equations(own, lent)))
+    sys.stdout.write(
+        f"300 shops, {len(lent)} lendings in one circle: solved exactly in {exactly:.3f} s, {exactly / roughly:.0f} x"
+        " the equations set up and solved in binary fractions\n"
+    )
 
 
 if __name__ == "__main__":

@@ -3,9 +3,11 @@
     python -m tests.bench.bench_month [entries [stock costing [backend]]]
 
 Of 100,000 entries unless another number is given. On each database, in the same run: the first sheet; the preview of
-the settlement; the statements of all members; sheet and preview again after one more entry; a page of what entries
-cost; closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by member and kind, and
-finds no cost. Memory is by how much the highest amount that the process has had at one time grew.
+the settlement; the statements of all members, one by one and as one zip; sheet and preview again after one more entry;
+a page of what entries cost; closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by
+member and kind, and finds no cost; its time is the median of three before and three after all the rest. Beside each
+time stands, as a multiple too, what the processors worked on it: client, service and database together, which says more
+where the machine has other work. Memory is by how much the highest amount that the process has had at one time grew.
 """
 
 import resource
@@ -13,9 +15,11 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from time import perf_counter
-from typing import Any
+from statistics import median
+from time import perf_counter, process_time
+from typing import Any, TypeVar
 
 import httpx
 import psycopg
@@ -26,7 +30,7 @@ from pool_api.domain.pool import Policy, StockCosting
 from pool_api.rest.compose import spare_the_collector
 from pool_api.store.engine import open_engine
 from tests.bench.filling import MONTH, POOL, fill
-from tests.bench.timing import timed
+from tests.bench.timing import parent_of, worked_s
 from tests.databases import (
     Database,
     PostgresqlTemplate,
@@ -37,6 +41,8 @@ from tests.databases import (
     template_name,
 )
 from tests.served import Served, listening
+
+T = TypeVar("T")
 
 MEMBERS = 300
 AT = f"/months/{MONTH}"
@@ -74,48 +80,84 @@ def databases(backend: str) -> Iterator[Database]:
             stop_postgresql(directory)
 
 
-def aggregated(engine: Engine, backend: str) -> float:
-    """Give the seconds that the hand-written aggregate takes, of three."""
+@dataclass
+class Clocks:
+    """What time it is, and how long the processors have worked for this process and the server of a database."""
+
+    server: int | None
+
+    def now(self) -> tuple[float, float]:
+        """Give both in seconds."""
+        return perf_counter(), process_time() + (worked_s(self.server) if self.server else 0)
+
+    def taken(self, work: Callable[[], T]) -> tuple[T, tuple[float, float]]:
+        """Give what work gives, and what it took of both."""
+        began = self.now()
+        outcome = work()
+        time, worked = (later - earlier for earlier, later in zip(began, self.now(), strict=True))
+        return outcome, (time, worked)
+
+
+def clocks_of(engine: Engine, backend: str) -> Clocks:
+    """Give the clocks for a database."""
+    if backend == "sqlite":
+        return Clocks(server=None)
+    with engine.connect() as connection:
+        return Clocks(server=parent_of(connection.execute(text("SELECT pg_backend_pid()")).scalar_one()))
+
+
+def aggregated(engine: Engine, backend: str, clocks: Clocks) -> list[tuple[float, float]]:
+    """Give what the hand-written aggregate takes, three times."""
     with engine.connect() as connection:
         if backend == "postgresql":
             connection.execute(text(f"SET app.pool = '{POOL}'"))
-        return timed(lambda: connection.execute(text(BY_HAND.format(**COLUMNS[backend]))).all())[0]
+        query = text(BY_HAND.format(**COLUMNS[backend]))
+        return [clocks.taken(lambda: connection.execute(query).all())[1] for _ in range(3)]
 
 
-def measured(served: Served, floor: float) -> None:
-    """Print how long each answer takes."""
+Taken = list[tuple[str, tuple[float, float], float]]
+"""By name: what was taken, and by how many MB the most memory so far had grown."""
+
+
+def measured(served: Served, clocks: Clocks) -> Taken:
+    """Give how long each answer takes."""
     made = served.client("operator").book(POOL).make_key(name="bench", role=Role.KEEPER)
     served.keys["keeper"] = made.secret or ""
+    found: Taken = []
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 
-    def show(name: str, work: Callable[[], httpx.Response]) -> httpx.Response:
-        began = perf_counter()
-        answer = work()
-        taken = perf_counter() - began
-        sys.stdout.write(f"  {name:<42} {taken:8.3f} s {taken / floor:7.2f} x\n")
-        sys.stdout.flush()
-        answer.raise_for_status()
-        return answer
+    def ask(name: str, work: Callable[[], httpx.Response]) -> httpx.Response:
+        answer, taken = clocks.taken(work)
+        grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+        found.append((name, taken, grown / 1024))
+        return answer.raise_for_status()
 
     def statements() -> httpx.Response:
         codes = (f"SHOP-{number:03d}" for number in range(MEMBERS))
         return [served.send("GET", f"{AT}/statements/{code}").raise_for_status() for code in codes][-1]
 
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    show("the first sheet", lambda: served.send("GET", AT))
-    show("the preview after it", lambda: served.send("GET", f"{AT}/settlement"))
-    show(f"the statements of {MEMBERS} members", statements)
-    show("a page of what entries cost", lambda: served.send("GET", f"{AT}/costs?limit=200"))
+    ask("the first sheet", lambda: served.send("GET", AT))
+    ask("the preview after it", lambda: served.send("GET", f"{AT}/settlement"))
+    ask(f"the statements of {MEMBERS} members", statements)
+    ask("all of them as one zip", lambda: served.send("GET", f"{AT}/statements?form=json"))
+    ask("a page of what entries cost", lambda: served.send("GET", f"{AT}/costs?limit=200"))
     for name, (path, body) in ONE_MORE.items():
         told = {**body, "effective_on": f"{MONTH}-15"}
-        show(f"recording {name}", lambda path=path, told=told: served.send("POST", path, told))  # type: ignore[misc]
-        show("  the sheet after it", lambda: served.send("GET", AT))
-        show("  the preview after it", lambda: served.send("GET", f"{AT}/settlement"))
+        ask(f"recording {name}", lambda path=path, told=told: served.send("POST", path, told))  # type: ignore[misc]
+        ask("  the sheet after it", lambda: served.send("GET", AT))
+        ask("  the preview after it", lambda: served.send("GET", f"{AT}/settlement"))
     seen = served.send("GET", f"{AT}/settlement").json()["digest"]
     accepted = {"digest": seen, "accept_warnings": True, "accept_differences": True}
-    show("closing", lambda: served.send("POST", f"{AT}/close", accepted))
-    show("the sheet once closed", lambda: served.send("GET", AT))
-    grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
-    sys.stdout.write(f"  memory grew by {grown / 1024:,.0f} MB\n")
+    ask("closing", lambda: served.send("POST", f"{AT}/close", accepted))
+    ask("the sheet once closed", lambda: served.send("GET", AT))
+    return found
+
+
+def show(found: Taken, floor: tuple[float, float]) -> None:
+    """Print what was taken beside what the aggregate took."""
+    for name, taken, grown in found:
+        shown = "".join(f" {part:8.3f} s {part / by_hand:7.2f} x" for part, by_hand in zip(taken, floor, strict=True))
+        sys.stdout.write(f"  {name:<36}{shown} {grown:6,.0f} MB\n")
 
 
 def main() -> None:
@@ -129,13 +171,20 @@ def main() -> None:
             if backend == "postgresql":
                 with psycopg.connect(database.owner_url) as owner:
                     owner.execute("ANALYZE")
-            floor = aggregated(engine, backend)
-            sys.stdout.write(f"{backend}, {count:,} entries, {costing}: aggregate by hand {floor:.3f} s\n")
-            engine.dispose()
+            clocks = clocks_of(engine, backend)
+            by_hand = aggregated(engine, backend, clocks)
             spare_the_collector()
             with listening(database.url) as served:
                 served.http.timeout = httpx.Timeout(None)
-                measured(served, floor)
+                found = measured(served, clocks)
+            by_hand += aggregated(engine, backend, clocks)
+            engine.dispose()
+            time, worked = (median(each) for each in zip(*by_hand, strict=True))
+            sys.stdout.write(
+                f"{backend}, {count:,} entries, {costing}: aggregate by hand {time:.3f} s, {worked:.3f} s\n"
+            )
+            show(found, (time, worked))
+            sys.stdout.flush()
 
 
 if __name__ == "__main__":

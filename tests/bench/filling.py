@@ -10,7 +10,6 @@ from random import Random
 
 from pool_api.domain.book import Book, moves
 from pool_api.domain.entries import (
-    GENESIS,
     Body,
     Charge,
     Command,
@@ -24,9 +23,9 @@ from pool_api.domain.entries import (
     Use,
     WriteOff,
     WriteOffReason,
-    chained,
     quantity_of,
 )
+from pool_api.domain.hashing import GENESIS, chained
 from pool_api.domain.pool import Member, Policy, Pool
 from pool_api.domain.values import STOCK, Currency, Month, instant_text
 from pool_api.store import directory, journal

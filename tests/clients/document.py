@@ -60,10 +60,10 @@ def parameters(operation: Mapping[str, Any], place: str) -> set[str]:
 
 
 def answer_schema(operation: Mapping[str, Any]) -> dict[str, Any] | None:
-    """Give the schema of an operation's answer when it succeeds, None where the answer says nothing."""
+    """Give the schema of an operation's answer when it succeeds, None where it says nothing, or nothing in JSON."""
     status = min(each for each in operation["responses"] if each.startswith("2"))
     content = operation["responses"][status].get("content", {})
-    schema: dict[str, Any] | None = content["application/json"]["schema"] if content else None
+    schema: dict[str, Any] | None = content.get("application/json", {}).get("schema")
     return schema
 
 

@@ -7,8 +7,6 @@ from typing import Any
 from pool_client.calls.call import Call
 from pool_client.client import Book, Client
 from pool_client.models.bookkeeping import AccountCodes, BankAccount
-from pool_client.models.buying import Needs, Tier
-from pool_client.models.catalogue import By, CatalogueProfile, Covered, Item
 from pool_client.models.directory import (
     Handle,
     LoanPrice,
@@ -44,7 +42,11 @@ from pool_client.models.entries import (
     WriteOff,
     WriteOffReason,
 )
+from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
+
+from tests.clients.samples_buying import BUYING
+from tests.clients.samples_catalogue import CATALOGUE
 
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
@@ -106,32 +108,6 @@ BANK_ACCOUNT = BankAccount(
     changed_at=datetime(2026, 11, 3, tzinfo=UTC),
 )
 CODES = AccountCodes(holder="stock", credits="1400")
-ITEMS = (
-    Item(code="CAL-S", name="Calibration, small", credits=12, vehicle_class="car", family="K2"),
-    Item(
-        code="CAL-ALL",
-        name="Every calibration",
-        credits=40,
-        covers=Covered(items=("CAL-S",), families=("K2",), classes=("car",)),
-        trade_only=True,
-        road_restricted=True,
-    ),
-)
-CATALOGUE_PROFILE = CatalogueProfile(
-    name="norvane",
-    code="Article",
-    credits="Credits",
-    title="Title",
-    vehicle_class="Class",
-    family="Family",
-    covers="Includes",
-    covers_families="Families",
-    covers_classes="Classes",
-    trade_only="Trade",
-    road_restricted="Road",
-    decimal=",",
-    thousands=".",
-)
 PROFILE = ColumnProfile(
     name="norvane",
     day="Booked",
@@ -149,6 +125,26 @@ PROFILE = ColumnProfile(
     kind_words={"Unlock": "use"},
     thousands="'",
 )
+
+MEND = {
+    "kind": "return",
+    "giver": "ALDER",
+    "receiver": "BIRCH",
+    "member": "CEDAR",
+    "into": "stock",
+    "paid_by": "ALDER",
+    "entry": 42,
+    "quantity": 24,
+    "amount": Decimal("3450.00"),
+    "order_number": "N-20817",
+    "item": "CAL-S",
+    "job": "A-1001",
+    "price": Decimal("900.00"),
+    "direction": "in",
+    "party": "a shop",
+    "effective_on": DAY,
+    "note": "by phone",
+}
 
 Told = tuple[tuple[Any, ...], dict[str, Any]]
 
@@ -230,11 +226,13 @@ OF_POOL: dict[str, list[Told]] = {
     "statement_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_pdf": [((), {"month": "2026-11", "member": "ALDER"})],
     "statement_xlsx": [((), {"month": "2026-11", "member": "ALDER"})],
+    "statements_zip": [((), {"month": "2026-11", "form": "csv"})],
     "report": [((), {"month": "2026-11"})],
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
     "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
-    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2})],
+    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2, "limit": 5})],
+    "operands": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "limit": 5})],
     "comparison": [
         (
             (),
@@ -252,60 +250,15 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
-    "erase_bank_account": [((), {"member": "ALDER"})],
+    "erase_bank_account": [((), {"member": "ALDER", "tag": '"3"'})],
     "payment_file": [((), {"month": "2026-11", "member": "ALDER"})],
     "payment_file_xml": [((), {"month": "2026-11", "member": "ALDER"})],
     "account_codes": [((), {"holder": "stock"})],
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
-    "ladders": [((), {"limit": 5})],
-    "ladder": [((), {"valid_from": DAY})],
-    "put_ladder": [(((Tier(from_credits=1, unit_price=Decimal("9.80")),),), {"valid_from": DAY, "tag": '"3"'})],
-    "withdraw_ladder": [((), {"valid_from": DAY, "tag": '"3"'})],
-    "ladder_versions": [((), {"valid_from": DAY, "limit": 5})],
-    "propose_ladders": [((b"a;b\n",), {"valid_from": DAY})],
-    "order_price": [((), {"quantity": 48, "on": DAY})],
-    "purchase_checks": [((), {"month": "2026-11", "limit": 5})],
-    "plan_orders": [
-        (
-            ((Needs(member="ALDER", credits=(30, 40)),),),
-            {
-                "first_month": "2026-12",
-                "opening": 20,
-                "order_cost": Decimal("5.00"),
-                "holding_cost": Decimal("0.105"),
-                "expiry": 12,
-                "cash_limit": Decimal(4000),
-                "stock_cap": 600,
-                "idempotency_key": KEY,
-            },
-        )
-    ],
-    "order_plans": [((), {"limit": 5})],
-    "order_plan": [((), {"plan_id": "00000003"})],
-    "catalogues": [((), {"limit": 5})],
-    "catalogue": [((), {"valid_from": DAY})],
-    "put_catalogue": [((ITEMS,), {"valid_from": DAY, "tag": '"3"'})],
-    "withdraw_catalogue": [((), {"valid_from": DAY, "tag": '"3"'})],
-    "catalogue_versions": [((), {"valid_from": DAY, "limit": 5})],
-    "catalogue_version": [((), {"valid_from": DAY, "version": 2})],
-    "catalogue_changes": [((), {"valid_from": DAY, "since": DAY})],
-    "propose_catalogue": [((b"a;b\n",), {"profile": "norvane", "on": DAY})],
-    "catalogue_items": [
-        ((), {"on": DAY, "text": "calibration", "vehicle_class": "van", "family": "K2", "limit": 5}),
-    ],
-    "catalogue_profiles": [((), {"limit": 5})],
-    "catalogue_profile": [((), {"name": "norvane"})],
-    "put_catalogue_profile": [((CATALOGUE_PROFILE,), {"tag": '"3"'})],
-    "earnings": [
-        ((), {"from_month": "2026-10", "to_month": "2026-11", "by": By.ITEM, "member": "ALDER"}),
-    ],
-    "earnings_csv": [((), {"from_month": "2026-10", "to_month": "2026-11", "by": By.ITEM, "member": "ALDER"})],
-    "use_checks": [((), {"month": "2026-11", "doubtful": True, "limit": 5})],
-    "quote": [
-        ((), {"member": "ALDER", "items": ("CAL-S",), "credits": 2, "price": Decimal("480.00"), "on": DAY}),
-    ],
+    **BUYING,
+    **CATALOGUE,
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],
@@ -325,6 +278,10 @@ OF_POOL: dict[str, list[Told]] = {
     ],
     "imports": [((), {"limit": 5})],
     "imported": [((), {"import_id": "00000007"})],
+    "changes": [((), {"import_id": "00000007", "limit": 5})],
+    "coverage": [((), {"from_day": DAY, "to_day": DAY})],
+    "proof": [((), {"month": "2026-11", "member": "ALDER"})],
+    "proof_csv": [((), {"month": "2026-11", "member": "ALDER"})],
     "reconciliation": [((), {"month": "2026-11"})],
     "decide": [
         (
@@ -335,8 +292,83 @@ OF_POOL: dict[str, list[Told]] = {
                 "verdict": "accepted",
                 "reason": "as the vendor shows",
                 "fields": {"paid_by": "ALDER"},
+                "as_answered": True,
                 "idempotency_key": KEY,
             },
+        )
+    ],
+    "preview_all": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "kind": "missing_in_journal",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": {"paid_by": "ALDER"},
+            },
+        )
+    ],
+    "decide_all": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "kind": "missing_in_journal",
+                "verdict": "accepted",
+                "reason": "as the vendor shows",
+                "fields": MEND,
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "confirm": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "matches": ["0" * 64],
+                "all_suggested": True,
+                "entries": [42],
+                "rows": ["0" * 64 + ":1"],
+                "word": "as CEDAR says",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "take_back": [
+        ((), {"month": "2026-11", "match": "0" * 64, "word": "it was the other loan", "idempotency_key": KEY})
+    ],
+    "hand": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "member": "CEDAR",
+                "word": "what was this?",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "handed": [((), {"member": "CEDAR", "limit": 5})],
+    "answer": [
+        (
+            (),
+            {
+                "month": "2026-11",
+                "difference": "bae5a3cb",
+                "answer": Answer.MEND,
+                "fields": MEND,
+                "word": "we gave it back",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "sign_off": [
+        (
+            (),
+            {"month": "2026-11", "digest": "0" * 64, "accept_open": True, "note": "seen", "idempotency_key": KEY},
         )
     ],
 }

@@ -42,6 +42,7 @@ def test_a_key_may_be_cut_short_as_long_as_it_means_one(shop: Shop) -> None:
         "verdict": "accepted",
         "reason": "as the vendor shows",
         "fields": {"paid_by": "ALDER", "amount": "3477.60"},
+        "as_answered": False,
     } == json.loads(shop.requests[-1].content)
     assert "difference c0ffee1234\n" == shop.err
 
@@ -60,6 +61,38 @@ def test_a_key_of_no_difference_that_is_left_goes_as_it_is(shop: Shop) -> None:
 def test_what_a_mend_asks_for_has_a_name_and_a_value(shop: Shop) -> None:
     assert 2 == decide(shop, "accept", "2026-10", "c0f", "--set", "ALDER")
     assert "write NAME=VALUE" in shop.err
+
+
+def test_a_number_of_a_mend_is_a_number(shop: Shop) -> None:
+    assert 2 == decide(shop, "accept", "2026-10", "c0f", "--set", "quantity=many")
+    assert "quantity is a whole number" in shop.err
+    assert 0 == decide(shop, "accept", "2026-10", "c0f", "--set", "quantity=9", "--set", "kind=return")
+    assert {"quantity": 9, "kind": "return"} == json.loads(shop.requests[-1].content)["fields"]
+
+
+def test_all_of_a_kind_is_only_shown_without_the_word_to_do_it(shop: Shop) -> None:
+    line = ("accept-all", "2026-10", "quantity", "--reason", "as shown")
+    assert 0 == shop.run(*line, **SET)
+    assert "Nothing is recorded yet" in shop.out
+    assert 0 == shop.run(*line, "--record", **SET)
+    assert "Nothing is recorded yet" not in shop.out
+
+    paths = [request.url.path.rpartition("/")[2] for request in shop.requests]
+    assert ["preview", "all"] == paths
+    assert [False, True] == ["Idempotency-Key" in request.headers for request in shop.requests]
+
+
+def test_a_confirmation_says_of_what(shop: Shop) -> None:
+    assert 2 == shop.run("confirm", "2026-10", **SET)
+    assert 2 == shop.run("hand-over", "2026-10", "c0f", **SET)
+    assert 2 == shop.run("hand-over", "2026-10", "c0f", "CEDAR", "--back", **SET)
+    assert [] == shop.requests
+
+
+def test_only_what_is_in_ones_hands_is_answered(shop: Shop) -> None:
+    assert 2 == shop.run("answer", "feed0000", "mend", **SET)
+    assert "no difference feed0000 is in your hands" in shop.err
+    assert ["GET"] == [request.method for request in shop.requests]
 
 
 @pytest.mark.parametrize(("there", "tag"), [(True, '"3"'), (False, None)])
@@ -269,3 +302,36 @@ def test_a_home_that_cannot_be_written_is_named(shop: Shop) -> None:
 
     assert 2 == shop.run("sign-in", "--address", SET["CREDIT_POOL_ADDRESS"], "--pool", "riverside", "--key", "cp_x")
     assert str(shop.home) in shop.err
+
+
+def in_parts(*computed_at: int) -> Callable[[httpx.Request], httpx.Response]:
+    """Answer with a chain whose parts have one figure each; the last has no other after it."""
+
+    def serve(request: httpx.Request) -> httpx.Response:
+        at = int(request.url.params.get("cursor", "0"))
+        told = answered(request).json()
+        explanation = {**told["items"][0], "figure": f"price.{at}"}
+        told |= {"items": [explanation], "computed_at": computed_at[at], "next": str(at + 1)}
+        if at + 1 == len(computed_at):
+            del told["next"]
+        return httpx.Response(200, json=told)
+
+    return serve
+
+
+@pytest.mark.parametrize(
+    ("computed_at", "most", "shown"),
+    [
+        pytest.param((14, 14, 14), "9", 3, id="all of a chain"),
+        pytest.param((14, 14, 14), "2", 2, id="as many as asked for"),
+        pytest.param((14, 14, 15), "9", 2, id="what belongs together"),
+    ],
+)
+def test_a_chain_is_read_part_by_part(shop: Shop, computed_at: tuple[int, ...], most: str, shown: int) -> None:
+    shop.serve = in_parts(*computed_at)
+
+    assert 0 == shop.run("explain", "2026-10", "price", "--most", most, "--json", **SET)
+    told = json.loads(shop.out)
+    assert [f"price.{at}" for at in range(shown)] == [each["figure"] for each in told["items"]]
+    assert (14, shown < 3) == (told["computed_at"], "next" in told)
+    assert most == shop.requests[0].url.params["limit"]

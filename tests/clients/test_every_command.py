@@ -13,7 +13,8 @@ from pool_client.command import SUBJECTS, run
 from pool_client.wire import write
 
 from tests.clients.document import answered
-from tests.clients.samples import CATALOGUE_PROFILE, ONE_OF_EACH, PROFILE
+from tests.clients.samples import ONE_OF_EACH, PROFILE
+from tests.clients.samples_catalogue import CATALOGUE_PROFILE
 from tests.clients.scripted import API_KEY
 from tests.clients.shop import SET
 
@@ -91,7 +92,8 @@ def test_every_option_has_its_words(command: click.Command) -> None:
 
 def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
-    also = {"close", "reopen", "import", "accept", "dismiss", "make-key", "plan-orders"}
+    also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key"}
+    also |= {"confirm", "take-back", "hand-over", "answer", "sign-off", "plan-orders"}
     repeatable = {name for name, command in COMMANDS.items() if any("--repeat" in each.opts for each in command.params)}
 
     assert recording | also == repeatable

@@ -8,13 +8,12 @@ from typing import Any
 
 import pytest
 from pool_client import show, show_books
-from pool_client.calls import bookkeeping, reading, vendor
+from pool_client.calls import bookkeeping, reading
 from pool_client.calls.call import Answer, Call
 from pool_client.models.directory import PolicyFrom
 from pool_client.models.entries import Entry, Opening, OpeningMember
 from pool_client.models.months import Costed, MemberAmount, SheetWarning, UnitCost
 from pool_client.models.statements import Blended
-from pool_client.models.vendor import Mend, Parting
 from pool_client.table import Table, plain
 
 from tests.clients.document import OPERATIONS, answer_schema, sample
@@ -38,7 +37,6 @@ SHEET = given(reading.sheet("riverside", month="2026-11"))
 SETTLEMENT = given(reading.settlement("riverside", month="2026-11"))
 STATEMENT = given(reading.statement("riverside", month="2026-11", member="DOGWOOD"))
 POSITIONS = given(reading.positions("riverside"))
-RECONCILIATION = given(vendor.reconciliation("riverside", month="2026-11"))
 ENTRY: Entry = given(reading.entry("riverside", number=42)).entry
 
 
@@ -195,48 +193,8 @@ def test_an_entry_says_only_what_fits_into_a_line() -> None:
     assert "stock quantity 10, stock cost 70" == show.entries([replace(ENTRY, body=opening)])[0].rows[0][3]
 
 
-def test_a_difference_says_what_mends_it_and_what_that_asks_for() -> None:
-    fields = {"into": "stock", "order_number": None, "quantity": 500}
-    mend = Mend(kind="record_purchase", fields=fields, asks=("paid_by", "amount"))
-    difference = replace(RECONCILIATION.differences[0], key="bae5a3cb77", kind="missing_in_journal", mend=mend)
-    row = show.reconciliation(replace(RECONCILIATION, differences=(difference,)))[0].rows[0]
-
-    assert ("bae5a3cb", "missing in journal") == row[:2]
-    assert "record purchase: into stock, quantity 500; asks paid_by, amount" == row[3]
-    without = replace(difference, mend=None, decision=None)
-    assert ("–", "–") == show.reconciliation(replace(RECONCILIATION, differences=(without,)))[0].rows[0][3:]
-
-
-def test_matches_that_are_in_doubt_are_shown_with_their_reasons() -> None:
-    sure = replace(RECONCILIATION.matches[0], status="matched")
-    doubtful = replace(RECONCILIATION.matches[0], status="suggested", key="c0ffee1234")
-    tables = show.reconciliation(replace(RECONCILIATION, matches=(sure, doubtful, doubtful), undecided=1))
-
-    assert "1 matched without asking, 2 suggested, 1 to decide." in tables[0].words
-    assert ["c0ffee12"] * 2 == [row[0] for row in tables[1].rows]
-    titles = [table.title for table in show.reconciliation(replace(RECONCILIATION, matches=(sure,)))]
-    assert "Suggested matches" not in titles
-
-
-def test_a_proof_says_where_journal_and_record_part() -> None:
-    parting = Parting(day=DAY, journal_balance=1_024, record_balance=1_000, keys=())
-    proof = replace(RECONCILIATION.proof[0], member="ALDER", parting=parting)
-    table = show.reconciliation(replace(RECONCILIATION, proof=(proof,)))[-1]
-
-    assert [("ALDER", "journal"), ("ALDER", "record")] == [row[:2] for row in table.rows]
-    assert ("ALDER: journal 1,024, record 1,000 at the end of 2026-11-03.",) == table.words
-
-
 def test_a_verification_says_in_words_whether_the_book_holds() -> None:
     found = given(reading.verification("riverside"))
 
     assert ("Every number, hash and projection holds.",) == show.verification(replace(found, sound=True))[0].words
     assert ("The journal does not hold.",) == show.verification(replace(found, sound=False))[0].words
-
-
-def test_only_a_new_import_tells_what_the_vendor_shows_no_longer() -> None:
-    made = given(vendor.import_record("riverside", b"", member="ALDER", profile="norvane"))
-    known = given(vendor.imported("riverside", import_id="00000007"))
-
-    assert "1 rows on file are shown no longer." in lines(show.imported(made))
-    assert not any("no longer" in line for line in lines(show.imported(known)))

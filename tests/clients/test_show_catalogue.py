@@ -25,7 +25,7 @@ from pool_client.models.months import Replacement, UnitCost
 from pool_client.models.vendor import SetAside
 from pool_client.table import Table, plain
 
-from tests.clients.samples import CATALOGUE_PROFILE, DAY, ITEMS
+from tests.clients.samples_catalogue import CATALOGUE_PROFILE, DAY, ITEMS
 
 
 def lines(tables: list[Table]) -> list[str]:

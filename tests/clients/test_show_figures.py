@@ -26,8 +26,8 @@ def operand(shown: str, role: str = "plus", origin: str = "figure", **more: obje
     return Operand(role=role, value=value(shown), origin=origin, **known)  # type: ignore[arg-type]
 
 
-def shown(*explanations: Explanation) -> list[str]:
-    found = Explained(month="2026-11", state="open", computed_at=14, explanations=explanations)
+def shown(*explanations: Explanation, goes_on: str | None = None) -> list[str]:
+    found = Explained(month="2026-11", state="open", computed_at=14, items=explanations, next=goes_on)
     return [line.rstrip() for table in show_figures.explained(found) for line in plain(table)]
 
 
@@ -51,6 +51,30 @@ def test_a_figure_stands_above_what_it_comes_from_down_to_the_entries() -> None:
         "    entry 2             3,450.00",
         "    less entries 9, 10    790.00",
     ] == lines
+
+
+def test_what_is_left_out_of_a_long_sum_or_chain_is_said() -> None:
+    sum_of_many = figure("a", "9.00", "1.00 and 7,000 more", operand("1.00", origin="entries", entries=(2,)))
+
+    assert [
+        "a                  9.00  1.00 and 7,000 more",
+        "  entry 2          1.00",
+        "  and 7,000 more         see 'pool operands'",
+        "These are the nearest 1 figures; there are more.",
+    ] == shown(replace(sum_of_many, more_operands=7_000), goes_on="abc")[2:]
+
+
+def test_operands_stand_in_a_row_with_where_they_come_from() -> None:
+    (table,) = show_figures.operands(
+        [operand("1.00", figure="price", entries=(4,)), operand("2.00", "minus", origin="entries", entries=(2, 3))]
+    )
+
+    assert [
+        "Operands",
+        "role   operand       value  comes from",
+        "plus   price          1.00  entry 4",
+        "minus  entries 2, 3   2.00",
+    ] == [line.rstrip() for line in plain(table)]
 
 
 def test_what_stood_before_is_not_repeated_and_what_is_not_explained_has_its_name() -> None:

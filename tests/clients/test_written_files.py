@@ -67,6 +67,33 @@ def test_all_statements_of_a_month_go_into_one_directory(shop: Shop) -> None:
     assert 0 == shop.run("statements", "2026-10", "--into", str(into), "--replace", **SET)
 
 
+def test_all_statements_of_a_month_come_as_one_zip(shop: Shop) -> None:
+    file = shop.home / "october.zip"
+
+    assert 0 == shop.run("statements", "2026-10", "--zip", str(file), "--form", "csv", **SET)
+    assert CONTENT == file.read_bytes()
+    (request,) = shop.requests
+    assert ("application/zip", b"form=csv") == (request.headers["Accept"], request.url.query)
+
+    assert 2 == shop.run("statements", "2026-10", "--zip", str(file), **SET)
+    assert "there already" in shop.err
+    assert 0 == shop.run("statements", "2026-10", "--zip", str(file), "--replace", **SET)
+
+
+@pytest.mark.parametrize(
+    ("where", "said"),
+    [
+        ("", "either --into or --zip"),
+        ("--into october --zip october.zip", "either --into or --zip"),
+        ("--zip october.zip --form pdf --form csv", "one form"),
+    ],
+)
+def test_statements_go_to_one_place(shop: Shop, where: str, said: str) -> None:
+    assert 2 == shop.run("statements", "2026-10", *where.split(), **SET)
+    assert said in shop.err
+    assert [] == shop.requests
+
+
 def test_no_name_leads_out_of_the_directory(shop: Shop) -> None:
     def serve(request: httpx.Request) -> httpx.Response:
         answer = answered(request)

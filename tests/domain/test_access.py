@@ -7,7 +7,6 @@ import pytest
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Reach, Right, Role
 from pool_api.domain.entries import (
-    GENESIS,
     Acknowledgement,
     Body,
     Charge,
@@ -25,13 +24,14 @@ from pool_api.domain.entries import (
     Reopening,
     Return,
     Reversal,
+    SignOff,
     Use,
     Verdict,
     WriteOff,
     WriteOffReason,
-    chained,
 )
 from pool_api.domain.errors import NotFound, NotPermitted
+from pool_api.domain.hashing import GENESIS, chained
 
 KEEPER = Caller(role=Role.KEEPER, pool="riverside", member=None, key_id="k1", name="the book")
 CLERK = Caller(role=Role.CLERK, pool="riverside", member="ALDER", key_id="k2", name="the counter")
@@ -52,12 +52,15 @@ MATRIX = {
     Right.READ_ENTRIES: "KcR",
     Right.READ_SHEET: "KR",
     Right.READ_STATEMENT: "KcR",
+    Right.READ_STATEMENTS: "K",
     Right.READ_COST: "KcR",
     Right.READ_RECORDS: "KR",
     Right.IMPORT_RECORDS: "K",
     Right.RECONCILE: "K",
     Right.CLOSE: "K",
     Right.VERIFY: "KR",
+    Right.READ_HANDED: "KcR",
+    Right.ANSWER_HANDED: "Kc",
     Right.KEEP_BANK_ACCOUNT: "Kc",
     Right.READ_PAYMENT_FILE: "Kc",
     Right.READ_POSTINGS: "KcR",
@@ -120,6 +123,10 @@ def test_another_pool_does_not_exist() -> None:
     assert access.sees_pool(OPERATOR, "hillside")
 
 
+_COUNTS = dict.fromkeys(("matched", "suggested", "open", "broken", "dismissed"), 0)
+SIGN_OFF = SignOff(month="2026-11", digest="0" * 64, accounts=(), accepted_open=False, **_COUNTS)
+
+
 def own_and_other(letter: str) -> tuple[Body, ...]:
     """Bodies in which ALDER acts, is the passive side, or doesn't appear, as `letter` says: A, P or N."""
     return {
@@ -161,6 +168,7 @@ def own_and_other(letter: str) -> tuple[Body, ...]:
             Acknowledgement(entry=1, member="BIRCH", verdict=Verdict.DISPUTED),
             Close(month="2026-11", digest="0" * 64, sheet={}, settlement={}, computed_at=7),
             Reopening(month="2026-11", reason="a purchase was forgotten"),
+            SIGN_OFF,
         ),
     }[letter]
 

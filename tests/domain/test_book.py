@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from pool_api.domain.book import Book, SettlementPayment, close_of, moves
+from pool_api.domain.book import Book, SettlementPayment, close_of, held_change, moves
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,
@@ -108,6 +108,18 @@ def test_parts_of_an_entry_are_reversed_one_after_another() -> None:
 
     assert laid_out(start()) == laid_out(book)
     assert {1: 7} == book.undone
+
+
+@pytest.mark.parametrize(("body", "effect"), EFFECTS, ids=range(len(EFFECTS)))
+def test_what_each_holder_gains_is_known_without_the_book(body: Body, effect: tuple[int, int, int, int]) -> None:
+    entry, reversal = numbered(1, body, SEPTEMBER), numbered(2, Reversal(entry=1, quantity=quantity_of(body)), OCTOBER)
+
+    for holder, gained in zip((None, "ALDER", "BIRCH"), effect, strict=False):
+        assert gained == held_change(holder, entry)
+        assert -gained == held_change(holder, reversal, entry)
+    assert 0 == held_change("CEDAR", entry)
+    with pytest.raises(ValueError, match="goes with the entry"):
+        held_change("ALDER", reversal)
 
 
 @pytest.mark.parametrize(

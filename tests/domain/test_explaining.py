@@ -55,19 +55,32 @@ class TestWorkedExample:
         ] == said(found)
 
     def test_a_draw_first_in_first_out_takes_parts_of_layers(self) -> None:
-        """DOGWOOD's 60 come from what is left of the first purchase, 150 credits for 103,500."""
+        """DOGWOOD's 60 are a part of the first purchase as it was made, 500 credits for 345,000; 150 for 103,500 are
+        left of it."""
         found = figures(worked_example(), FIFO)
 
         draw = found.explain("entries.10.cost")
         assert [
-            ("factor", 103_500, "layers.2.5.cost"),
+            ("factor", 345_000, "layers.2.2.cost"),
             ("factor", 60, (10,)),
-            ("divisor", 150, "layers.2.5.quantity"),
+            ("divisor", 500, "layers.2.2.quantity"),
         ] == said(draw)
         assert (41_400, 41_400) == (draw.value, recomputed(draw))
         assert [("plus", 158_700, "layers.2.4.cost"), ("minus", 55_200, "entries.5.cost")] == said(
             found.explain("layers.2.5.cost")
         )
+
+    def test_a_draw_in_a_later_month_takes_its_part_of_the_layer_as_it_was_made_while_cost_is_left(self) -> None:
+        """4 credits for 2 cents: half up the first two take one each, and nothing is left for the others."""
+        journal = Journal()
+        journal.write(bought(4, 2))
+        for month in range(3):
+            journal.write(Draw(member="BIRCH", quantity=1), 2, month)
+
+        second, third = (figures(journal, FIFO, month=month).explain(f"entries.{month + 2}.cost") for month in (1, 2))
+        assert (1, "a layer of the stock as it was made") == (second.value, second.operands[0].name)
+        assert [("factor", 2), ("factor", 1), ("divisor", 4)] == [each[:2] for each in said(second)]
+        assert (0, Formula.SUM, []) == (third.value, third.formula, said(third))
 
     def test_a_draw_at_the_moving_average_takes_a_part_of_the_one_layer(self) -> None:
         """150 credits for 103,500 and 100 for 79,000 make 250 for 182,500: 60 of them cost 43,800."""
@@ -278,7 +291,7 @@ class TestNames:
     def test_a_chain_goes_as_deep_as_asked_and_names_each_figure_once(self) -> None:
         found = figures(worked_example())
 
-        alone = found.chain("members.BIRCH.due.total", 0)
+        alone = [*found.chain("members.BIRCH.due.total", 0)]
         whole = [each.figure for each in found.chain("members.BIRCH.due.total", 20)]
         assert ["members.BIRCH.due.total"] == [each.figure for each in alone]
         assert len(whole) == len(set(whole))

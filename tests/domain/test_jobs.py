@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from pool_api.domain.entries import Reversal, Use
 from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, job_use, prospect, sum_of
-from pool_api.store.facts import Fact
+from pool_api.store.facts import StoredFact as Fact
 
 _USE = Use(member="ALDER", quantity=10, item="CAL-S", job="J-1", price=5_000)
 _ON = date(2026, 9, 8)

@@ -3,10 +3,14 @@
 Where a source rounds unit costs before multiplying, its totals differ by that much; a comment says so. Draws stand for
 a shop's sales or issues. Refunds that a costing must refuse are in test_stock.py."""
 
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import ClassVar
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pool_api.domain.entries import Draw, Reversal
 from pool_api.domain.layers import EMPTY, Layer, Movement, StockState, Way
@@ -146,7 +150,8 @@ class TestDempsey:
         month = flow(NOVEMBER, EMPTY, self.movements(1_800 * 10), FIFO)
 
         assert costs(month) == [168_000, 162_000]
-        assert month.closing.layers == (Layer(2, 50, 90_000), Layer(5, 50, 100_000), Layer(8, 20, 44_000))
+        assert [layer[:3] for layer in month.closing.layers] == [(2, 50, 90_000), (5, 50, 100_000), (8, 20, 44_000)]
+        assert [layer.made for layer in month.closing.layers] == [(140, 252_000), (55, 110_000), (20, 44_000)]
 
     def movements(self, returned_cost: int) -> list[Movement]:
         day = NOVEMBER.first.replace
@@ -193,18 +198,92 @@ def test_no_cent_appears_that_a_published_working_makes_up() -> None:
         (MOVING, [(1, 100, 1_500_000), (2, 50, 700_000), (3, -40, 0)], [586_667]),
         (FIFO, [(1, 100, 1_500_000), (2, 50, 700_000), (3, -40, 0)], [600_000]),
         (MOVING, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [33, 34, 33]),
-        (FIFO, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [33, 34, 33]),
+        (FIFO, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [33, 33, 34]),
+        (FIFO, [(1, 3, 100), (2, -2, 0), (3, -1, 0)], [67, 33]),
+        (FIFO, [(1, 4, 2), (2, -1, 0), (3, -1, 0), (4, -1, 0), (5, -1, 0)], [1, 1, 0, 0]),
         (AVERAGE, [(1, 3, 100), (2, -1, 0), (3, -1, 0), (4, -1, 0)], [34, 33, 33]),
     ],
 )
 def test_parts_that_divide_unevenly_lose_no_cent(
     costing: StockCosting, events: list[Event], outflows: list[int]
 ) -> None:
-    """Own cases, worked by hand. Part of a layer is a part of what is left of it, so 100 for 3 leaves as 33, 34, 33."""
+    """Own cases, worked by hand. The moving average takes parts of what is left, so 3 for 100 leave as 33, 34, 33;
+    first in, first out takes parts of the layer as it was made: 33, 33 and the rest, as lots whose credits each have a
+    cost of their own from the beginning (those would make 66 of two together, rounding down; half up makes 67)."""
     month = month_of(events, costing)
 
     assert costs(month) == outflows
     assert sum(outflows) + month.closing.cost == sum(amount for _, _, amount in events)
+
+
+def test_the_end_of_a_month_is_no_end_of_a_layer() -> None:
+    """Own case: what a layer was made of outlives the months, so that it leaves as it would have within one."""
+    journal = Journal()
+    journal.write(bought(3, 100), 1)
+    for month in range(3):
+        journal.write(Draw(member="BIRCH", quantity=1), 2, month)
+
+    assert [[33], [33], [34]] == [costs(month) for month in replay(journal.entries, by(FIFO)).values()]
+
+
+def test_what_a_layer_was_made_of_is_forgotten_where_it_is_mixed() -> None:
+    """Own case: 3 for 100, one is drawn first in, first out, the next at the moving average of what is left."""
+    journal = Journal()
+    journal.write(bought(3, 100), 1)
+    for month in range(3):
+        journal.write(Draw(member="BIRCH", quantity=1), 2, month)
+    costings = dict(zip(MONTHS, (FIFO, MOVING, FIFO), strict=True))
+
+    assert [[33], [34], [33]] == [costs(month) for month in replay(journal.entries, costings.__getitem__).values()]
+
+
+@dataclass
+class Lot:
+    """A purchase, of which single credits are passed out."""
+
+    quantity: int
+    cost: Decimal
+    credits_left: int
+    cost_left: Decimal
+
+    def take(self, credits: int) -> Decimal:
+        """Take as many single credits, at the lot's own unit cost."""
+        self.credits_left -= credits
+        exact = self.cost * credits / self.quantity
+        part = min(exact.quantize(Decimal(1), ROUND_HALF_UP), self.cost_left) if self.credits_left else self.cost_left
+        self.cost_left -= part
+        return part
+
+
+@given(
+    lots=st.lists(st.tuples(st.integers(1, 9), st.integers(0, 40)), min_size=1, max_size=6),
+    wanted=st.lists(st.integers(1, 12), max_size=20),
+    ends=st.sets(st.integers(0, 20), max_size=2),
+)
+def test_single_credits_handed_out_lot_by_lot_cost_the_same_to_the_minor_unit(
+    lots: list[tuple[int, int]], wanted: list[int], ends: set[int]
+) -> None:
+    """A slow twin: a shelf of single credits, each in its lot; the ends of months fall anywhere between the draws."""
+    journal = Journal()
+    kept = [Lot(quantity, Decimal(cost), quantity, Decimal(cost)) for quantity, cost in lots]
+    shelf = [lot for lot in kept for _ in range(lot.quantity)]
+    for quantity, cost in lots:
+        journal.write(bought(quantity, cost), 1)
+    expected = []
+    for at, quantity in enumerate(wanted):
+        taken, shelf = shelf[:quantity], shelf[quantity:]
+        if taken:
+            journal.write(Draw(member="BIRCH", quantity=len(taken)), 2, month=sum(end <= at for end in ends))
+            expected.append(sum(lot.take(sum(each is lot for each in taken)) for lot in kept))
+    months = replay(journal.entries, by(FIFO)).values()
+    left = [*months][-1].closing
+
+    assert expected == [cost for month in months for cost in costs(month)]
+    assert [(lot.credits_left, lot.cost_left) for lot in kept if lot.credits_left] == [
+        (layer.quantity, Decimal(layer.cost)) for layer in left.layers
+    ]
+    assert all(layer.cost >= 0 for month in months for layer in month.closing.layers)
+    assert sum(expected) + left.cost == sum(cost for _, cost in lots)
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,22 @@
 """What a pool has agreed: which policy counts for a month, and how policies are written down. Own rules."""
 
 import json
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
-from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, PaymentPlan, Policy, Pool, StockCosting, StockFunding
+from pool_api.domain.pool import (
+    Handle,
+    LoanPrice,
+    LoansAtClose,
+    Member,
+    PaymentPlan,
+    Policy,
+    Pool,
+    StockCosting,
+    StockFunding,
+)
 from pool_api.domain.values import Currency, Month
 
 FIRST, FIFO, CARRY = Policy(), Policy(stock_costing=StockCosting.FIFO), Policy(loans_at_close=LoansAtClose.CARRY)
@@ -67,3 +78,28 @@ def test_a_member_is_in_the_pool_on_its_first_and_its_last_day(day: date, there:
     member = Member(code="ALDER", name="Alder", joined_on=date(2026, 9, 15), left_on=date(2026, 10, 2))
 
     assert there is member.is_in(day)
+
+
+def test_an_account_is_a_members_until_the_next_one_or_until_it_leaves() -> None:
+    member = Member(
+        code="ALDER",
+        name="Alder",
+        joined_on=date(2026, 9, 15),
+        handles=(
+            Handle(since=date(2026, 11, 1), handle="third"),
+            Handle(since=date(2026, 9, 1), handle="first"),
+            Handle(since=date(2026, 10, 1), handle="second"),
+        ),
+    )
+    left = replace(member, left_on=date(2026, 10, 20))
+
+    assert [
+        ("first", date(2026, 9, 15), date(2026, 9, 30)),
+        ("second", date(2026, 10, 1), date(2026, 10, 31)),
+        ("third", date(2026, 11, 1), None),
+    ] == [*member.accounts()]
+    assert [
+        ("first", date(2026, 9, 15), date(2026, 9, 30)),
+        ("second", date(2026, 10, 1), date(2026, 10, 20)),
+    ] == [*left.accounts()]
+    assert [] == [*replace(member, handles=()).accounts()]

@@ -2,40 +2,13 @@
 
 import random
 from collections import Counter
-from datetime import date, timedelta
+from datetime import timedelta
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pool_api.domain.record import MovementKind, Reading, RowFacts, VendorRow, compare, numbered
-
-FIRST = date(2026, 10, 1)
-
-
-def used(day: int, quantity: int) -> RowFacts:
-    """Say that alder used credits on a day, counted from the first."""
-    return RowFacts(
-        account="alder",
-        day=FIRST + timedelta(days=day),
-        kind=MovementKind.USE,
-        giver="alder",
-        receiver=None,
-        quantity=quantity,
-    )
-
-
-def file_of(facts: list[RowFacts]) -> Reading:
-    """Make the reading of a file that shows these rows in this order."""
-    days = [each.day for each in facts]
-    return Reading(
-        account="alder",
-        rows=numbered(enumerate(facts, start=2)),
-        set_aside=(),
-        skipped=(),
-        first_day=min(days, default=None),
-        last_day=max(days, default=None),
-    )
-
+from pool_api.domain.record import VendorRow, compare, numbered, whole_days
+from tests.domain.shelf import FIRST, file_of, used
 
 HISTORY = st.lists(st.tuples(st.integers(0, 9), st.integers(1, 2)), max_size=40)
 SPANS = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, max_size=6)
@@ -58,7 +31,7 @@ def test_overlapping_files_in_any_order_give_what_happened(
 
     on_file: dict[str, VendorRow] = {}
     for each in files:
-        arrival = compare(on_file.values(), file_of(each))
+        arrival = compare(on_file.values(), file_of(each), whole_days(file_of(each), None, None))
         on_file.update({row.identity: row for row in arrival.new})
         assert () == arrival.vanished
 
@@ -77,15 +50,24 @@ def test_a_row_that_the_vendor_has_taken_away_is_found() -> None:
     before = file_of([used(0, 1), used(1, 5), used(1, 5), used(2, 1)])
     after = file_of([used(0, 1), used(1, 5), used(2, 1)])
 
-    arrival = compare(before.rows, after)
+    arrival = compare(before.rows, after, whole_days(after, None, None))
 
     assert [(before.rows[2].identity, 2)] == [(row.identity, row.occurrence) for row in arrival.vanished]
 
 
 def test_a_file_says_nothing_of_days_at_its_ends_and_beyond() -> None:
-    before = file_of([used(0, 5), used(3, 5), used(9, 5)])
+    before, after = file_of([used(0, 5), used(3, 5), used(9, 5)]), file_of([used(0, 1), used(3, 1)])
 
-    assert () == compare(before.rows, file_of([used(0, 1), used(3, 1)])).vanished
+    assert () == compare(before.rows, after, whole_days(after, None, None)).vanished
+
+
+def test_a_file_that_is_said_to_cover_days_speaks_of_them_as_a_whole() -> None:
+    before, after = file_of([used(0, 5), used(3, 5), used(9, 5)]), file_of([used(1, 1)])
+    stated = whole_days(after, FIRST, FIRST + timedelta(days=3))
+
+    assert [0, 3] == [(row.day - FIRST).days for row in compare(before.rows, after, stated).vanished]
+    assert None is whole_days(file_of([]), None, None)
+    assert None is whole_days(after, None, None)
 
 
 @given(st.integers(1, 10**9), st.integers(1, 10**9))

@@ -154,7 +154,7 @@ class TestReversalsOfEarlierMonths:
 
         assert december.back == Costed(4, 40)
         assert costs(december) == [40 + 20]
-        assert december.closing.layers == (Layer(3, 9, 180),)
+        assert december.closing.layers == (Layer(3, 9, 180, gone=1, gone_cost=20),)
         assert back == 4
 
     def test_a_purchase_leaves_its_own_layer_first_then_the_oldest(self) -> None:
@@ -178,7 +178,7 @@ class TestReversalsOfEarlierMonths:
         december = replay(journal.entries, by(FIFO))[DECEMBER]
 
         assert december.withdrawn == Costed(2, 33 + 33)
-        assert december.closing.layers == (Layer(1, 10, 100), Layer(wrong, 1, 34))
+        assert december.closing.layers == (Layer(1, 10, 100), Layer(wrong, 1, 34, gone=2, gone_cost=66))
 
     def test_no_layer_falls_below_zero_while_others_can_bear_the_difference(self) -> None:
         opening = StockState(layers=(Layer(1, 10, 30), Layer(2, 10, 500)))

@@ -84,6 +84,22 @@ def test_nothing_is_left_to_decide_and_every_account_is_proven(demo: Demo) -> No
         assert TRUTH["accounts"][month] == closings
 
 
+def test_every_month_was_signed_off_and_is_still_what_was_signed(demo: Demo) -> None:
+    for month in MONTHS:
+        signed = demo.book.reconciliation(month=month).sign_off
+        settlement = demo.book.settlement(month=month)
+
+        assert signed is not None
+        assert (False, False) == (signed.changed, signed.accepted_open)
+        assert {each.journal for each in signed.accounts} == {each.record for each in signed.accounts}
+        assert (signed.entry, 0, 0) == (
+            settlement.sign_off,
+            settlement.accepted_differences,
+            settlement.accepted_suggestions,
+        )
+        assert f"signed off by entry {signed.entry}." in settlement.cautions[0]
+
+
 @pytest.mark.parametrize("month", MONTHS)
 def test_each_month_ends_with_what_is_truly_held_and_in_stock(demo: Demo, month: str) -> None:
     then = demo.book.positions(as_of=date.fromisoformat(LAST_DAYS[month]))

@@ -235,7 +235,7 @@ class Months:
         assert sheet.stock.closing.cost == figures["stock.closing.cost"].shown
         for name in list(figures)[:: max(1, len(figures) // 12)]:
             found = self.book.explanation(month=month, figure=name)
-            assert (name, figures[name]) == (found.explanations[0].figure, found.explanations[0].value)
+            assert (name, figures[name]) == (found.items[0].figure, found.items[0].value)
 
     def _comparison(self, month: str, sheet: Sheet) -> None:
         settled = self.settled[month]

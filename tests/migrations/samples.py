@@ -5,7 +5,19 @@ from sqlalchemy.types import Integer
 
 from pool_api.store.tables import metadata
 
-APPEND_ONLY = ("entry", "answer", "vendor_import", "vendor_row", "decision", "price_ladder", "order_plan", "catalogue")
+APPEND_ONLY = (
+    "entry",
+    "answer",
+    "vendor_import",
+    "vendor_row",
+    "vendor_revision",
+    "vendor_withdrawal",
+    "decision",
+    "reconciliation_act",
+    "price_ladder",
+    "order_plan",
+    "catalogue",
+)
 
 ACROSS_POOLS = {
     "pool": "the operator lists the pools",
@@ -16,7 +28,7 @@ ACROSS_POOLS = {
 
 WALLED = tuple(table.name for table in metadata.sorted_tables if table.name not in ACROSS_POOLS)
 
-_SPECIAL = {"decision.verdict": "accepted", "api_key.role": "keeper"}
+_SPECIAL = {"decision.verdict": "accepted", "reconciliation_act.kind": "confirmed", "api_key.role": "keeper"}
 
 
 def sample(table: Table, pool: str, *, saying: str = "something") -> dict[str, object]:

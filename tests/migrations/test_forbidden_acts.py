@@ -149,10 +149,13 @@ def test_the_service_takes_no_guard_away(filled: Engine, attempt: str) -> None:
         ("price_ladder", "version", 0, "ck_price_ladder_version_positive"),
         ("undone", "quantity", 0, "ck_undone_quantity_positive"),
         ("vendor_row", "occurrence", 0, "ck_vendor_row_occurrence_positive"),
+        ("vendor_revision", "shown", 2, "ck_vendor_revision_shown_or_not"),
         ("api_key", "role", "owner", "ck_api_key_role_known"),
         ("api_key", "role", "operator", "ck_api_key_operator_has_no_pool"),
         ("api_key", "role", "clerk", "ck_api_key_clerk_has_member"),
         ("decision", "verdict", "forgotten", "ck_decision_verdict_known"),
+        ("reconciliation_act", "number", 0, "ck_reconciliation_act_number_positive"),
+        ("reconciliation_act", "kind", "forgotten", "ck_reconciliation_act_kind_known"),
     ],
 )
 def test_no_impossible_figure_is_stored(engine: Engine, name: str, column: str, value: object, constraint: str) -> None:

@@ -16,7 +16,7 @@ from pool_api.domain.entries import (
 from pool_api.domain.netting import settle
 from pool_api.domain.paying import plan
 from pool_api.domain.pool import Member, Policy, Pool
-from pool_api.domain.sheets import Sheet
+from pool_api.domain.sheets import Sheet, loans_by_member
 from pool_api.domain.values import Currency, Month
 from pool_api.reports.overview import Overview, OverviewFacts, overview
 from pool_api.reports.statement import MonthFacts, Statement, statement
@@ -90,6 +90,7 @@ def month_facts(journal: Journal, month: Month, *, closed: bool, pool: Pool, rul
     return MonthFacts(
         pool=pool,
         sheet=sheets[month],
+        loans=loans_by_member(sheets[month]),
         settlement=settled[month],
         payments=[(f"{month}-{place}" if closed else None, 0) for place, _ in enumerate(planned, start=1)],
         closed=closed,

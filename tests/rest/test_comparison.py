@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 from pool_client.errors import Refused
-from pool_client.models.directory import LoanPrice, PaymentPlan, StockCosting, StockFunding
+from pool_client.models.directory import LoanPrice, Member, PaymentPlan, StockCosting, StockFunding
 from pool_client.models.explanations import Comparison
 
 from tests.rest.test_worked_example import MONTH, d, record_example
-from tests.served import Served
+from tests.served import FIRST_DAY, Served
 
 
 @pytest.fixture
@@ -116,6 +116,28 @@ def test_policies_that_cannot_be_are_refused(example: Served) -> None:
     assert 400 == send("GET", f"{path}?stock_cost=fifo").status_code
     assert 404 == send("GET", "/months/2030-01/comparison").status_code
     assert 403 == send("GET", path, key="clerk").status_code
+
+
+def test_a_closed_month_is_compared_with_the_hub_that_its_close_froze(example: Served) -> None:
+    """ALDER and CEDAR are owed, BIRCH and DOGWOOD owe: through any of them three payments, through ELM four."""
+    book = example.book()
+    book.put_member(Member(code="ELM", name="Elm", joined_on=FIRST_DAY))
+    hub_of(example, "ALDER")
+    before = book.settlement(month=MONTH)
+    hub_of(example, "ELM")
+    assert before.digest != book.settlement(month=MONTH).digest, "another hub is another preview"
+    assert 4 == book.comparison(month=MONTH, payment_plan=PaymentPlan.HUB).alternative.payments
+
+    hub_of(example, "ALDER")
+    book.close(month=MONTH, digest=before.digest)
+    hub_of(example, "ELM")
+    assert 3 == book.comparison(month=MONTH, payment_plan=PaymentPlan.HUB).alternative.payments
+    assert book.verification().findings == ()
+
+
+def hub_of(served: Served, member: str) -> None:
+    terms = served.book().terms()
+    served.client("keeper").put_pool(replace(terms.value, keeper_member=member), tag=terms.tag)
 
 
 def test_a_closed_month_is_compared_among_the_shares_that_its_close_froze(service: Served) -> None:

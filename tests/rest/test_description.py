@@ -70,7 +70,7 @@ def test_every_operation_has_a_name_of_its_own_a_summary_and_its_refusals() -> N
         assert {"400", "405", "429", "500"} <= statuses, (method, path)
 
 
-KEEPS_NOTHING = ("/proposal", "/quotes")
+KEEPS_NOTHING = ("/proposal", "/preview", "/quotes")
 
 
 def test_every_request_that_records_takes_an_idempotency_key_and_closed_objects() -> None:
@@ -104,6 +104,8 @@ FIXED = {
     "path.holder": "ALDER",
     "path.month": "2026-10",
     "path.name": "norvane",
+    "path.valid_from": "2026-11-03",
+    "path.version": "1",
 }
 """Parameters that are given, so that what is made up meets a book and not only strange names."""
 
@@ -118,6 +120,7 @@ CONFIG = Config.from_dict(
             "negative_data_rejection": {
                 "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
             },
+            "missing_required_header": {"expected-statuses": ["400", "401", "403", "406", "415", "422", "428"]},
         },
     }
 )

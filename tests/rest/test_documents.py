@@ -1,9 +1,12 @@
 """Statements and the month's report as files over HTTP: what is offered, to whom, and that all forms say the same."""
 
+from io import BytesIO
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 from pool_client.errors import NotAllowed
+from starlette.responses import JSONResponse
 
 from tests.reports.papers import pages
 from tests.reports.workbooks import opened, recomputed, row_of
@@ -87,6 +90,47 @@ def test_a_closed_month_has_no_draft_mark_and_its_payments_have_names(example: S
     assert f"{MONTH}-1 to make to ALDER 961.07 0.00 961.07" in said
     shown = opened(book.statement_xlsx(month=MONTH, member="BIRCH"), shown=True)
     assert "Closed" == shown["D3"].value
+
+
+@pytest.mark.parametrize(
+    ("form", "accept"), [("json", "application/json"), ("csv", "text/csv"), ("pdf", PDF), ("xlsx", XLSX)]
+)
+def test_the_zip_of_a_month_has_each_member_s_own_statement(example: Served, form: str, accept: str) -> None:
+    """Byte for byte the same."""
+    answer = example.send("GET", f"/months/{MONTH}/statements?form={form}")
+
+    assert (200, "application/zip") == (answer.status_code, answer.headers["content-type"])
+    assert f'attachment; filename="statements-riverside-{MONTH}.zip"' == answer.headers["content-disposition"]
+    with ZipFile(BytesIO(answer.content)) as found:
+        assert found.testzip() is None
+        assert [f"statement-riverside-{member}-{MONTH}.{form}" for member in SHOPS] == found.namelist()
+        for member, name in zip(SHOPS, found.namelist(), strict=True):
+            alone = example.send("GET", f"/months/{MONTH}/statements/{member}", Accept=accept)
+            assert alone.content == found.read(name)
+    assert answer.content == example.book().statements_zip(month=MONTH, form=form)
+
+
+def test_the_zip_is_of_pdf_files_unless_another_form_is_named(example: Served) -> None:
+    with ZipFile(BytesIO(example.book().statements_zip(month=MONTH))) as found:
+        assert all(found.read(name).startswith(b"%PDF") for name in found.namelist())
+    odd = example.send("GET", f"/months/{MONTH}/statements?form=docx")
+    assert (422, "invalid-request") == (odd.status_code, odd.json()["code"])
+
+
+def test_all_statements_at_once_are_for_the_keeper(example: Served) -> None:
+    for key in ("clerk", "reader"):
+        answer = example.send("GET", f"/months/{MONTH}/statements", key=key)
+        assert (403, "not-permitted") == (answer.status_code, answer.json()["code"])
+    assert 404 == example.send("GET", "/months/2001-01/statements").status_code
+
+
+def test_a_statement_in_json_has_the_bytes_that_json_has_everywhere(example: Served) -> None:
+    """Those of the standard library's json, as the framework uses it for all other answers."""
+    example.send("POST", "/uses", {"member": "ALDER", "quantity": 1, "item": "CAL-M", "job": 'Ü "7"\u2028\\ 🔧'})
+    answer = example.send("GET", "/months/2026-11/statements/ALDER")
+
+    assert JSONResponse(answer.json()).body == answer.content
+    assert "application/json" == answer.headers["content-type"]
 
 
 def test_a_clerk_has_the_files_of_its_own_member_only(example: Served) -> None:

@@ -129,8 +129,14 @@ def test_a_walk_while_the_book_grows_meets_every_entry_that_was_there_once(
 
 
 def placed(path: str) -> str:
-    """Give an address of a path: of a pool, member, month and entry that are there."""
-    there = {"{pool}": POOL, "{member}": "ALDER", "{month}": "2026-09", "{number}": "1"}
+    """Give an address of a path: of a pool, member, month, entry and figure that are there."""
+    there = {
+        "{pool}": POOL,
+        "{member}": "ALDER",
+        "{month}": "2026-09",
+        "{number}": "1",
+        "{figure}": "stock.closing.cost",
+    }
     return "/".join(there.get(part, part) for part in path.split("/"))
 
 

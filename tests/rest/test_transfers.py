@@ -99,8 +99,8 @@ def test_an_account_that_is_taken_off_file_is_gone_and_its_tag_matches_no_later_
     book = service.book()
     first = book.put_bank_account(account("ALDER"))
 
-    book.erase_bank_account(member="ALDER")
-    book.erase_bank_account(member="ALDER")
+    book.erase_bank_account(member="ALDER", tag=first.tag)
+    book.erase_bank_account(member="ALDER", tag=first.tag)
 
     with pytest.raises(Missing):
         book.bank_account(member="ALDER")
@@ -110,6 +110,21 @@ def test_an_account_that_is_taken_off_file_is_gone_and_its_tag_matches_no_later_
     assert first.tag != again.tag
     with pytest.raises(Stale):
         book.put_bank_account(account("ALDER"), tag=first.tag)
+
+
+def test_an_account_is_erased_only_as_it_was_read(service: Served) -> None:
+    book = service.book()
+    first = book.put_bank_account(account("ALDER"))
+    book.put_bank_account(account("ALDER"), tag=first.tag)
+
+    path = "/members/ALDER/bank-account"
+    answers = [service.send("DELETE", path), service.send("DELETE", path, If_Match=f"W/{first.tag}")]
+    answers.append(service.send("DELETE", path, If_Match=first.tag))
+
+    assert [(428, "precondition-required"), (412, "precondition-failed"), (412, "version-stale")] == [
+        (answer.status_code, answer.json()["code"]) for answer in answers
+    ]
+    assert IBANS["ALDER"] == book.bank_account(member="ALDER").value.iban
 
 
 @pytest.mark.parametrize(
@@ -123,7 +138,7 @@ def test_an_unknown_member_gets_no_account(service: Served) -> None:
     with pytest.raises(Missing):
         service.book().put_bank_account(BankAccount(member="ELM", holder="Elm", iban=IBANS["ALDER"]))
     with pytest.raises(Missing):
-        service.book().erase_bank_account(member="ELM")
+        service.book().erase_bank_account(member="ELM", tag='"1"')
 
 
 def test_a_payer_gets_what_it_can_transfer_and_is_told_what_it_cannot(closed: Served) -> None:

@@ -145,7 +145,7 @@ def test_a_purchase_goes_into_the_stock_in_the_account_of_its_custodian_on_that_
     [
         {"quantity": "x"},
         {"lender": "nobody"},
-        {"into": "BIRCH"},
+        {"into": "nobody"},
         {"amount": "NaN"},
         {"amount": "Infinity"},
         {"amount": "1E+20000000"},

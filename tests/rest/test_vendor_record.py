@@ -5,18 +5,9 @@ from typing import Any
 import httpx
 import pytest
 
+from tests.rest.exported import HEADER, exported
 from tests.served import POOL, Served
 
-PROFILE = {
-    "day": "Booked",
-    "kind": "Action",
-    "counterparty": "Other account",
-    "quantity": "Credits",
-    "note": "Remark",
-    "balance": "Balance after",
-    "kind_words": {"sent": "sent", "received": "received", "unlock": "use", "top-up": "purchase", "refund": "refund"},
-}
-HEADER = "Booked,Action,Other account,Credits,Remark,Balance after\n"
 ROWS = (
     "2026-09-02,Top-up,,+100,,100\n"
     "2026-09-03,Sent,nv-birch,-40,,60\n"
@@ -28,16 +19,7 @@ ROWS = (
 @pytest.fixture
 def profiled(service: Served) -> Served:
     """A pool whose custodian is ALDER, with a column profile and a book: 100 bought, 40 and twice 5 drawn."""
-    terms = service.send("GET", f"/v1/pools/{POOL}")
-    changed = {**terms.json(), "custodian": "ALDER"}
-    del changed["id"]
-    assert 200 == service.send("PUT", f"/v1/pools/{POOL}", changed, If_Match=terms.headers["etag"]).status_code
-    assert 201 == service.send("PUT", "/column-profiles/norvane", PROFILE).status_code
-    bought = {"paid_by": "ALDER", "quantity": 100, "amount": "700.00", "effective_on": "2026-09-02"}
-    service.send("POST", "/purchases", bought)
-    for member, quantity in (("BIRCH", 40), ("CEDAR", 5), ("CEDAR", 5)):
-        service.send("POST", "/draws", {"member": member, "quantity": quantity, "effective_on": "2026-09-03"})
-    return service
+    return exported(service).served
 
 
 def give(served: Served, content: str | bytes, *, key: str = "", **more: str) -> httpx.Response:

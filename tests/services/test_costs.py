@@ -1,5 +1,6 @@
 """What is kept of a pool's costing is worth something only while it says the same as costing from scratch."""
 
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date, timedelta
 
@@ -7,13 +8,15 @@ import pytest
 from sqlalchemy import create_engine, text
 
 from pool_api.domain.access import Caller, Role
-from pool_api.domain.activity import Activities
+from pool_api.domain.activity import Activities, gathered
+from pool_api.domain.chain import Terms, month_chain
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,
     Command,
     Draw,
     Entry,
+    Json,
     Purchase,
     Reversal,
     Use,
@@ -21,9 +24,11 @@ from pool_api.domain.entries import (
     parties,
 )
 from pool_api.domain.pool import Policy
-from pool_api.domain.values import STOCK
+from pool_api.domain.values import STOCK, Month
 from pool_api.rest.compose import Variables, close_office, open_office
-from pool_api.services.costs import CostedPool, Costing, costed, costed_as_of
+from pool_api.services import explaining
+from pool_api.services.costs import CostedPool, Costing, costed, costed_anew, costed_as_of
+from pool_api.services.explaining import Explained
 from pool_api.services.office import Office
 from pool_api.settings import Settings
 from pool_api.store import directory, journal
@@ -67,7 +72,7 @@ def record(office: Office, body: Body, on: date) -> None:
 
 
 def assert_as_from_scratch(office: Office) -> CostedPool:
-    found, anew = costed(office, POOL), costed_as_of(office, POOL, date.max)
+    found, anew = costed(office, POOL), costed_anew(office, POOL)
     assert (anew.number, anew.hash) == (found.number, found.hash)
     for month, costed_month in anew.months.items():
         assert costed_month.sheet == found.months[month].sheet
@@ -98,16 +103,71 @@ def test_moved_on_it_is_as_from_scratch_whatever_comes(office: Office) -> None:
         assert_as_from_scratch(office)
 
 
+@pytest.mark.parametrize("days", [-1, 0, 3, 12, 28, 29, 31, 35, 62])
+def test_as_of_a_day_counts_what_was_effective_until_then(office: Office, days: int) -> None:
+    """Reversals in the month of their entry and in a later one, effective before the day and after it."""
+    used = one_of(office, "use")
+    later: list[tuple[Body, date]] = [
+        (Reversal(entry=used.number, quantity=1), used.effective_on),
+        (Reversal(entry=one_of(office, "draw").number, quantity=1), MONTH.last),
+        (Reversal(entry=one_of(office, "loan").number, quantity=1), MONTH.next().first),
+        (Use(member=TWO, quantity=1, item="TUNE-1", job="J-1"), MONTH.next().first),
+    ]
+    for body, on in later:
+        costed(office, POOL)
+        record(office, body, on)
+    day = MONTH.first + timedelta(days=days)
+
+    found = costed_as_of(office, POOL, day)
+
+    assert found.months.keys() == {each for each in costed(office, POOL).months if each <= max(Month.of(day), MONTH)}
+    with reading(office.engine, POOL) as connection:
+        effective = [*journal.read_entries(connection, POOL, EntryFilter(to_day=day))]
+    chain = month_chain(
+        gathered(effective),
+        months=found.months,
+        terms_of=lambda month: Terms(
+            policy=Policy(), members=found.months[month].members, currency=found.directory.pool.currency
+        ),
+        settle=lambda sheet: dues_after(found.months[sheet.month].settled),
+    )
+    assert [each.sheet for each in found.months.values()] == [link.sheet for link, _ in chain]
+    assert_as_from_scratch(office)
+
+
+def dues_after(settled: Json) -> dict[str, int]:
+    dues: Counter[str] = Counter()
+    for each in (*settled["carried"], *settled["small"]):
+        dues[each["member"]] += each["amount"]
+    return dues
+
+
 def test_a_costing_is_given_again_while_nothing_moved(office: Office) -> None:
     assert costed(office, POOL) is costed(office, POOL)
+
+
+def test_figures_are_kept_while_their_month_is_the_same(office: Office) -> None:
+    def price() -> tuple[object, Explained]:
+        found = explaining.explain(office, KEEPER, POOL, MONTH, "price", depth=0, after=0, limit=1)
+        return office.explained[POOL][1], found
+
+    figures, before = price()
+    record(office, Use(member=TWO, quantity=1, item="TUNE-1", job="J-1"), MONTH.next().first)
+    again, after = price()
+    record(office, Purchase(into=STOCK, paid_by=ONE, quantity=50, amount=1), MONTH.last)
+    anew, changed = price()
+
+    assert figures is again is not anew
+    assert before.explanations == after.explanations != changed.explanations
+    assert before.month.computed_at < after.month.computed_at < changed.month.computed_at
 
 
 def test_what_is_kept_of_another_journal_is_not_used(office: Office) -> None:
     """As after a database was brought back from a copy: the number is there, but another entry has it."""
     costed(office, POOL)
     kept: Costing = office.costings[POOL]
-    assert kept.stamp is not None
-    kept.stamp, kept.activities = (kept.stamp[0], "0" * 64, *kept.stamp[2:]), Activities()
+    assert kept.reached is not None
+    kept.reached, kept.activities, kept.stamp = (kept.reached[0], "0" * 64), Activities(), None
 
     assert_as_from_scratch(office)
 

@@ -17,7 +17,7 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import bookkeeping, buying, directory, explaining, reading, recording, vendor
+from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
 from pool_client.calls import catalogue as listed
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
@@ -146,12 +146,14 @@ class _BookCalls:
     statement_csv = _OfPool(reading.statement_csv)
     statement_pdf = _OfPool(reading.statement_pdf)
     statement_xlsx = _OfPool(reading.statement_xlsx)
+    statements_zip = _OfPool(reading.statements_zip)
     report = _OfPool(reading.report)
     report_pdf = _OfPool(reading.report_pdf)
     settlement_payments = _ListOfPool(reading.settlement_payments)
 
     figures = _ListOfPool(explaining.figures)
     explanation = _OfPool(explaining.explanation)
+    operands = _ListOfPool(explaining.operands)
     comparison = _OfPool(explaining.comparison)
     bank_account = _OfPool(bookkeeping.bank_account)
     put_bank_account = _OfPool(bookkeeping.put_bank_account)
@@ -198,8 +200,21 @@ class _BookCalls:
     import_record = _OfPool(vendor.import_record)
     imports = _ListOfPool(vendor.imports)
     imported = _OfPool(vendor.imported)
-    reconciliation = _OfPool(vendor.reconciliation)
-    decide = _OfPool(vendor.decide)
+    changes = _ListOfPool(on_file.changes)
+    coverage = _OfPool(on_file.coverage)
+    proof = _OfPool(on_file.proof)
+    proof_csv = _OfPool(on_file.proof_csv)
+
+    reconciliation = _OfPool(mending.reconciliation)
+    decide = _OfPool(mending.decide)
+    preview_all = _OfPool(mending.preview_all)
+    decide_all = _OfPool(mending.decide_all)
+    confirm = _OfPool(mending.confirm)
+    take_back = _OfPool(mending.take_back)
+    hand = _OfPool(mending.hand)
+    handed = _ListOfPool(mending.handed)
+    answer = _OfPool(mending.answer)
+    sign_off = _OfPool(mending.sign_off)
 
 
 class Book(_BookCalls):

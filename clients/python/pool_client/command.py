@@ -13,7 +13,9 @@ from pool_client.commands import (
     buying,
     catalogue,
     explaining,
+    mending,
     months,
+    on_file,
     reading,
     recording,
     setup,
@@ -32,7 +34,7 @@ SUBJECTS = {
     "Buying": buying.COMMANDS,
     "The catalogue": catalogue.CATALOGUE,
     "Jobs": catalogue.JOBS,
-    "The vendor's record": vendor.COMMANDS,
+    "The vendor's record": (*vendor.COMMANDS, *on_file.COMMANDS, *mending.COMMANDS),
 }
 
 

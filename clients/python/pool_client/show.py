@@ -26,7 +26,7 @@ from pool_client.models.months import (
     Sheet,
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
-from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Mend, Proposal, Reconciliation
+from pool_client.models.vendor import ColumnProfile, Proposal
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -289,75 +289,3 @@ def proposal(found: Proposal) -> list[Table]:
     guess = _table("Columns as understood", "what|column", found.columns.items(), *found.doubts)
     first = Table(title="First rows", columns=found.header, rows=found.rows)
     return [guess, first]
-
-
-def imported(found: Import) -> list[Table]:
-    """Show what an import brought."""
-    aside = [(str(each.line), each.column, each.reason) for each in found.set_aside]
-    word = f"{found.rows_new:,} new rows, {found.rows_known:,} on file already, {len(aside):,} set aside."
-    gone = f"{len(found.vanished):,} rows on file are shown no longer." if isinstance(found, ImportMade) else ""
-    title = f"Import {found.import_id} of account {found.account}"
-    return [_table(title, ">line|column|set aside because", aside, word, *([gone] if gone else []))]
-
-
-def imports(found: Iterable[Import]) -> list[Table]:
-    """Show imports, a line each."""
-    rows = ((e.import_id, e.account, e.first_day, e.last_day, e.rows_new, e.rows_known) for e in found)
-    return [_table("Imports", "id|account|from|to|>new|>known", rows)]
-
-
-def reconciliation(found: Reconciliation) -> list[Table]:
-    """Show a comparison: differences with what would mend them, doubtful matches, and the proof per account."""
-    rows = [
-        (
-            each.key[:8],
-            each.kind.replace("_", " "),
-            each.sentence,
-            _mend(each.mend),
-            each.decision and each.decision.verdict,
-        )
-        for each in found.differences
-    ]
-    sure = sum(each.status == "matched" for each in found.matches)
-    said = f"{sure:,} matched without asking, {len(found.matches) - sure:,} suggested, {found.undecided:,} to decide."
-    tables = [_table(f"Differences of {found.month}", "key|kind|what differs|mend|decided", rows, said, *found.limits)]
-    doubtful = [
-        (
-            each.key[:8],
-            each.day,
-            ", ".join(map(str, each.entries)),
-            each.quantity,
-            "; ".join(p.says for p in each.parts),
-        )
-        for each in found.matches
-        if each.status != "matched"
-    ]
-    if doubtful:
-        tables.append(_table("Suggested matches", "key|day|entries|>credits|why", doubtful))
-    proof = [
-        (each.member or each.account, side, s.opening, s.bought, s.came_in, s.went_out, s.used, s.refunded, s.closing)
-        for each in found.proof
-        for side, s in (("journal", each.journal), ("record", each.record))
-    ]
-    columns = "account|side|>opening|>bought|>in|>out|>used|>refunded|>closing"
-    parted = [
-        f"{each.member or each.account}: journal {each.parting.journal_balance:,}, record "
-        f"{each.parting.record_balance:,} at the end of {each.parting.day}."
-        for each in found.proof
-        if each.parting
-    ]
-    return [*tables, _table("Proof", columns, proof, *parted)]
-
-
-def _mend(mend: Mend | None) -> str | None:
-    if mend is None:
-        return None
-    asks = f"; asks {', '.join(mend.asks)}" if mend.asks else ""
-    said = ", ".join(f"{name} {value}" for name, value in mend.fields.items() if value)
-    return f"{mend.kind.replace('_', ' ')}: {said}{asks}"
-
-
-def decision(found: Decision) -> list[Table]:
-    """Show a decision."""
-    rows = [("verdict", found.verdict), ("reason", found.reason), ("entries", ", ".join(map(str, found.entries)))]
-    return [_table(f"Difference {found.difference[:8]}", "what|is", rows)]

@@ -23,10 +23,17 @@ def figures(found: Iterable[Figure]) -> list[Table]:
 
 def explained(found: Explained) -> list[Table]:
     """Show a figure with all that it comes from, each indented below what it gives, once."""
-    by_name = {each.figure: each for each in found.explanations}
-    rows = tuple(_tree(found.explanations[0], "", by_name, set()))
-    title = f"{found.explanations[0].figure} of {found.month} ({found.state}), as of entry {found.computed_at}"
-    return [Table(title=title, columns=("figure", ">value", "comes from"), rows=rows)]
+    by_name = {each.figure: each for each in found.items}
+    rows = tuple(_tree(found.items[0], "", by_name, set()))
+    title = f"{found.items[0].figure} of {found.month} ({found.state}), as of entry {found.computed_at}"
+    words = () if found.next is None else (f"These are the nearest {len(by_name):,} figures; there are more.",)
+    return [Table(title=title, columns=("figure", ">value", "comes from"), rows=rows, words=words)]
+
+
+def operands(found: Iterable[Operand]) -> list[Table]:
+    """Show what a formula is applied to."""
+    rows = tuple((each.role, _name(each), _value(each.value), _words(each)) for each in found)
+    return [Table(title="Operands", columns=("role", "operand", ">value", "comes from"), rows=rows)]
 
 
 def _tree(explanation: Explanation, before: str, by_name: dict[str, Explanation], seen: set[str]) -> Iterator[Row]:
@@ -40,6 +47,8 @@ def _tree(explanation: Explanation, before: str, by_name: dict[str, Explanation]
         elif each.role not in _IN_THE_WORDS:
             again = "see above" if each.figure in seen else _words(each)
             yield f"{deeper}{less}{_name(each)}", _value(each.value), again
+    if explanation.more_operands:
+        yield f"{deeper}and {explanation.more_operands:,} more", "", "see 'pool operands'"
 
 
 def _name(operand: Operand) -> str:

@@ -7,7 +7,18 @@ contributions.py, and the figures of each subject in a file of their own.
 """
 
 from pool_api.domain.explaining.contributions import MonthFacts, contributions
-from pool_api.domain.explaining.figures import Explanation, Figures, Formula, Operand, Origin, Role, Unit, Value
+from pool_api.domain.explaining.figures import (
+    MOST_TERMS,
+    Explanation,
+    Figures,
+    Formula,
+    Listed,
+    Operand,
+    Origin,
+    Role,
+    Unit,
+    Value,
+)
 from pool_api.domain.explaining.of_dues import add_dues
 from pool_api.domain.explaining.of_entries import add_entries
 from pool_api.domain.explaining.of_loans import add_loans
@@ -18,9 +29,11 @@ from pool_api.domain.explaining.of_stock import add_stock, steps_of
 from pool_api.domain.explaining.of_warnings import add_warnings
 
 __all__ = [
+    "MOST_TERMS",
     "Explanation",
     "Figures",
     "Formula",
+    "Listed",
     "MonthFacts",
     "Operand",
     "Origin",

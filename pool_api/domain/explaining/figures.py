@@ -9,7 +9,7 @@ Credits are whole credits, money is minor units, unit prices are exact fractions
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from enum import StrEnum
@@ -21,6 +21,9 @@ from typing import NamedTuple
 from pool_api.domain.errors import FigureNotFound
 
 Value = int | Fraction
+
+MOST_TERMS = 100
+"""How many operands of an explanation in a chain are stated; a sum over a month's entries has as many as those."""
 
 
 class Unit(StrEnum):
@@ -97,15 +100,31 @@ class Operand:
 Derivation = tuple[Formula, tuple[Operand, ...]]
 
 
+class Listed(NamedTuple):
+    """A figure by its name."""
+
+    figure: str
+    value: Value
+    unit: Unit
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
-    """A figure and how it comes about."""
+    """A figure and how it comes about. more is how many further terms its sum has that operands leaves out."""
 
     figure: str
     value: Value
     unit: Unit
     formula: Formula
     operands: tuple[Operand, ...]
+    more: int = 0
+
+    def shortened(self) -> "Explanation":
+        """Give it with MOST_TERMS operands; of those beyond only what isn't a term of a sum."""
+        terms = (Role.PLUS, Role.MINUS)
+        beyond = (each for each in self.operands[MOST_TERMS:] if each.role not in terms)
+        stated = (*self.operands[:MOST_TERMS], *beyond)
+        return replace(self, operands=stated, more=len(self.operands) - len(stated))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,6 +215,10 @@ class Figures:
     def _sorted(self) -> list[str]:
         return sorted(self._found)
 
+    def listed(self, name: str) -> Listed:
+        """Give a figure that is there, unexplained."""
+        return Listed(name, self._found[name].value, self._found[name].unit)
+
     def explain(self, name: str, *, member: str | None = None) -> Explanation:
         """Explain one figure; of a member's statement only where there is one.
 
@@ -206,13 +229,17 @@ class Figures:
         formula, operands = found.derive()
         return Explanation(figure=name, value=found.value, unit=found.unit, formula=formula, operands=operands)
 
-    def chain(self, name: str, depth: int, *, member: str | None = None) -> list[Explanation]:
-        """Explain a figure and, so many steps deep, the figures that it comes from: each once, the nearest first.
+    def chain(self, name: str, depth: int, *, member: str | None = None) -> Iterator[Explanation]:
+        """Explain a figure and, so many steps deep, the figures that it comes from: each once, the nearest first, and
+        shortened; figures among operands that are left out are not gone into.
 
         Takes:   depth, at least 0: the figure alone.
-        Refuses: as explain; figures of a chain that aren't the member's are left out."""
-        found = {name: self.explain(name, member=member)}
-        nearest = list(found.values())
+        Refuses: as explain, at once; figures of a chain that aren't the member's are left out."""
+        return self._chain(self.explain(name, member=member).shortened(), depth, member)
+
+    def _chain(self, first: Explanation, depth: int, member: str | None) -> Iterator[Explanation]:
+        yield first
+        found, nearest = {first.figure}, [first]
         for _ in range(depth):
             wanted = dict.fromkeys(
                 each.figure
@@ -220,10 +247,12 @@ class Figures:
                 for each in explanation.operands
                 if each.origin is Origin.FIGURE and each.figure is not None and each.figure not in found
             )
-            seen = (each for each in wanted if member is None or member in self._found[each].sides)
-            nearest = [self.explain(each) for each in seen]
-            found |= {each.figure: each for each in nearest}
-        return list(found.values())
+            found.update(wanted)
+            nearest = []
+            for each in wanted:
+                if member is None or member in self._found[each].sides:
+                    nearest.append(self.explain(each).shortened())
+                    yield nearest[-1]
 
     def _near(self, name: str, member: str | None) -> list[str]:
         """Give names like one that isn't there: those that go on from it, or else those that are written alike."""

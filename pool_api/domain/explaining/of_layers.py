@@ -1,13 +1,15 @@
 """Figures of the layers that outflows are taken from under moving average and first-in first-out.
 
 `layers.8.3.cost` is what the third movement of the layer that entry 8 brought found in it; `mixed` stands for the one
-layer of the moving average. So every layer goes back, movement by movement, to what was paid. What an outflow takes
-from several layers is in parts, `entries.4.parts.1.cost`; what a purchase taken back took from layers is too, and what
-that differs from its own cost is spread over what remained. Credits are whole credits, costs minor units.
+layer of the moving average. So every layer goes back, movement by movement, to what was paid, and an outflow takes its
+part of the layer as it was made: as it came, or as cost that fell on it left it. What an outflow takes from several
+layers is in parts, `entries.4.parts.1.cost`; what a purchase taken back took from layers is too, and what that differs
+from its own cost is spread over what remained. Credits are whole credits, costs minor units.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import partial
 from itertools import pairwise
 
@@ -15,15 +17,18 @@ from pool_api.domain.explaining.contributions import Contributions, before, cost
 from pool_api.domain.explaining.figures import Derivation, Figures, Formula, Operand, Role, Unit, signed, summed
 from pool_api.domain.layers import Act, Costed, Step, Way
 from pool_api.domain.stock import Outflow
+from pool_api.domain.values import half_up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Moved:
-    """A step with what it found in its layer: how much, and the name of the figures that say so."""
+    """A step with what it found in its layer: how much, and the name of the figures that say so; made is the name of
+    those that say how the layer was made, None where that was in an earlier month."""
 
     step: Step
     there: Costed
     name: str
+    made: str | None = None
 
 
 class _Trail:
@@ -40,13 +45,18 @@ class _Trail:
         self.taken: dict[int, list[_Moved]] = {}
         self.spread: dict[int, list[_Moved]] = {}
         self.left: dict[str, Costed] = {}
+        self.made: dict[str, tuple[str, Costed]] = {}
         for step in steps:
             self._note(step)
 
     def _note(self, step: Step) -> None:
         layer = "mixed" if step.layer is None else str(step.layer)
         there, chain = self.left.get(layer, Costed()), self.chains.setdefault(layer, [])
-        moved = _Moved(step=step, there=there, name=f"layers.{layer}.{len(chain) + 1}")
+        name = f"layers.{layer}.{len(chain) + 1}"
+        if step.of == there:
+            self.made[layer] = name, there
+        made, as_made = self.made.get(layer, (name, there))
+        moved = _Moved(step=step, there=there, name=name, made=made if step.of == as_made else None)
         chain.append(moved)
         self.left[layer] = Costed(there.quantity + step.quantity, there.cost + step.cost)
         if step.entry in self.costed or step.entry in self.fixed:
@@ -61,6 +71,14 @@ class _Trail:
         if entry in self.costed and parts == 1:
             return [f"entries.{entry}.cost"]
         return [f"entries.{entry}.parts.{place}.cost" for place in range(1, parts + 1)]
+
+    def made_of(self, part: _Moved) -> tuple[Operand, Operand]:
+        """Give cost and quantity of the layer, as it was made, of which a part was taken."""
+        if part.made is not None:
+            figure = partial(self.figures.operand, Role.PLUS)
+            return figure(f"{part.made}.cost"), figure(f"{part.made}.quantity")
+        name, (quantity, cost) = "a layer of the stock as it was made", part.step.of
+        return before(cost, Unit.MONEY, None, name), before(quantity, Unit.CREDITS, None, name)
 
     def change(self, moved: _Moved, what: str) -> Operand:
         """Give what a step changed in its layer, quantity or cost, as an operand."""
@@ -126,12 +144,14 @@ def _cost(trail: _Trail, entry: int) -> Derivation:
 
 
 def _taken(trail: _Trail, part: _Moved) -> Derivation:
-    """Give the cost of what was taken of a layer: all that is there, or its part, half up."""
-    cost = trail.figures.operand(Role.FACTOR, f"{part.name}.cost")
-    if -part.step.quantity == part.there.quantity:
-        return summed([replace(cost, role=Role.PLUS)])
-    taken = replace(said_by(-part.step.quantity, Unit.CREDITS, part.step.entry or 0), role=Role.FACTOR)
-    return Formula.ROUNDED, (cost, taken, trail.figures.operand(Role.DIVISOR, f"{part.name}.quantity"))
+    """Give the cost of what was taken of a layer: its part of the layer as it was made, half up, or all that is
+    there."""
+    taken, made = -part.step.quantity, part.step.of
+    if taken == part.there.quantity or half_up(Fraction(made.cost * taken, made.quantity)) != -part.step.cost:
+        return summed([trail.figures.operand(Role.PLUS, f"{part.name}.cost")])
+    cost, quantity = trail.made_of(part)
+    factor = replace(said_by(taken, Unit.CREDITS, part.step.entry or 0), role=Role.FACTOR)
+    return Formula.ROUNDED, (replace(cost, role=Role.FACTOR), factor, replace(quantity, role=Role.DIVISOR))
 
 
 def _spread(trail: _Trail, part: _Moved) -> Derivation:

@@ -8,7 +8,7 @@ it is recorded), or what was decided about a difference (its key names it for wh
 
     course > pairing > assignment, weighing > sides      who finds whom, stage by stage
     splits                                               sums
-    differences, wording                                 what it means, in words
+    revised > differences, wording                       what it means, in words
     proof, coverage                                      balances, and what silence proves
 
 This is the one package of the core that uses more than the standard library: numpy, scipy and rapidfuzz.
@@ -26,6 +26,7 @@ from pool_api.domain.matching.report import (
     AccountProof,
     Break,
     Coverage,
+    DayProof,
     Difference,
     DifferenceKind,
     Match,
@@ -40,6 +41,7 @@ from pool_api.domain.matching.report import (
     Step,
     Sums,
 )
+from pool_api.domain.matching.revised import Revisions, revised
 from pool_api.domain.matching.sides import Accounts
 from pool_api.domain.record import VendorRow
 
@@ -48,6 +50,7 @@ __all__ = [
     "AccountProof",
     "Break",
     "Coverage",
+    "DayProof",
     "Difference",
     "DifferenceKind",
     "Match",
@@ -58,6 +61,7 @@ __all__ = [
     "Parting",
     "Pin",
     "Report",
+    "Revisions",
     "Status",
     "Step",
     "Sums",
@@ -68,6 +72,7 @@ WINDOW_DAYS = 7
 """How many days a movement's two dates may lie apart, unless said otherwise."""
 
 _NOTHING: Mapping[str, int] = MappingProxyType({})
+_NO_REVISIONS = Revisions()
 
 
 def match(
@@ -78,6 +83,8 @@ def match(
     window_days: int = WINDOW_DAYS,
     openings: Mapping[str, int] = _NOTHING,
     pins: Sequence[Pin] = (),
+    proven: Coverage | None = None,
+    revisions: Revisions = _NO_REVISIONS,
 ) -> Report:
     """Compare the journal with the vendor's record.
 
@@ -85,7 +92,8 @@ def match(
              those of window_days more on either side, too;
              rows — of any accounts of the pool, identities unique; coverage — every account of the pool;
              openings — the credits that the journal has in each account before its first movement given, 0 if not said;
-             pins — earlier decisions, which stand whatever the weights say.
+             pins — earlier decisions, which stand whatever the weights say; proven — the spans, within the coverage,
+             over which each account is proven, unless it is the coverage as a whole; revisions — of rows given.
     Gives:   a report; see there for what is in it and in which order.
     Refuses: nothing; ValueError for a row of an account that the coverage doesn't name.
     Source:  the stages are told in course.py, the weights in weighing.py; the classes of findings are an own rule."""
@@ -95,11 +103,11 @@ def match(
     if foreign:
         raise ValueError(f"rows of accounts that are none of the pool's: {', '.join(foreign)}")
     course = run(movements, given, accounts, pins, window_days)
-    found = findings(course, accounts, covered)
+    found = revised(findings(course, accounts, covered), course, revisions)
     return Report(
         matches=found.matches,
         differences=found.differences,
-        proof=proofs(course, found, accounts, covered, openings),
+        proof=proofs(course, found, accounts, covered if proven is None else Covered(proven), openings),
         cancelled=tuple(sorted(course.journal[place].entry for place in course.cancelled)),
         uncovered=found.uncovered,
         broken_pins=tuple(course.broken_pins),

@@ -5,8 +5,8 @@ belongs to exactly one finding, so the findings' credits add up to the differenc
 What running balances say by themselves stands in trail.py.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 from operator import attrgetter
@@ -16,9 +16,9 @@ import numpy as np
 from pool_api.domain.matching.course import Course
 from pool_api.domain.matching.coverage import Covered
 from pool_api.domain.matching.differences import Findings
-from pool_api.domain.matching.report import AccountProof, Parting, Step, Sums
+from pool_api.domain.matching.report import AccountProof, DayProof, Parting, Step, Sums
 from pool_api.domain.matching.sides import KINDS, Accounts, Bools, Ints, Side
-from pool_api.domain.matching.trail import trail_of
+from pool_api.domain.matching.trail import in_order, trail_of
 from pool_api.domain.record import MovementKind, VendorRow
 
 
@@ -54,18 +54,14 @@ class _Postings:
         columns = (self.account, self.day, self.kind, self.credits, self.group, self.place)
         return _Postings(*(column[places] for column in columns))
 
-    def sums(self, opening: int | None) -> Sums:
-        """Add them up by what happened."""
-        inward, size = self.credits > 0, np.abs(self.credits)
-        transfer = self.kind == KINDS.index(MovementKind.TRANSFER)
-        return Sums(
-            opening=opening,
-            bought=int(size[self.kind == KINDS.index(MovementKind.PURCHASE)].sum()),
-            came_in=int(size[transfer & inward].sum()),
-            went_out=int(size[transfer & ~inward].sum()),
-            used=int(size[self.kind == KINDS.index(MovementKind.USE)].sum()),
-            refunded=int(size[self.kind == KINDS.index(MovementKind.REFUND)].sum()),
-        )
+    def by_day(self, days: Ints, counted_on: Ints) -> Ints:
+        """Add them up by day and by what happened, a line for each of the days.
+
+        Takes:   days — in order; counted_on — one of the days for each posting."""
+        what = _WHAT[self.kind, (self.credits > 0).astype(np.int64)]
+        sums = np.zeros(len(days) * len(_FIELDS), dtype=np.int64)
+        np.add.at(sums, np.searchsorted(days, counted_on) * len(_FIELDS) + what, np.abs(self.credits))
+        return sums.reshape(len(days), len(_FIELDS))
 
 
 class _Ledgers:
@@ -91,8 +87,10 @@ class _Ledgers:
         before = int(known.credits[known.day < first.toordinal()].sum())
         movements, rows = _within(known, span), _within(self._posted.at(self._posted.account == code), span)
         trail = trail_of(self._rows[place] for place in rows.place.tolist())
-        journal, record = movements.sums(held + before), rows.sums(trail.opening)
         group, day, credits, counted_on = _by_group(movements, rows)
+        days = np.unique(np.concatenate((rows.day, counted_on)))
+        ours, theirs = movements.by_day(days, counted_on), rows.by_day(days, rows.day)
+        journal, record = _sums(held + before, ours.sum(axis=0)), _sums(trail.opening, theirs.sum(axis=0))
         steps = tuple(
             sorted(
                 (
@@ -102,6 +100,7 @@ class _Ledgers:
                 key=lambda step: (step.day, step.key or ""),
             )
         )
+        parting = _parting(first, (journal.opening or 0, record.opening), steps, (counted_on, movements.credits))
         return AccountProof(
             account=account,
             first=first,
@@ -110,8 +109,19 @@ class _Ledgers:
             record=record,
             steps=steps,
             breaks=trail.breaks,
-            parting=_parting(first, (journal.opening or 0, record.opening), steps, (counted_on, movements.credits)),
+            parting=parting and replace(parting, row=self._first_apart(rows, parting, group[credits != 0])),
+            days=tuple(_days(days, _closings(journal.opening, ours), _closings(record.opening, theirs))),
+            stated=trail.closing,
         )
+
+    def _first_apart(self, rows: _Postings, parting: Parting, different: Ints) -> str | None:
+        """Give the first row of the parting's day that belongs to one of the findings that make a difference."""
+        of_the_day = rows.at(rows.day == parting.day.toordinal())
+        apart = {
+            self._rows[place].identity for place in of_the_day.place[np.isin(of_the_day.group, different)].tolist()
+        }
+        ordered = in_order(self._rows[place] for place in of_the_day.place.tolist())
+        return next((row.identity for row in ordered if row.identity in apart), None)
 
 
 def _of_journal(side: Side, group: Ints) -> _Postings:
@@ -133,6 +143,45 @@ def _of_record(rows: Sequence[VendorRow], group: Ints, accounts: Accounts) -> _P
     kind = np.array([KINDS.index(row.kind) for row in rows], dtype=np.int64)
     credits = np.where(receiver == account, quantity, -quantity)
     return _Postings(account, day, kind, credits, group, np.arange(len(rows), dtype=np.int64))
+
+
+_FIELDS = ("bought", "came_in", "went_out", "used", "refunded")
+"""What credits are added up by, as sums call it."""
+
+_WHAT = np.array(
+    [
+        [_FIELDS.index(outward), _FIELDS.index(inward)]
+        for outward, inward in (
+            {
+                MovementKind.TRANSFER: ("went_out", "came_in"),
+                MovementKind.PURCHASE: ("bought", "bought"),
+                MovementKind.USE: ("used", "used"),
+                MovementKind.REFUND: ("refunded", "refunded"),
+            }[kind]
+            for kind in KINDS
+        )
+    ],
+    dtype=np.int64,
+)
+"""The place among these of what happened, by kind and by whether the account gained."""
+
+_SIGNS = np.array([1, 1, -1, -1, 1], dtype=np.int64)
+
+
+def _sums(opening: int | None, line: Ints) -> Sums:
+    return Sums(opening=opening, **dict(zip(_FIELDS, line.tolist(), strict=True)))
+
+
+def _closings(opening: int | None, lines: Ints) -> Iterator[Sums]:
+    """Give the sums of each day, which opens as the one before closed."""
+    for line, change in zip(lines, (lines @ _SIGNS).tolist(), strict=True):
+        yield _sums(opening, line)
+        opening = None if opening is None else opening + change
+
+
+def _days(days: Ints, journal: Iterable[Sums], record: Iterable[Sums]) -> Iterator[DayProof]:
+    for day, ours, theirs in zip(days.tolist(), journal, record, strict=True):
+        yield DayProof(day=date.fromordinal(day), journal=ours, record=theirs)
 
 
 def _within(postings: _Postings, span: tuple[date, date]) -> _Postings:

@@ -64,15 +64,26 @@ class DifferenceKind(StrEnum):
     OTHER_MONTH = "date_in_another_month"
     ONE_RECORD_ONLY = "one_record_only"
     AMOUNT = "amount"
+    CHANGED_AT_VENDOR = "changed_at_vendor"
+    VANISHED_AT_VENDOR = "vanished_at_vendor"
 
 
-SAID_OF_MATCHES = frozenset({DifferenceKind.OTHER_MONTH, DifferenceKind.ONE_RECORD_ONLY, DifferenceKind.AMOUNT})
-"""Differences in what a match's rows say besides; one record only can be said of a movement the journal lacks, too."""
+SAID_OF_MATCHES = frozenset(
+    {
+        DifferenceKind.OTHER_MONTH,
+        DifferenceKind.ONE_RECORD_ONLY,
+        DifferenceKind.AMOUNT,
+        DifferenceKind.CHANGED_AT_VENDOR,
+        DifferenceKind.VANISHED_AT_VENDOR,
+    }
+)
+"""Differences in what a match's rows say besides; one record only, changed and vanished can be said of a movement the
+journal lacks, too."""
 
 
 class MendKind(StrEnum):
     """What to record so that a difference is gone. `correct` reverses an entry wholly and records it anew with the
-    fields given in place of its own."""
+    fields given in place of its own; `withdraw` takes the vendor's later word on a row, without an entry."""
 
     RECORD_LOAN = "record_loan"
     RECORD_OUTSIDE = "record_outside"
@@ -80,6 +91,7 @@ class MendKind(StrEnum):
     RECORD_USE = "record_use"
     REVERSE = "reverse"
     CORRECT = "correct"
+    WITHDRAW = "withdraw"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +134,8 @@ class Match:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
     """Something that journal and record don't agree on. The key names what it is about, and stays the same as long as
-    that does. Day, giver, receiver and quantity are the record's where it shows the movement, else the journal's."""
+    that does. Day, giver, receiver and quantity are the record's where it shows the movement, else the journal's.
+    withdraws are the rows that accepting takes out of the record, each with the import whose word is taken."""
 
     key: str
     kind: DifferenceKind
@@ -135,6 +148,7 @@ class Difference:
     sentence: str
     mend: Mend | None = None
     parts: tuple[Part, ...] = ()
+    withdraws: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,12 +196,32 @@ class Break:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parting:
     """Where journal and record part for the first time: both balances at the end of that day, the findings of that day.
-    Matched movements count on the vendor's day. The day is the span's first when the openings differ."""
+    Matched movements count on the vendor's day. The day is the span's first when the openings differ. row is the first
+    row of the day, as its running balances order them, that the journal doesn't have alike; None where no row is
+    different, because the journal has what the record doesn't show."""
 
     day: date
     journal_balance: int
     record_balance: int
     keys: tuple[str, ...]
+    row: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayProof:
+    """Journal and record of one account side by side on one day, the day's matched movements counted on the vendor's
+    day."""
+
+    day: date
+    journal: Sums
+    record: Sums
+
+    @property
+    def apart(self) -> int | None:
+        """What the record has at the day's end beyond the journal, None where the record tells no balance."""
+        if self.record.closing is None or self.journal.closing is None:
+            return None
+        return self.record.closing - self.journal.closing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,7 +229,9 @@ class AccountProof:
     """Journal and record of one account side by side over a span that the record covers.
 
     journal.closing + (record.opening - journal.opening) + all steps = record.closing, where the record has an opening.
-    Breaks are the record's own; balanced says that there is no step, no break and no difference of the openings."""
+    days are those on which something moved. stated is the last running balance of the record, None where its last day
+    tells none. Breaks are the record's own; balanced says that there is no step, no break, no residual, and that the
+    openings are the same."""
 
     account: str
     first: date
@@ -205,11 +241,22 @@ class AccountProof:
     steps: tuple[Step, ...]
     breaks: tuple[Break, ...]
     parting: Parting | None
+    days: tuple[DayProof, ...] = ()
+    stated: int | None = None
+
+    @property
+    def residual(self) -> int | None:
+        """What is left of the record's last running balance when all that is known is taken off: what its rows on file
+        don't show. None where the running balances don't reach from one end of the span to the other."""
+        if self.stated is None or self.record.closing is None:
+            return None
+        return self.stated - self.record.closing
 
     @property
     def balanced(self) -> bool:
         """Whether journal and record agree to the credit, without anything to explain."""
-        return not self.steps and not self.breaks and self.record.opening in (None, self.journal.opening)
+        opened_alike = self.record.opening in {None, self.journal.opening}
+        return opened_alike and not self.steps and not self.breaks and not self.residual
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ it is left (Hierholzer's condition for an Eulerian trail, 1873, from memory). A 
 too often and another left too often, and the step between the two is what it moved. Nothing is known here of matches.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -19,9 +19,11 @@ from pool_api.domain.record import VendorRow
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trail:
-    """What balances say of an account's rows; no opening where the rows of the first day have no balances."""
+    """What balances say of an account's rows; no opening where the rows of the first day have no balances, no closing
+    where those of the last day have none."""
 
     opening: int | None
+    closing: int | None
     breaks: tuple[Break, ...]
 
 
@@ -38,11 +40,53 @@ def trail_of(rows: Iterable[VendorRow]) -> Trail:
             continue
         if at is None:
             at = _anchor(days[number:])
-        found, at = _follow(there[0].day, there, at)
-        breaks += found.breaks
+        begin, found, at = _follow(there[0].day, there, at)
+        breaks += found
         if number == 0:
-            opening = found.opening
-    return Trail(opening=opening, breaks=tuple(breaks))
+            opening = begin
+    return Trail(opening=opening, closing=at, breaks=tuple(breaks))
+
+
+def in_order(rows: Iterable[VendorRow]) -> list[VendorRow]:
+    """Give one day's rows of an account in an order in which each begins with the balance that the one before left.
+
+    Where rows are missing, the order goes on behind the gap; among several orders, the file's lines decide. Without
+    balances it is the order of the lines.
+    Source:  Hierholzer's construction of an Eulerian trail, 1873, from memory."""
+    left = sorted(rows, key=lambda row: (row.line, row.content, row.occurrence))
+    if not left or not _told_whole(left):
+        return left
+    gone, entered = _ends(left)
+    starts, ends = sorted((gone - entered).elements()), sorted((entered - gone).elements())
+    begin = starts[0] if starts else _before(left[0])
+    steps: defaultdict[int, list[tuple[int, VendorRow | None]]] = defaultdict(list)
+    for row in reversed(left):
+        steps[_before(row)].append((row.balance or 0, row))
+    for end, start in zip(ends, starts[1:], strict=False):
+        steps[end].insert(0, (start, None))
+    ordered: list[VendorRow] = []
+    for node in (begin, *map(_before, left)):
+        ordered += _walk(steps, node)
+    return ordered
+
+
+def _walk(steps: dict[int, list[tuple[int, VendorRow | None]]], begin: int) -> list[VendorRow]:
+    """Take all steps that can be reached from a balance out of the steps left, in the order of a trail."""
+    found: list[VendorRow] = []
+    path: list[tuple[int, VendorRow | None]] = [(begin, None)]
+    while path:
+        onward = steps.get(path[-1][0])
+        if onward:
+            path.append(onward.pop())
+        else:
+            row = path.pop()[1]
+            if row is not None:
+                found.append(row)
+    return found[::-1]
+
+
+def _before(row: VendorRow) -> int:
+    return (row.balance or 0) - row.signed
 
 
 def _told_whole(rows: list[VendorRow]) -> bool:
@@ -73,8 +117,9 @@ def _anchor(days: list[list[VendorRow]]) -> int | None:
     return last if last in possible else min(possible)
 
 
-def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[Trail, int]:
-    """Follow one day from the balance before it, None when that isn't known. Gives the balance after it, too."""
+def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[int, list[Break], int]:
+    """Follow one day from the balance before it, None when that isn't known. Gives the balance that the day begins
+    with, its breaks, and the balance that it ends with."""
     left, entered = _ends(rows)
     starts, ends = sorted((left - entered).elements()), sorted((entered - left).elements())
     last = rows[-1].balance or 0
@@ -82,7 +127,7 @@ def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[Trail, in
         ring = {row.balance for row in rows}
         closed = last if at is None or at not in ring else at
         broken = at is not None and at not in ring
-        return _told(closed, [Break(day=day, missing=None)] if broken else []), closed
+        return closed, [Break(day=day, missing=None)] if broken else [], closed
     start = at if at in starts else starts[0]
     breaks = [] if at in (None, start) else [Break(day=day, missing=start - (at or 0))]
     closing = last if last in ends else ends[-1]
@@ -90,19 +135,10 @@ def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[Trail, in
     ends.remove(closing)
     if starts:
         breaks.append(Break(day=day, missing=starts[0] - ends[0] if len(starts) == 1 else None))
-    return _told(start, breaks), closing
-
-
-def _told(opening: int, breaks: list[Break]) -> Trail:
-    return Trail(opening=opening, breaks=tuple(breaks))
+    return start, breaks, closing
 
 
 def _ends(rows: Iterable[VendorRow]) -> tuple[Counter[int], Counter[int]]:
     """Count how often each balance is left and entered."""
-    left: Counter[int] = Counter()
-    entered: Counter[int] = Counter()
-    for row in rows:
-        after = row.balance or 0
-        left[after - row.signed] += 1
-        entered[after] += 1
-    return left, entered
+    there = list(rows)
+    return Counter(map(_before, there)), Counter([row.balance or 0 for row in there])

@@ -13,9 +13,11 @@ from pool_api.rest.explanation_forms import (
     ExplainedShown,
     FigureListed,
     FigureName,
+    OperandShown,
     show_comparison,
     show_explained,
     show_figure,
+    show_operand,
 )
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
@@ -80,12 +82,51 @@ def read(
     figure: Annotated[FigureName, Path()],
     caller: CallerOf,
     office: OfficeOf,
+    cursors: CursorsOf,
     depth: Depth = 3,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
 ) -> Response:
     """The formula and the operands that give it, and the same of the figures among these, down to the entries. To a
     clerk figures of others are operands only."""
-    found = explaining.explain(office, caller, pool, Month.parse(month), figure, depth=depth)
-    return JSONResponse(show_explained(found, office.currency(pool)))
+    filters = {"pool": pool, "month": month, "figure": figure, "depth": depth}
+    (after,) = cursors.open("read_explanation", filters, cursor) or (0,)
+    found = explaining.explain(office, caller, pool, Month.parse(month), figure, depth=depth, after=after, limit=limit)
+    shown = show_explained(found, office.currency(pool))
+    if found.more:
+        shown["next"] = cursors.seal("read_explanation", filters, [after + limit])
+    return JSONResponse(shown)
+
+
+@router.get(
+    "/explanations/{figure}/operands",
+    response_model=Page[OperandShown],
+    operation_id="list_operands",
+    summary="List all that the formula of a figure is applied to",
+)
+def list_operands(
+    pool: PoolId,
+    month: MonthPath,
+    figure: Annotated[FigureName, Path()],
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """In the order of the formula: an explanation states the first of them."""
+    currency = office.currency(pool)
+    return cursors.page(
+        "list_operands",
+        {"pool": pool, "month": month, "figure": figure},
+        cursor,
+        limit,
+        read=lambda after, most: explaining.operands_of(
+            office, caller, pool, Month.parse(month), figure, after=after or 0, limit=most
+        ),
+        show=lambda row: show_operand(row[1], currency),
+        place=lambda row: row[0],
+    )
 
 
 def _changed_rules(

@@ -1,12 +1,14 @@
 """Months: their sheets, settlements and statements, closing and reopening."""
 
 from collections.abc import Callable
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from fastapi import Response
+from fastapi import Query, Response
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import Month
+from pool_api.reports.archive import zipped
+from pool_api.reports.cautions import of_record
 from pool_api.reports.printed import statement_pdf
 from pool_api.reports.spreadsheet import statement_xlsx
 from pool_api.reports.statement import MonthFacts, Statement, statement
@@ -27,6 +29,7 @@ from pool_api.rest.month_forms import (
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, also, files
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
+from pool_api.rest.replies import Zipped
 from pool_api.rest.wire import (
     Digest,
     EntryNumber,
@@ -40,9 +43,9 @@ from pool_api.rest.wire import (
     ShortText,
     WireModel,
 )
-from pool_api.services import months
+from pool_api.services import documents, months
 from pool_api.services.costs import CostedMonth
-from pool_api.services.months import MonthEntries
+from pool_api.services.documents import MonthEntries
 
 router = gated_router("months", "/pools/{pool}/months")
 
@@ -176,7 +179,7 @@ def list_costs(
 def settlement(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf) -> Response:
     """The digest of a preview is what a close has to state."""
     _, found = months.month_of(office, caller, pool, Month.parse(month))
-    paid = months.paid_of(office, pool)
+    paid = documents.paid_of(office, pool, found)
     return JSONResponse(show_settlement(found, paid, office.currency(pool)))
 
 
@@ -227,6 +230,46 @@ _FILES: dict[str, Callable[[Statement], str | bytes]] = {
     PDF: statement_pdf,
     XLSX: statement_xlsx,
 }
+_PACKED = frozenset({PDF, XLSX})
+"""Media types whose files are compressed in themselves."""
+
+_MEDIA_TYPES = {replies.SUFFIXES[media_type]: media_type for media_type in (JSON, *_FILES)}
+
+
+def _written(made: Statement, media_type: str) -> bytes:
+    content = replies.json_bytes(statement_json(made)) if media_type == JSON else _FILES[media_type](made)
+    return content.encode() if isinstance(content, str) else content
+
+
+def _name(pool: str, member: str, month: str) -> str:
+    return f"statement-{pool}-{member}-{month}"
+
+
+@router.get(
+    "/{month}/statements",
+    response_class=Zipped,
+    operation_id="read_statements",
+    summary="Read all statements of a month",
+)
+def read_statements(
+    pool: PoolId,
+    month: MonthText,
+    caller: CallerOf,
+    office: OfficeOf,
+    form: Annotated[Literal["pdf", "xlsx", "csv", "json"], Query(description="What each statement is written as.")] = (
+        "pdf"
+    ),
+) -> Response:
+    """A zip with a file for each member, the same as its own statement is; all of them rest on the same entry. It goes
+    out while the statements are made: one that breaks off has no end, and is no zip."""
+    asked, wanted = Month.parse(month), _MEDIA_TYPES[form]
+    there, found = documents.statements_of(office, caller, pool, asked)
+    paid = documents.paid_of(office, pool, there)
+    files = (
+        (f"{_name(pool, member, month)}.{form}", _written(_statement(entries, member, paid), wanted))
+        for member, entries in found
+    )
+    return replies.zip_file(zipped(files, asked.last, packed=wanted in _PACKED), f"statements-{pool}-{month}")
 
 
 @router.get(
@@ -246,11 +289,11 @@ def read_statement(
 ) -> Response:
     """As JSON, or as a file for those who accept its media type: CSV, PDF, or a spreadsheet that recomputes itself."""
     wanted = choose(accept, (JSON, *_FILES))
-    found = months.statement_of(office, caller, pool, Month.parse(month), member)
-    made = _statement(found, member, months.paid_of(office, pool))
+    found = documents.statement_of(office, caller, pool, Month.parse(month), member)
+    made = _statement(found, member, documents.paid_of(office, pool, found.month))
     if wanted == JSON:
         return replies.told(statement_json(made))
-    return replies.file(_FILES[wanted](made), wanted, f"statement-{pool}-{member}-{month}")
+    return replies.file(_FILES[wanted](made), wanted, _name(pool, member, month))
 
 
 def _statement(found: MonthEntries, member: str, paid: dict[str, int]) -> Statement:
@@ -260,6 +303,7 @@ def _statement(found: MonthEntries, member: str, paid: dict[str, int]) -> Statem
     facts = MonthFacts(
         pool=pool.directory.pool,
         sheet=month.sheet,
+        loans=month.loans,
         settlement=month.settlement,
         payments=[(name, paid.get(name, 0)) if month.close else (None, 0) for name in names],
         closed=month.close is not None,
@@ -267,5 +311,6 @@ def _statement(found: MonthEntries, member: str, paid: dict[str, int]) -> Statem
         targets=found.targets,
         number=rests_on.number,
         hash=rests_on.hash,
+        remarks=of_record(month.close.body if month.close else None),
     )
     return statement(facts, pool.directory.members[member], pool.held_before(month.month, member))

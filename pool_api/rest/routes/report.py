@@ -7,7 +7,7 @@ from fastapi import Response
 from pydantic import Field
 
 from pool_api.domain.values import Month
-from pool_api.reports.cautions import STATEMENT
+from pool_api.reports.cautions import of_record
 from pool_api.reports.overview import MonthCosts, Overview, OverviewFacts, Pair, overview
 from pool_api.reports.plots import costs_words, lending_words, stock_words
 from pool_api.reports.report import report_pdf
@@ -30,8 +30,8 @@ from pool_api.rest.wire import (
     ShortText,
     WireModel,
 )
-from pool_api.services import months
-from pool_api.services.months import MonthEntries
+from pool_api.services import documents
+from pool_api.services.documents import MonthEntries
 
 router = gated_router("months", "/pools/{pool}/months")
 
@@ -115,7 +115,7 @@ class ReportShown(WireModel):
 def read(pool: PoolId, month: MonthText, caller: CallerOf, office: OfficeOf, accept: Accept = None) -> Response:
     """What its plots show as JSON, or the report with the plots for those who accept application/pdf."""
     wanted = choose(accept, (JSON, PDF))
-    found = months.report_of(office, caller, pool, Month.parse(month))
+    found = documents.report_of(office, caller, pool, Month.parse(month))
     made = overview(_facts(found, office.pool_today(pool)))
     if wanted == JSON:
         return replies.told(_shown(made))
@@ -135,6 +135,7 @@ def _facts(found: MonthEntries, today: date) -> OverviewFacts:
         closed=month.close is not None,
         number=rests_on.number,
         hash=rests_on.hash,
+        remarks=of_record(month.close.body if month.close else None),
     )
 
 
@@ -152,7 +153,7 @@ def _shown(made: Overview) -> dict[str, Any]:
         "stock": [{"on": level.on.isoformat(), "credits": level.credits} for level in made.stock],
         "lending": [_pair(pair, made) for pair in made.pairs],
         "words": {"costs": costs_words(made), "stock": stock_words(made), "lending": lending_words(made)},
-        "cautions": list(STATEMENT),
+        "cautions": list(made.cautions),
     }
 
 

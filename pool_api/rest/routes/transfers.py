@@ -11,7 +11,7 @@ from pool_api.domain.values import Month
 from pool_api.reports.payment_file import account_json, order_json, payment_xml
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
-from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
+from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router
 from pool_api.rest.media import JSON, XML, Accept, choose
 from pool_api.rest.office import OfficeOf
@@ -123,9 +123,9 @@ def put(
 @router.delete(
     _ADDRESS, status_code=204, operation_id="erase_bank_account", summary="Take a member's bank account off file"
 )
-def erase(pool: PoolId, member: MemberCode, caller: CallerOf, office: OfficeOf) -> Response:
-    """Nothing of it is kept."""
-    transfers.erase_bank_account(office, caller, pool, member)
+def erase(pool: PoolId, member: MemberCode, caller: CallerOf, office: OfficeOf, tag: IfMatch) -> Response:
+    """Nothing of it is kept. Erasing what is off file already is as good as erasing it."""
+    transfers.erase_bank_account(office, caller, pool, member, version_in(tag))
     return Response(status_code=204)
 
 

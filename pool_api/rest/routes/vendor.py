@@ -1,4 +1,4 @@
-"""The vendor's record: column profiles, importing files, comparing a month with the journal, and decisions."""
+"""The vendor's record: column profiles, and importing files."""
 
 from typing import Annotated, Any, Literal
 
@@ -7,7 +7,6 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
-from pool_api.domain.values import Month
 from pool_api.intake.cells import DECIMALS, THOUSANDS, DayStyle
 from pool_api.intake.profile import Meaning, Profile
 from pool_api.rest import replies
@@ -18,15 +17,13 @@ from pool_api.rest.media import CSV
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.vendor_forms import (
-    DecisionShown,
+from pool_api.rest.record_forms import (
+    ChangeShown,
     ImportMade,
     ImportShown,
-    ReconciliationShown,
-    show_decision,
+    show_change,
     show_import,
     show_imported,
-    show_reconciliation,
 )
 from pool_api.rest.wire import (
     Day,
@@ -34,15 +31,12 @@ from pool_api.rest.wire import (
     HeaderWord,
     IdempotencyKey,
     MemberCode,
-    Money,
-    MonthText,
     PoolId,
     ShortText,
     WireModel,
     stated,
 )
-from pool_api.services import mending, reconciling, vendor_files
-from pool_api.services.mending import Verdict
+from pool_api.services import vendor_files
 from pool_api.services.vendor_files import ImportRequest
 
 router = gated_router("vendor-records", "/pools/{pool}")
@@ -92,26 +86,6 @@ class ProposalShown(WireModel):
     separator: str
     header: list[str]
     rows: list[list[str]]
-
-
-class MendFields(WireModel):
-    """What a mend asks for, and the day that it counts from where that is to be another one."""
-
-    paid_by: MemberCode | None = None
-    amount: Money | None = None
-    item: ShortText | None = None
-    job: ShortText | None = None
-    price: Money | None = None
-    effective_on: Day | None = None
-
-
-class DecisionForm(WireModel):
-    """What is decided on a difference. fields adds what the mend asks for."""
-
-    difference: Annotated[str, Field(pattern="^[0-9a-f:-]{8,200}$")]
-    verdict: Literal["accepted", "dismissed"]
-    reason: ShortText
-    fields: MendFields = MendFields()
 
 
 @router.get(
@@ -214,7 +188,8 @@ async def import_file(
     from_day: Annotated[Day | None, Query(description="The first day that the export covers, rows or not.")] = None,
     to_day: Annotated[Day | None, Query(description="The last day that the export covers, rows or not.")] = None,
 ) -> Response:
-    """Rows that are on file already are not taken again; rows that can't be read are set aside with reasons."""
+    """Rows that are on file already are not taken again; rows that can't be read are set aside with reasons. Rows on
+    file that the export shows otherwise, or no longer, are told and stay: each is a difference of its month."""
     asked = ImportRequest(
         member=member,
         account=account,
@@ -264,39 +239,27 @@ def read_import(pool: PoolId, import_id: ImportId, caller: CallerOf, office: Off
 
 
 @router.get(
-    "/reconciliations/{month}",
-    response_model=ReconciliationShown,
-    operation_id="read_reconciliation",
-    summary="Compare a month with the vendor's record",
+    "/vendor-records/{import_id}/changes",
+    response_model=Page[ChangeShown],
+    operation_id="list_vendor_record_changes",
+    summary="List what an import says of rows on file",
 )
-def reconciliation(pool: PoolId, month: Annotated[MonthText, Path()], caller: CallerOf, office: OfficeOf) -> Response:
-    """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
-    return JSONResponse(show_reconciliation(reconciling.reconcile(office, caller, pool, Month.parse(month))))
-
-
-@router.post(
-    "/reconciliations/{month}/decisions",
-    status_code=201,
-    response_model=DecisionShown,
-    operation_id="decide_difference",
-    summary="Accept or dismiss a difference",
-    responses={201: {"headers": LOCATION}},
-)
-async def decide(
+def list_changes(
     pool: PoolId,
-    month: Annotated[MonthText, Path()],
-    asked: DecisionForm,
-    key: IdempotencyKey,
+    import_id: ImportId,
     caller: CallerOf,
     office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
 ) -> Response:
-    """Accepting records what mends the difference. A difference is decided once, whatever key asks."""
-    verdict = Verdict(
-        difference=asked.difference,
-        accepted=asked.verdict == "accepted",
-        reason=asked.reason,
-        fields=asked.fields.model_dump(mode="json", exclude_none=True),
-        key=key,
+    """Rows that were on file before and that the file shows otherwise, or no longer, or again; by day."""
+    return cursors.page(
+        "list_vendor_record_changes",
+        {"pool": pool, "import": import_id},
+        cursor,
+        limit,
+        read=lambda after, most: vendor_files.list_changes(office, caller, pool, import_id, after=after, limit=most),
+        show=show_change,
+        place=lambda each: each.place,
     )
-    made = await mending.decide(office, caller, pool, Month.parse(month), verdict)
-    return replies.made(show_decision(made), f"/pools/{pool}/reconciliations/{month}")

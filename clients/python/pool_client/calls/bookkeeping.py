@@ -22,10 +22,10 @@ def put_bank_account(pool: str, account: BankAccount, /, *, tag: str | None = No
     return put(_ACCOUNT, places, account, named_by="member", tag=tag, told=("changed_at",))
 
 
-def erase_bank_account(pool: str, /, *, member: str) -> Call[None]:
-    """Take a member's bank account off file; nothing of it is kept."""
-    places = {"pool": pool, "member": member}
-    return Call(method="DELETE", path=_ACCOUNT, places=places, understand=nothing, harmless=True)
+def erase_bank_account(pool: str, /, *, member: str, tag: str) -> Call[None]:
+    """Take a member's bank account, as it was read with a tag, off file; nothing of it is kept."""
+    places, headers = {"pool": pool, "member": member}, {"If-Match": tag}
+    return Call(method="DELETE", path=_ACCOUNT, places=places, headers=headers, understand=nothing, harmless=True)
 
 
 def payment_file(pool: str, /, *, month: str, member: str) -> Call[PaymentFile]:

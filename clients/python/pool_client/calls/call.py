@@ -15,6 +15,7 @@ CSV = "text/csv"
 PDF = "application/pdf"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 XML = "application/xml"
+ZIP = "application/zip"
 POOL = "/v1/pools/{pool}"
 """The path of a pool, under which all that belongs to it has its paths."""
 
@@ -127,9 +128,11 @@ def get(
     )
 
 
-def get_file(path: str, places: Mapping[str, str], media_type: str) -> Call[bytes]:
+def get_file(
+    path: str, places: Mapping[str, str], media_type: str, *, query: Mapping[str, str] = MappingProxyType({})
+) -> Call[bytes]:
     """Give the call that reads something as a file of a media type."""
-    return get(path, places, lambda answer: answer.content, headers={"Accept": media_type})
+    return get(path, places, lambda answer: answer.content, query=query, headers={"Accept": media_type})
 
 
 def put(

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from pool_client.calls.call import POOL, Call, Page, get, model, page, query
 from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
-from pool_client.models.explanations import Comparison, Explained, Figure
+from pool_client.models.explanations import Comparison, Explained, Figure, Operand
 
 _MONTH = f"{POOL}/months/{{month}}"
 
@@ -17,10 +17,27 @@ def figures(pool: str, /, *, month: str, under: str | None = None, limit: int | 
     return get(f"{_MONTH}/explanations", {"pool": pool, "month": month}, page(Figure), query=wanted)
 
 
-def explanation(pool: str, /, *, month: str, figure: str, depth: int | None = None) -> Call[Explained]:
-    """Explain a figure and, so many steps deep, the figures that it comes from."""
+def explanation(
+    pool: str,
+    /,
+    *,
+    month: str,
+    figure: str,
+    depth: int | None = None,
+    limit: int | None = None,
+    cursor: str | None = None,
+) -> Call[Explained]:
+    """Explain a figure and, so many steps deep, the figures that it comes from; so many of them, or those after them,
+    with their cursor. Parts belong together while computed_at is the same."""
     places = {"pool": pool, "month": month, "figure": figure}
-    return get(f"{_MONTH}/explanations/{{figure}}", places, model(Explained), query=query(depth=depth))
+    wanted = query(depth=depth, limit=limit, cursor=cursor)
+    return get(f"{_MONTH}/explanations/{{figure}}", places, model(Explained), query=wanted)
+
+
+def operands(pool: str, /, *, month: str, figure: str, limit: int | None = None) -> Call[Page[Operand]]:
+    """Give all that the formula of a figure is applied to, in its order."""
+    places = {"pool": pool, "month": month, "figure": figure}
+    return get(f"{_MONTH}/explanations/{{figure}}/operands", places, page(Operand), query=query(limit=limit))
 
 
 def comparison(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from pool_client.calls.call import CSV, PDF, POOL, XLSX, Call, Page, get, get_file, items, model, page, query
+from pool_client.calls.call import CSV, PDF, POOL, XLSX, ZIP, Call, Page, get, get_file, items, model, page, query
 from pool_client.models.entries import Entry
 from pool_client.models.months import (
     EntryCost,
@@ -176,6 +176,11 @@ def statement_pdf(pool: str, /, *, month: str, member: str) -> Call[bytes]:
 def statement_xlsx(pool: str, /, *, month: str, member: str) -> Call[bytes]:
     """Give a member's statement of a month as a spreadsheet file that recomputes itself."""
     return get_file(_STATEMENT, {"pool": pool, "month": month, "member": member}, XLSX)
+
+
+def statements_zip(pool: str, /, *, month: str, form: str = "pdf") -> Call[bytes]:
+    """Give all statements of a month as a zip with a file for each member: pdf, xlsx, csv or json."""
+    return get_file(f"{_MONTH}/statements", {"pool": pool, "month": month}, ZIP, query={"form": form})
 
 
 def report(pool: str, /, *, month: str) -> Call[Report]:

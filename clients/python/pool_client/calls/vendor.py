@@ -1,10 +1,9 @@
-"""The vendor's record: column profiles, importing files, comparing a month with the journal, and decisions."""
+"""The vendor's record: column profiles, and importing files."""
 
-from collections.abc import Mapping
 from datetime import date
 
 from pool_client.calls.call import POOL, Call, Page, Upload, Versioned, get, model, page, put, query, versioned
-from pool_client.models.vendor import ColumnProfile, Decision, Import, ImportMade, Proposal, Reconciliation
+from pool_client.models.vendor import ColumnProfile, Import, ImportMade, Proposal
 
 
 def column_profiles(pool: str, /, *, limit: int | None = None) -> Call[Page[ColumnProfile]]:
@@ -72,33 +71,3 @@ def imports(pool: str, /, *, limit: int | None = None) -> Call[Page[Import]]:
 def imported(pool: str, /, *, import_id: str) -> Call[Import]:
     """Give one import, with the rows that were set aside."""
     return get(f"{POOL}/vendor-records/{{import_id}}", {"pool": pool, "import_id": import_id}, model(Import))
-
-
-def reconciliation(pool: str, /, *, month: str) -> Call[Reconciliation]:
-    """Compare a month's journal with the vendor's record."""
-    return get(f"{POOL}/reconciliations/{{month}}", {"pool": pool, "month": month}, model(Reconciliation))
-
-
-def decide(
-    pool: str,
-    /,
-    *,
-    month: str,
-    difference: str,
-    verdict: str,
-    reason: str,
-    fields: Mapping[str, str] | None = None,
-    idempotency_key: str | None = None,
-) -> Call[Decision]:
-    """Accept a difference's mend, or dismiss the difference, for good.
-
-    Takes:   verdict — accepted or dismissed; fields — what the mend asks for, such as paid_by or amount."""
-    return Call(
-        method="POST",
-        path=f"{POOL}/reconciliations/{{month}}/decisions",
-        places={"pool": pool, "month": month},
-        body={"difference": difference, "verdict": verdict, "reason": reason, "fields": dict(fields or {})},
-        understand=model(Decision),
-        keyed=True,
-        key=idempotency_key,
-    )

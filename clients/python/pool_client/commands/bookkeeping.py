@@ -55,7 +55,7 @@ def set_bank_account(desk: Desk, member: str, holder: str, iban: str, bic: str |
 @pass_desk
 def erase_bank_account(desk: Desk, member: str) -> None:
     """Take a member's bank account off file."""
-    desk.book.erase_bank_account(member=member)
+    desk.book.erase_bank_account(member=member, tag=desk.book.bank_account(member=member).tag)
     desk.say(f"no bank account of {member} is on file")
 
 

@@ -17,7 +17,7 @@ from typing import Any, TypeVar, get_type_hints
 import click
 
 from pool_client.models.buying import Needs
-from pool_client.models.entries import BODIES, Close, Command, Recordable, Reopening
+from pool_client.models.entries import BODIES, Close, Command, Recordable, Reopening, SignOff
 from pool_client.wire import Json, Unfit, read_json, read_written
 
 T = TypeVar("T")
@@ -176,7 +176,7 @@ def _command(told: Json) -> Command:
     if not isinstance(told, dict) or not isinstance(told.get("kind"), str):
         raise Unfit("It isn't an object with a kind.")
     form: Any = BODIES.get(told["kind"])
-    if form is None or form in (Close, Reopening):
+    if form is None or form in (Close, Reopening, SignOff):
         raise Unfit(f"{told['kind']} is no kind that is recorded like this.")
     body: Recordable = read_written(
         form, {name: value for name, value in told.items() if name != "kind" and name not in _BESIDE}

@@ -10,7 +10,7 @@ import click
 from pool_client import show, show_report
 from pool_client.client import Book
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
-from pool_client.commands.files import NEW_FILE, check_free, replace_option, write_file
+from pool_client.commands.files import NEW_FILE, Written, check_free, replace_option, write_file
 
 
 @click.command("months", epilog="Example: pool months")
@@ -54,7 +54,7 @@ def settlement(desk: Desk, month: str) -> None:
 @click.argument("month")
 @click.option("--digest", required=True, help="The digest of the preview that you saw.")
 @click.option("--accept-warnings", is_flag=True, help="The month's warnings are understood.")
-@click.option("--accept-differences", is_flag=True, help="Open differences with the vendor's record are understood.")
+@click.option("--accept-differences", is_flag=True, help="What is open with the vendor's record is understood.")
 @click.option("--note", default="", help="Free text.")
 @repeat_option
 @json_option
@@ -131,23 +131,38 @@ _FORMS: dict[str, Callable[[Book, str, str], bytes]] = {
 
 @click.command("statements", epilog="Example: pool statements 2026-10 --into october --form pdf --form xlsx")
 @click.argument("month")
-@click.option("--into", type=click.Path(file_okay=False, path_type=Path), required=True, help="The directory.")
+@click.option("--into", type=click.Path(file_okay=False, path_type=Path), help="The directory.")
+@click.option("--zip", "packed", type=NEW_FILE, help="One zip for all of them, instead of a directory.")
 @click.option(
     "--form", "forms", type=click.Choice(list(_FORMS)), multiple=True, default=("pdf",), help="pdf unless set."
 )
 @replace_option
 @json_option
 @pass_desk
-def statements(desk: Desk, month: str, into: Path, forms: tuple[str, ...], replace: bool) -> None:
-    """Write all statements of a month into a directory.
+def statements(
+    desk: Desk, month: str, into: Path | None, packed: Path | None, forms: tuple[str, ...], replace: bool
+) -> None:
+    """Write all statements of a month to files, or to one zip.
 
-    Files are named by month and member; the directory is made if it isn't there."""
-    members = [each.member for each in desk.book.sheet(month=month).members]
+    Files are named by month and member; the directory is made if it isn't there. A zip is made by the service in one
+    go, and has one form."""
+    if (into is None) == (packed is None):
+        raise click.UsageError("either --into or --zip says where they are to go")
+    if into is not None:
+        desk.tell(_into(desk.book, into, month, forms, replace=replace), show_report.files)
+    elif packed is not None:
+        if len(forms) > 1:
+            raise click.UsageError("a zip has statements of one form; --into takes several")
+        check_free([packed], replace=replace)
+        desk.tell([write_file(packed, desk.book.statements_zip(month=month, form=forms[0]))], show_report.files)
+
+
+def _into(book: Book, into: Path, month: str, forms: tuple[str, ...], *, replace: bool) -> list[Written]:
+    members = [each.member for each in book.sheet(month=month).members]
     wanted = [(member, form, into / _name(month, member, form)) for member in members for form in forms]
     check_free((file for _, _, file in wanted), replace=replace)
     into.mkdir(parents=True, exist_ok=True)
-    written = [write_file(file, _FORMS[form](desk.book, month, member)) for member, form, file in wanted]
-    desk.tell(written, show_report.files)
+    return [write_file(file, _FORMS[form](book, month, member)) for member, form, file in wanted]
 
 
 def _name(month: str, member: str, form: str) -> str:

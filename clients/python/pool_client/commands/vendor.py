@@ -1,14 +1,12 @@
-"""The vendor's record: reading its files, comparing a month, and deciding on differences."""
+"""The vendor's record: reading its files."""
 
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import click
 
-from pool_client import show
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
+from pool_client import show, show_record
+from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.files import FILE, read_model
 from pool_client.commands.values import DAY
 from pool_client.errors import Missing
@@ -80,7 +78,8 @@ def import_(
 ) -> None:
     """Import a vendor's export.
 
-    Rows that are on file already are not taken again, so exports may overlap."""
+    Rows that are on file already are not taken again, so exports may overlap. Rows on file that the export shows
+    otherwise or no longer stay, and are differences to decide; --from and --to say that it shows its ends whole."""
     made = desk.book.import_record(
         file.read_bytes(),
         member=member,
@@ -90,7 +89,7 @@ def import_(
         to_day=to_day,
         idempotency_key=idempotency_key,
     )
-    desk.tell(made, show.imported)
+    desk.tell(made, show_record.imported)
 
 
 @click.command("imports", epilog="Example: pool imports")
@@ -98,63 +97,7 @@ def import_(
 @pass_desk
 def imports(desk: Desk) -> None:
     """List the files that were imported."""
-    desk.tell(list(desk.book.imports()), show.imports)
+    desk.tell(list(desk.book.imports()), show_record.imports)
 
 
-@click.command("reconcile", epilog="Example: pool reconcile 2026-10")
-@click.argument("month")
-@json_option
-@pass_desk
-def reconcile(desk: Desk, month: str) -> None:
-    """Compare a month with the vendor's record."""
-    desk.tell(desk.book.reconciliation(month=month), show.reconciliation)
-
-
-_decision = together(
-    pass_desk,
-    click.argument("month"),
-    click.argument("difference"),
-    click.option("--reason", required=True, help="Why; it stays with the decision."),
-    repeat_option,
-    json_option,
-)
-"""What accepting and dismissing have in common."""
-
-
-@click.command("accept", epilog="Example: pool accept 2026-10 bae5a3cb --reason 'as the vendor shows'")
-@click.option("--set", "fields", multiple=True, metavar="NAME=VALUE", help="What the mend asks for, such as paid_by.")
-@_decision
-def accept(desk: Desk, month: str, difference: str, fields: Sequence[str], **said: Any) -> None:
-    """Record what mends a difference.
-
-    DIFFERENCE is its key, which may be cut short."""
-    _decide(desk, month, difference, verdict="accepted", fields=dict(map(_field, fields)), **said)
-
-
-@click.command("dismiss", epilog="Example: pool dismiss 2026-10 bae5a3cb --reason 'the vendor is wrong here'")
-@_decision
-def dismiss(desk: Desk, month: str, difference: str, **said: Any) -> None:
-    """Let a difference stand, with a reason.
-
-    DIFFERENCE is its key, which may be cut short."""
-    _decide(desk, month, difference, verdict="dismissed", **said)
-
-
-def _field(text: str) -> tuple[str, str]:
-    name, stated, value = text.partition("=")
-    if not stated:
-        raise click.BadParameter(f"{text}: write NAME=VALUE")
-    return name, value
-
-
-def _decide(desk: Desk, month: str, beginning: str, **said: Any) -> None:
-    keys = {each.key for each in desk.book.reconciliation(month=month).differences if each.key.startswith(beginning)}
-    if len(keys) > 1:
-        raise click.UsageError(f"{beginning} begins the keys of {len(keys)} differences; give more of it")
-    key = keys.pop() if keys else beginning
-    if key != beginning:
-        desk.say(f"difference {key}")
-    desk.tell(desk.book.decide(month=month, difference=key, **said), show.decision)
-
-
-COMMANDS = (profiles, propose_profile, save_profile, import_, imports, reconcile, accept, dismiss)
+COMMANDS = (profiles, propose_profile, save_profile, import_, imports)

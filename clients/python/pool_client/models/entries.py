@@ -216,6 +216,8 @@ class Close:
     computed_at: int
     accepted_warnings: int = 0
     accepted_differences: int = 0
+    accepted_suggestions: int = 0
+    sign_off: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,6 +227,33 @@ class Reopening:
     kind: ClassVar[str] = "reopening"
     month: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignedAccount:
+    """What a vendor account held at the end of a day by the journal and by the vendor's record, if that says it."""
+
+    account: str
+    on: date
+    journal: int
+    record: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignOff:
+    """A month's comparison with the vendor's record was signed off, as the one with this digest. open counts
+    differences that nobody had decided, broken confirmed matches whose rows had changed. Never sent: see sign_off."""
+
+    kind: ClassVar[str] = "sign_off"
+    month: str
+    digest: str
+    accounts: tuple[SignedAccount, ...]
+    matched: int
+    suggested: int
+    open: int
+    broken: int
+    dismissed: int
+    accepted_open: bool
 
 
 Recordable = (
@@ -244,7 +273,7 @@ Recordable = (
 )
 """What a client can have recorded."""
 
-Body = Recordable | Close | Reopening
+Body = Recordable | Close | Reopening | SignOff
 
 BODIES: Mapping[str, type[Body]] = {body.kind: body for body in get_args(Body)}
 

@@ -32,23 +32,27 @@ class Operand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
-    """A figure and the formula that, applied to the operands, gives it exactly; says is the same in words."""
+    """A figure and the formula that, applied to the operands, gives it exactly; says is the same in words.
+    more_operands is how many further ones a long sum has."""
 
     figure: str
     value: FigureValue
     formula: str
     says: str
     operands: tuple[Operand, ...]
+    more_operands: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explained:
-    """A figure of a month and the figures that it comes from, each once, the nearest first."""
+    """A figure of a month and the figures that it comes from, each once, the nearest first; next is the cursor of those
+    that come after them, None where these are all."""
 
     month: str
     state: str
     computed_at: int
-    explanations: tuple[Explanation, ...]
+    items: tuple[Explanation, ...]
+    next: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

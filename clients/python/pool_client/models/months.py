@@ -175,7 +175,8 @@ class PlannedPayment:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settlement:
     """How a month is or would be settled. A close states the digest of the preview. go_betweens both pay and receive;
-    unpayable can't do either as the pool's pairs stand, and while there are any the month can't be closed."""
+    unpayable can't do either as the pool's pairs stand, and while there are any the month can't be closed. What was
+    accepted when it was closed was open with the vendor's record; sign_off had signed that off by then."""
 
     month: str
     state: str
@@ -191,7 +192,9 @@ class Settlement:
     proven: bool
     warnings: int
     accepted_differences: int
+    accepted_suggestions: int
     cautions: tuple[str, ...]
+    sign_off: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

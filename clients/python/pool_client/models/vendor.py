@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from pool_client.models.entries import SignedAccount
+from pool_client.models.mending import Act
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnProfile:
@@ -83,17 +86,32 @@ class Import:
     imported_by: str
     rows_new: int
     rows_known: int
+    rows_changed: int
+    rows_vanished: int
+    rows_back: int
     set_aside: tuple[SetAside, ...]
     first_day: date | None = None
     last_day: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What a file says of a row on file: gone, changed into a later row, or back; fields names what is different."""
+
+    says: str
+    earlier: Row
+    fields: tuple[str, ...]
+    later: Row | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ImportMade(Import):
-    """One file just read: what it leaves out on purpose, and rows on file that it no longer shows."""
+    """One file just read: what it leaves out on purpose, the first of the rows on file that it says something of, and
+    the import that it is a copy of."""
 
     skipped: tuple[SetAside, ...]
-    vanished: tuple[Row, ...]
+    changes: tuple[Change, ...]
+    repeats: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +125,7 @@ class ScorePart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
-    """Entries and rows that are one movement, and why."""
+    """Entries and rows that are one movement, and why; kept is the act by which they are so whatever else comes."""
 
     key: str
     status: str
@@ -120,6 +138,7 @@ class Match:
     parts: tuple[ScorePart, ...]
     giver: str | None = None
     receiver: str | None = None
+    kept: Act | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +164,7 @@ class Decision:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Something that journal and record don't agree on."""
+    """Something that journal and record don't agree on; of one that is in a member's hands, handed tells all acts."""
 
     key: str
     kind: str
@@ -158,6 +177,7 @@ class Difference:
     receiver: str | None = None
     mend: Mend | None = None
     decision: Decision | None = None
+    handed: tuple[Act, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,17 +195,20 @@ class Sums:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parting:
-    """Where journal and record part for the first time, with both balances at the end of that day."""
+    """Where journal and record part for the first time, with both balances at the end of that day, and the first row of
+    the day that the journal doesn't have alike."""
 
     day: date
     journal_balance: int
     record_balance: int
     keys: tuple[str, ...]
+    row: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """Journal and record of one vendor account side by side."""
+    """Journal and record of one vendor account side by side; stated is the record's last running balance, residual what
+    it has beyond the record's rows."""
 
     account: str
     first_day: date
@@ -194,17 +217,60 @@ class Proof:
     record: Sums
     balanced: bool
     member: str | None = None
+    stated: int | None = None
+    residual: int | None = None
     parting: Parting | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """Days, both ends included, on which an account was a member's and of which no file shows anything."""
+
+    account: str
+    member: str
+    first_day: date
+    last_day: date
+    days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signed:
+    """The entry that signed a month off, with what each vendor account held then; changed says that the month is
+    another by now."""
+
+    entry: int
+    digest: str
+    signed_by: str
+    signed_at: datetime
+    accepted_open: bool
+    changed: bool
+    accounts: tuple[SignedAccount, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reconciliation:
-    """A month's journal against the vendor's record."""
+    """A month's journal against the vendor's record. suggested counts the matches that wait for a word; broken are
+    those that were kept and whose entries or rows aren't there any more. A sign-off states the digest."""
 
     month: str
+    digest: str
     matches: tuple[Match, ...]
     differences: tuple[Difference, ...]
     undecided: int
+    suggested: int
+    broken: tuple[Act, ...]
     proof: tuple[Proof, ...]
+    gaps: tuple[Gap, ...]
     rows: tuple[Row, ...]
     limits: tuple[str, ...]
+    sign_off: Signed | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandedDifference:
+    """A difference in a member's hands, with the rows of the vendor's record that it speaks of."""
+
+    month: str
+    member: str
+    difference: Difference
+    rows: tuple[Row, ...]

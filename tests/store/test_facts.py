@@ -1,0 +1,37 @@
+"""What a stored entry says is read whole, or the entry is refused as damaged."""
+
+from datetime import date
+
+import pytest
+
+from pool_api.domain.entries import Use, body_json, canonical
+from pool_api.store.errors import StoreDamaged
+from pool_api.store.facts import told
+
+DAY = "2026-11-01"
+STORED = canonical(body_json(Use(member="ALDER", quantity=3, item="CAL-M", job="J-1"))).decode()
+
+
+def test_what_people_wrote_may_look_like_json() -> None:
+    body = Use(member="ALDER", quantity=3, item="CAL-M", job='{"a":1,"b":"\\"":2}', price=4)
+
+    assert (7, date(2026, 11, 1), body) == told(7, "use", DAY, canonical(body_json(body)).decode())
+
+
+@pytest.mark.parametrize(
+    ("kind", "day", "body"),
+    [
+        ("use", DAY, STORED[:-1]),
+        ("use", DAY, f"{STORED}?"),
+        ("use", DAY, STORED.replace('"quantity":3', '"quantity":"3"')),
+        ("use", DAY, STORED.replace('"quantity":3', '"quantity":3.5')),
+        ("use", DAY, STORED.replace(',"quantity":3', "")),
+        ("use", DAY, STORED.replace('"quantity":3', '"quantity":3,"said_later":1')),
+        ("write_off", DAY, '{"holder":"ALDER","quantity":1,"reason":"eaten"}'),
+        ("use", "2026-11-31", STORED),
+        ("gift", DAY, STORED),
+    ],
+)
+def test_what_cannot_be_read_to_the_letter_is_damaged(kind: str, day: str, body: str) -> None:
+    with pytest.raises(StoreDamaged):
+        told(1, kind, day, body)
