@@ -65,6 +65,10 @@ MATRIX = {
     Right.READ_PAYMENT_FILE: "Kc",
     Right.READ_POSTINGS: "KcR",
     Right.CHANGE_ACCOUNT_CODES: "Kc",
+    Right.READ_LADDER: "KCR",
+    Right.CHANGE_LADDER: "K",
+    Right.READ_PLANS: "KCR",
+    Right.PLAN_ORDERS: "K",
 }
 
 
