@@ -16,6 +16,7 @@ from pool_client import Book, Client, show, show_buying, show_mending, show_reco
 from pool_client.errors import PoolError
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
+from pool_client.preview import previewed
 from pool_client.table import Table, put
 from pool_client.wire import read
 from rich.console import Console
@@ -72,7 +73,7 @@ def run(teller: Teller, service: Running, network: Network) -> str:
         teller.table(show_buying.ladders(loader.enter_ladders()))
         teller.chapter("What the vendor's exports look like")
         proposal = loader.propose_profile(MONTHS[-1])
-        teller.table(show.proposal(proposal))
+        teller.table(previewed(proposal))
         book.put_column_profile(proposal.profile or read(ColumnProfile, network.profile))
         for month in MONTHS:
             _month(teller, loader, month)

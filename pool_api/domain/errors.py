@@ -564,11 +564,8 @@ class FileTooLarge(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class ColumnMissing(DomainError):
-    says: ClassVar[str] = (
-        "The file has no column {column}, which the profile reads as {role}; its columns are {present}."
-    )
-    column: str
-    role: str
+    says: ClassVar[str] = "The file lacks columns that are to be read: {missing}; its columns are {present}."
+    missing: str
     present: str
 
 

@@ -14,7 +14,8 @@ from pool_api.domain.catalogue import MOST_COVERED, Covered, Item
 from pool_api.domain.errors import ColumnMissing, ProfileUnfit
 from pool_api.domain.record import SetAside
 from pool_api.intake.cells import DECIMALS, THOUSANDS, Unfit, cleaned, credits_of, is_total, shown
-from pool_api.intake.table import Row, Table
+from pool_api.intake.rows import Row
+from pool_api.intake.table import Table
 
 MOST_IN_NAME = 100
 
@@ -203,9 +204,9 @@ def read_items(table: Table, profile: CatalogueProfile) -> ItemsRead:
 
     Refuses: ColumnMissing when the table lacks a column that the profile names."""
     words = {word.casefold(): at for at, word in reversed([*enumerate(table.header)])}
-    for role, column in profile.columns.items():
-        if column.casefold() not in words:
-            raise ColumnMissing(column=column, role=role.replace("_", " "), present=", ".join(table.header))
+    missing = [f"{column} ({role})" for role, column in profile.columns.items() if column.casefold() not in words]
+    if missing:
+        raise ColumnMissing(missing=", ".join(missing), present=", ".join(table.header))
     reader = _Reader(profile=profile, at={role: words[word.casefold()] for role, word in profile.columns.items()})
     found: dict[str, Item] = {}
     aside = [*table.ragged]

@@ -1,38 +1,21 @@
-"""How a day, a quantity and an amount are written in a cell: the styles, and what is refused under each of them.
+"""How a quantity and an amount are written in a cell: the styles, and what is refused under each of them.
 
-Each reader takes the text of one cell and raises Unfit with the reason; nobody guesses here which style a file has.
+A Figure, a number that a spreadsheet keeps, is read under every style as what it is. Each reader takes the
+text of one cell and raises Unfit with the reason; nobody guesses here which style a file has. Days stand in days.py.
 """
 
 import re
 import unicodedata
-from datetime import date
-from enum import StrEnum
 from functools import lru_cache
 
 from pool_api.domain.values import MOST_CREDITS
-
-
-class DayStyle(StrEnum):
-    """The order of a date's parts; a time of day behind it is read over."""
-
-    ISO = "iso"
-    DAY_MONTH_DOTS = "d.m.y"
-    MONTH_DAY = "m/d/y"
-    DAY_MONTH = "d/m/y"
+from pool_api.intake.rows import Figure
 
 
 class Unfit(Exception):
     """The cell doesn't say what its column should; the text is the reason."""
 
 
-_TIME = r"(?:[T\s]\s*\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?\s*(?:Z|UTC|GMT|[+-]\d{2}:?\d{2})?)?"
-_DAYS = {
-    DayStyle.ISO: re.compile(rf"(?P<y>\d{{4}})[-/.](?P<m>\d{{1,2}})[-/.](?P<d>\d{{1,2}}){_TIME}"),
-    DayStyle.DAY_MONTH_DOTS: re.compile(rf"(?P<d>\d{{1,2}})\.\s?(?P<m>\d{{1,2}})\.\s?(?P<y>\d{{4}}|\d{{2}}){_TIME}"),
-    DayStyle.MONTH_DAY: re.compile(rf"(?P<m>\d{{1,2}})[/-](?P<d>\d{{1,2}})[/-](?P<y>\d{{4}}|\d{{2}}){_TIME}"),
-    DayStyle.DAY_MONTH: re.compile(rf"(?P<d>\d{{1,2}})[/-](?P<m>\d{{1,2}})[/-](?P<y>\d{{4}}|\d{{2}}){_TIME}"),
-}
-_EARLIEST, _LATEST = 1990, 2100
 _MOST_DIGITS, _MOST_SHOWN = 18, 40
 
 _TOTALS = ("total", "subtotal", "grand total", "sum", "summe", "gesamt", "saldo", "opening bal", "closing bal")
@@ -45,25 +28,11 @@ _MONEY = re.compile(r"^[^\d(+-]{1,4}(?=[\d(+-])|(?<=[\d)])[^\d)]{1,4}$")
 
 def cleaned(text: str) -> str:
     """Give a text without blanks around it and without invisible characters that change only how it is shown."""
+    if isinstance(text, Figure):
+        return text
     if text.isascii():
         return text.strip()
     return "".join(sign for sign in text if unicodedata.category(sign) != "Cf").strip()
-
-
-def day_of(text: str, style: DayStyle) -> date:
-    """Read a date; years of two digits are of this century. Refuses: Unfit."""
-    found = _DAYS[style].fullmatch(text)
-    if found is None:
-        raise Unfit(f"{shown(text)} is not a date of the style {style}")
-    year = int(found["y"])
-    if len(found["y"]) < len("2000"):
-        year += 2000
-    if not _EARLIEST <= year <= _LATEST:
-        raise Unfit(f"the year of {shown(text)} is not from {_EARLIEST} to {_LATEST}")
-    try:
-        return date(year, int(found["m"]), int(found["d"]))
-    except ValueError:
-        raise Unfit(f"{shown(text)} is not a day of the calendar, read in the style {style}") from None
 
 
 def credits_of(text: str, decimal: str, thousands: str) -> int:
@@ -80,7 +49,8 @@ def amount_of(text: str, decimal: str, thousands: str) -> str:
     """Read an amount of money as exact decimal text, such as -4240.50; a currency's sign or code is read over.
 
     Refuses: Unfit."""
-    sign, whole, part = _number(_MONEY.sub("", text).strip(), decimal, thousands)
+    plain = text if isinstance(text, Figure) else _MONEY.sub("", text).strip()
+    sign, whole, part = _number(plain, decimal, thousands)
     if len(whole) + len(part) > _MOST_DIGITS:
         raise Unfit(f"{shown(text)} has too many digits for an amount")
     figures = str(int(whole)) + ("." + part if part else "")
@@ -99,6 +69,11 @@ def shown(text: str) -> str:
 
 def _number(text: str, decimal: str, thousands: str) -> tuple[int, str, str]:
     """Give sign, digits before and digits behind the decimal sign."""
+    digits = text[1:] if text[:1] in {"-", "+"} else text
+    if digits.isascii() and digits.isdigit():
+        return (-1 if text[0] == "-" else 1), digits, ""
+    if isinstance(text, Figure):
+        decimal, thousands = ".", ""
     plain = text if text.isascii() else _BLANKS.sub(" ", _MINUS.sub("-", text))
     negative = False
     if plain.startswith("(") and plain.endswith(")"):

@@ -11,9 +11,11 @@ from typing import TypeVar
 
 from pool_api.domain.errors import ColumnMissing
 from pool_api.domain.record import MovementKind, Reading, RowFacts, SetAside, numbered
-from pool_api.intake.cells import Unfit, amount_of, cleaned, credits_of, day_of, is_total, shown
+from pool_api.intake.cells import Unfit, amount_of, cleaned, credits_of, is_total, shown
+from pool_api.intake.days import day_of
 from pool_api.intake.profile import Meaning, Profile
-from pool_api.intake.table import Row, Table
+from pool_api.intake.rows import Row
+from pool_api.intake.table import Table
 
 _INWARD = frozenset({Meaning.PURCHASE, Meaning.REFUND, Meaning.RECEIVED})
 _OUTWARD = frozenset({Meaning.USE, Meaning.SENT})
@@ -58,12 +60,11 @@ def read(table: Table, profile: Profile, account: str) -> Reading:
 def _places(table: Table, profile: Profile) -> dict[str, int]:
     """Give the place of each named column; header words are compared without regard to case."""
     words = {word.casefold(): at for at, word in reversed(list(enumerate(table.header)))}
-    places = {}
-    for role, column in profile.columns.items():
-        if column.casefold() not in words:
-            raise ColumnMissing(column=column, role=role, present=", ".join(table.header))
-        places[role] = words[column.casefold()]
-    return places
+    missing = [f"{column} ({role})" for role, column in profile.columns.items() if column.casefold() not in words]
+    if missing:
+        present = ", ".join(table.header) if table.headed else "without names"
+        raise ColumnMissing(missing=", ".join(missing), present=present)
+    return {role: words[column.casefold()] for role, column in profile.columns.items()}
 
 
 _T = TypeVar("_T")
@@ -92,7 +93,7 @@ class _Reader:
     def facts(self, row: Row) -> RowFacts:
         """Give what a row says, or raise _Aside or _Skipped."""
         self._refuse_totals(row)
-        day = self._read(row, "day", lambda text: day_of(text, self.profile.day_style))
+        day = self._read(row, "day", lambda text: day_of(text, self.profile.day_style, self.profile.zone))
         meaning = self._meaning(row)
         if self.profile.giver is not None:
             kind, giver, receiver, quantity = self._between(row, meaning)
@@ -160,7 +161,7 @@ class _Reader:
         quantity = self._read(row, "quantity", self._credits)
         if self.profile.signed:
             return quantity
-        if quantity < 0:
+        if quantity < 0 and not self.profile.record.one_way:
             raise _Aside(self.profile.quantity, "it is negative, but the profile says that quantities have no sign")
         if meaning in _INWARD:
             return quantity
@@ -170,7 +171,7 @@ class _Reader:
 
     def _meaning(self, row: Row) -> Meaning | None:
         if self.profile.kind is None:
-            return None
+            return self.profile.record.meaning
         word = self._text(row, "kind")
         meaning = self.words.get(word.casefold())
         if meaning is None:
@@ -181,7 +182,9 @@ class _Reader:
 
     def _refuse_totals(self, row: Row) -> None:
         """Raise _Skipped for a row that has no day but a word for a total."""
-        if any(sign.isdigit() for sign in row.cells[self.at["day"]]):
+        if any(sign.isdigit() for sign in row.cells[self.at["day"]]) and not is_total(
+            cleaned(row.cells[self.at["day"]])
+        ):
             return
         for cell in row.cells:
             if is_total(cleaned(cell)):

@@ -9,8 +9,10 @@ from datetime import date
 
 from pool_api.domain.errors import ColumnMissing, FileUnreadable
 from pool_api.domain.ladder import Tier
-from pool_api.intake.cells import DayStyle, Unfit, amount_of, credits_of, day_of
-from pool_api.intake.table import Row, Table, read_table
+from pool_api.intake.cells import Unfit, amount_of, credits_of
+from pool_api.intake.days import DayStyle, day_of
+from pool_api.intake.rows import Row
+from pool_api.intake.table import Table, read_table
 
 VALID_FROM, FROM_CREDITS, UNIT_PRICE = "valid_from", "from_credits", "unit_price"
 
@@ -23,9 +25,9 @@ def read_ladder(content: bytes, valid_from: date | None) -> dict[date, tuple[Tie
     table = read_table(content)
     wanted = [FROM_CREDITS, UNIT_PRICE, *([VALID_FROM] if valid_from is None else [])]
     places = {word.casefold().replace(" ", "_"): at for at, word in enumerate(table.header)}
-    for word in wanted:
-        if word not in places:
-            raise ColumnMissing(column=word, role=word.replace("_", " "), present=", ".join(table.header))
+    missing = ", ".join(word for word in wanted if word not in places)
+    if missing:
+        raise ColumnMissing(missing=missing, present=", ".join(table.header))
     _refuse_ragged(table)
     found: dict[date, list[Tier]] = {}
     for row in table.rows:

@@ -146,9 +146,14 @@ _CATALOGUE: tuple[Row, ...] = (
 )
 
 _FILES: tuple[Row, ...] = (
-    (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again as CSV."),
+    (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
-    (rules.ColumnMissing, 422, "Column missing", "Check the column profile against the file's header."),
+    (
+        rules.ColumnMissing,
+        422,
+        "Column missing",
+        "Check the file's header; if the vendor has changed it, have a new column profile proposed.",
+    ),
     (rules.AlreadyDecided, 409, "Decided already", "A decision stands; record an entry if it was wrong."),
     (rules.NotMendable, 409, "Not mendable", "Record by hand what is right, and dismiss the difference."),
     (rules.MendIncomplete, 422, "Mend incomplete", "State the missing values in fields."),

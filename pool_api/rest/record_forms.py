@@ -6,12 +6,15 @@ from pydantic import Field
 
 from pool_api.domain.record import SetAside, VendorRow
 from pool_api.domain.revisions import Change, Says
+from pool_api.intake.proposal import Proposal
+from pool_api.intake.table import Table
 from pool_api.rest.wire import Credits, Day, Digest, Instant, MemberCode, ShortText, WireModel, stated
 from pool_api.services.covering import Gap
 from pool_api.services.vendor_files import Imported
 from pool_api.store.vendor import Import
 
 Json = dict[str, Any]
+_SHOWN_ROWS = 10
 
 
 class SetAsideShown(WireModel):
@@ -129,6 +132,24 @@ def show_change(each: Change) -> Json:
             "fields": list(each.fields),
         }
     )
+
+
+def show_proposal(table: Table, guess: Proposal) -> Json:
+    """Give a guess at a file's columns, with the first rows."""
+    shown = {
+        "profile": None if guess.profile is None else stated(guess.profile.as_json()),
+        "columns": guess.columns,
+        "doubts": list(guess.doubts),
+        "form": table.form,
+        "encoding": table.encoding,
+        "separator": table.separator,
+        "sheet": table.sheet,
+        "other_sheets": list(table.other_sheets),
+        "header": list(table.header),
+        "rows": [list(row.cells) for row in table.rows[:_SHOWN_ROWS]],
+        "skipped": [_set_aside(each) for each in table.skipped],
+    }
+    return stated(shown)
 
 
 def _set_aside(each: SetAside) -> Json:

@@ -1,6 +1,7 @@
 """The vendor's files: how their columns are to be read, importing them without doubling, and what is on file."""
 
 import hashlib
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -12,8 +13,8 @@ from pool_api.domain.errors import HandleUnknown, NotFound, UnknownMember
 from pool_api.domain.record import Arrival, Reading, SetAside, compare, whole_days
 from pool_api.domain.revisions import Change, Says, changes, gone
 from pool_api.intake.columns import read
-from pool_api.intake.profile import Profile
-from pool_api.intake.proposal import Proposal, propose
+from pool_api.intake.profile import Profile, RecordType
+from pool_api.intake.proposal import Known, Proposal, propose
 from pool_api.intake.table import Table, read_table
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
@@ -23,6 +24,9 @@ from pool_api.store.engine import Connection, reading, writing
 from pool_api.store.vendor import Import
 
 OPERATION = "vendor-records"
+
+_ONE_AT_A_TIME = threading.Lock()
+"""A file at the limits takes hundreds of MiB while it is read, and several at once would be read no sooner."""
 
 MOST_TOLD = 200
 """Of how many rows on file an import's answer says itself what has become of them; all can be read in pages."""
@@ -51,6 +55,7 @@ class ImportRequest:
     account: str | None
     profile: str
     content: bytes
+    sheet: str | None
     first_day: date | None
     last_day: date | None
     key: str
@@ -58,8 +63,19 @@ class ImportRequest:
     @property
     def fingerprint(self) -> str:
         """Equal exactly for requests that ask for the same."""
-        asked = (self.member, self.account, self.profile, self.first_day, self.last_day)
+        asked: tuple[object, ...] = (self.member, self.account, self.profile, self.first_day, self.last_day)
+        asked += () if self.sheet is None else (self.sheet,)  # what was asked before sheets were is still the same
         return hashlib.sha256(repr(asked).encode() + b"\0" + self.content).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalRequest:
+    """A file whose columns are to be guessed, and what the profile shall be called and be for."""
+
+    name: str
+    content: bytes
+    sheet: str | None
+    record: RecordType
 
 
 # --- column profiles -------------------------------------------------------------------------------------------------
@@ -96,13 +112,17 @@ def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, vers
     return (version or 0) + 1
 
 
-def propose_profile(caller: Caller, pool: str, name: str, content: bytes) -> tuple[Table, Proposal]:
-    """Read a file and guess its column profile; nothing is kept.
+def propose_profile(office: Office, caller: Caller, pool: str, asked: ProposalRequest) -> tuple[Table, Proposal]:
+    """Read a file and guess its column profile, knowing the accounts of the pool's members; nothing is kept.
 
     Refuses: NotFound, NotPermitted, FileUnreadable, FileTooLarge."""
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
-    table = read_table(content)
-    return table, propose(table, name)
+    directory = office.directory(pool)
+    accounts = {each.handle for member in directory.members.values() for each in member.handles}
+    known = Known(accounts=accounts, record=asked.record, zone=directory.pool.time_zone)
+    with _ONE_AT_A_TIME:
+        table = read_table(asked.content, sheet=asked.sheet)
+        return table, propose(table, asked.name, known)
 
 
 # --- imports ---------------------------------------------------------------------------------------------------------
@@ -115,16 +135,18 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
              ColumnMissing."""
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
     account = _account(office, pool, asked)
-    profile, _ = read_profile(office, caller, pool, asked.profile)
+    stored, _ = read_profile(office, caller, pool, asked.profile)
+    profile = Profile.from_json(stored)
     slot = Slot(caller.key_id, OPERATION, asked.key)
-    found = read(read_table(asked.content), Profile.from_json(profile), account)
+    with _ONE_AT_A_TIME:
+        found = read(read_table(asked.content, sheet=asked.sheet, encoding=profile.encoding), profile, account)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
         earlier = answers.outcome_of(connection, pool, slot, asked.fingerprint)
         if earlier is not None:
             return _taken_before(connection, pool, earlier["import_id"])
         import_id = f"{vendor.count_imports(connection, pool) + 1:08d}"
-        arrival, said = _compared(connection, pool, asked, found)
+        arrival, said = _compared(connection, pool, asked, profile, found)
         made = _import(office, caller, asked, found, arrival, import_id)
         repeats = vendor.read_earlier(connection, pool, made)
         said = () if repeats else said
@@ -138,9 +160,11 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
 
 
 def _compared(
-    connection: Connection, pool: str, asked: ImportRequest, found: Reading
+    connection: Connection, pool: str, asked: ImportRequest, profile: Profile, found: Reading
 ) -> tuple[Arrival, tuple[Change, ...]]:
-    """Hold a reading against what is on file of its days: which rows are new, and what it says of the others."""
+    """Hold a reading against what is on file of its days: which rows are new, and what it says of the others.
+
+    A record of one type says nothing of rows of the others."""
     whole = whole_days(found, asked.first_day, asked.last_day)
     days = [day for day in (found.first_day, found.last_day, *(whole or ())) if day is not None]
     if not days:
@@ -149,7 +173,8 @@ def _compared(
     on_file = list(vendor.read_rows(connection, pool, account=account, first_day=first, last_day=last))
     words = revisions.read_words(connection, pool, account=account, first_day=first, last_day=last)
     arrival = compare(on_file, found, whole)
-    return arrival, changes(arrival, gone(words))
+    shown = tuple(row for row in arrival.vanished if row.kind in profile.record.kinds)
+    return arrival, changes(replace(arrival, vanished=shown), gone(words))
 
 
 def _taken_before(connection: Connection, pool: str, import_id: str) -> Imported:

@@ -42,10 +42,15 @@ def test_exact_figures_are_let_be(line: str) -> None:
     assert [] == list(floats(ast.parse(line)))
 
 
+READS_SPREADSHEETS = "pool_api/intake/cage.py"
+"""Spreadsheets hold binary fractions; it alone sees them, and tells them as the digits that were written."""
+
+
 def test_credits_and_money_are_nowhere_binary_fractions() -> None:
     found = [
         f"{named(path)}:{line}: {what}"
         for path in python_files("pool_api/domain", "pool_api/store", "pool_api/intake", "pool_api/rest/wire.py")
+        if named(path) != READS_SPREADSHEETS
         for line, what in floats(parsed(path))
     ]
 

@@ -123,7 +123,8 @@ PROFILE = ColumnProfile(
     balance="Balance after",
     amount="Paid",
     kind_words={"Unlock": "use"},
-    thousands="'",
+    encoding="windows-1252",
+    zone="Europe/Vienna",
 )
 
 MEND = {
@@ -262,7 +263,7 @@ OF_POOL: dict[str, list[Told]] = {
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],
-    "propose_column_profile": [((b"a;b\n",), {"name": "norvane"})],
+    "propose_column_profile": [((b"a;b\n",), {"name": "norvane", "record": "uses", "sheet": "October"})],
     "import_record": [
         (
             (b"a;b\n",),
@@ -270,6 +271,7 @@ OF_POOL: dict[str, list[Told]] = {
                 "member": "ALDER",
                 "profile": "norvane",
                 "account": "nv-10417",
+                "sheet": "October",
                 "from_day": DAY,
                 "to_day": DAY,
                 "idempotency_key": KEY,

@@ -79,7 +79,7 @@ def test_bodies_are_those_of_the_operation(call: Call[Any]) -> None:
     if call.body is None:
         assert "requestBody" not in operation
     elif isinstance(call.body, Upload):
-        assert [call.body.media_type] == list(operation["requestBody"]["content"])
+        assert call.body.media_type in operation["requestBody"]["content"]
     else:
         schema = body_schema(operation)
 

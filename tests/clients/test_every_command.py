@@ -25,7 +25,7 @@ FILES = {
     "norvane.json": json.dumps(write(PROFILE)),
     "norvane-list.json": json.dumps(write(CATALOGUE_PROFILE)),
     "list.csv": "Article;Credits\n",
-    "export.csv": "Booked;Action\n",
+    "export.xlsx": "Booked;Action\n",
     "alder-october.csv": "Booked;Action\n",
     "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }

@@ -2,6 +2,7 @@
 
 A matching of smallest cost is one of largest weight when each weight is a constant above all costs minus the cost."""
 
+import hashlib
 from itertools import permutations
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import linear_sum_assignment
 
 from pool_api.domain.matching.assignment import assign, candidates, in_step
 
@@ -65,8 +67,12 @@ class TestPublishedOptima:
         assert (5, [1, 0, 2]) == cheapest(SQUARE)
 
     def test_or_library_assign100(self) -> None:
-        # J. E. Beasley, Journal of the Operational Research Society 41 (1990) 133-139: optimum 305
+        # J. E. Beasley, Journal of the Operational Research Society 41 (1990) 133-139: optimum 305. The file is the one
+        # of kkoopa/lapmod (MIT), which is OR-Library's; an instance of another origin goes by the same name, so the
+        # digest of the costs as 16-bit numbers is checked, the same in three repositories
         size, *costs = map(int, ASSIGN100.read_text().split())
+        digest = hashlib.sha256(np.array(costs, dtype="<i2").tobytes()).hexdigest()
+        assert "2859535f383b0ef173d0c05ea09030263820cd135256efdff470b04d8a941ce2" == digest
         rows = [costs[at : at + size] for at in range(0, len(costs), size)]
 
         assert (100, [52, 89, 40, 77]) == (len(rows), rows[0][:4])
@@ -91,6 +97,24 @@ class TestLaws:
         assert expected == sum(weights[i, j] for i, (j, _) in found.items())
         assert len(found) == len({j for j, _ in found.values()})
         assert all(weights[i, j] > 0 for i, (j, _) in found.items())
+
+    @given(st.integers(0, 10_000))
+    @settings(max_examples=30)
+    def test_many_random_blocks_at_once_are_each_solved_as_scipy_solves_them_alone(self, seed: int) -> None:
+        chance = np.random.default_rng(seed)
+        edges, expected, side = [], 0, 12
+        for block in range(40):
+            rows, columns = chance.integers(1, side, size=2)
+            matrix = chance.integers(-20, 100, size=(rows, columns)) * (chance.random((rows, columns)) < 0.6)
+            worth = matrix.clip(0)
+            expected += int(worth[linear_sum_assignment(worth, maximize=True)].sum())
+            edges += [(block * side + i, block * side + j, int(matrix[i, j])) for i, j in np.argwhere(matrix).tolist()]
+
+        found = chosen(edges, 40 * side, 40 * side)
+
+        weights = {(i, j): weight for i, j, weight in edges}
+        assert expected == sum(weights[i, j] for i, (j, _) in found.items())
+        assert len(found) == len({j for j, _ in found.values()})
 
     @given(SPARSE)
     @settings(max_examples=100)

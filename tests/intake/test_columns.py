@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from pool_api.domain.errors import ColumnMissing, ProfileUnfit
 from pool_api.domain.record import MovementKind, Reading
-from pool_api.intake.cells import DayStyle, Unfit, amount_of, credits_of, day_of
+from pool_api.intake.cells import Unfit, amount_of, credits_of
 from pool_api.intake.columns import read
+from pool_api.intake.days import DayStyle, day_of
 from pool_api.intake.profile import Meaning, Profile
 from pool_api.intake.table import read_table
 
@@ -219,9 +220,8 @@ class TestSetAside:
         with pytest.raises(ColumnMissing) as refused:
             read(read_table(b"Day;Other;In\n2026-10-01;x;5\n"), IN_OUT, "alder-tuning")
 
-        assert (
-            "The file has no column Out, which the profile reads as outgoing; its columns are Day, Other, In."
-            == str(refused.value)
+        assert "The file lacks columns that are to be read: Out (outgoing); its columns are Day, Other, In." == str(
+            refused.value
         )
 
 

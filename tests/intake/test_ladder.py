@@ -62,4 +62,4 @@ def test_a_row_that_is_no_tier_refuses_the_file(content: bytes, line: int, reaso
 def test_a_column_that_is_missing_is_named(content: bytes, day: date | None, column: str) -> None:
     with pytest.raises(ColumnMissing) as refused:
         read_ladder(content, day)
-    assert column == refused.value.column
+    assert column == refused.value.missing

@@ -3,8 +3,8 @@
 import pytest
 
 from pool_api.domain.record import Reading
-from pool_api.intake.cells import DayStyle
 from pool_api.intake.columns import read
+from pool_api.intake.days import DayStyle
 from pool_api.intake.profile import Meaning
 from pool_api.intake.proposal import Proposal, propose
 from pool_api.intake.table import read_table

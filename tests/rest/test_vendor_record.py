@@ -64,7 +64,7 @@ def test_a_repeated_request_gets_the_first_import_and_a_reused_key_is_refused(pr
 REFUSED: dict[str, tuple[bytes, str, str]] = {
     "nothing": (b"", "file-unreadable", "it is empty"),
     "a picture": (b"\x89PNG\r\n\x1a\n" + bytes(40), "file-unreadable", "line 1"),
-    "a spreadsheet": (b"PK\x03\x04" + bytes(40), "file-unreadable", "save the sheet as CSV"),
+    "a broken spreadsheet": (b"PK\x03\x04" + bytes(40), "file-unreadable", "broken archive"),
     "words": (b"just words\nand more words\n", "file-unreadable", "separates its lines"),
     "a NUL byte": ((HEADER + "2026-09-02,Sent,nv-\x00birch,-1,,9\n").encode(), "file-unreadable", "line 2"),
     "an open quote": ((HEADER + '2026-09-02,Sent,"nv-birch,-1,,9\n').encode(), "file-unreadable", "line 2"),

@@ -26,7 +26,7 @@ from pool_client.models.months import (
     Sheet,
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
-from pool_client.models.vendor import ColumnProfile, Proposal
+from pool_client.models.vendor import ColumnProfile
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -282,10 +282,3 @@ def profiles(found: Iterable[ColumnProfile]) -> list[Table]:
     """Show column profiles."""
     rows = ((each.name, each.day, each.counterparty or each.giver, each.quantity or each.incoming) for each in found)
     return [_table("Column profiles", "name|day|other account|credits", rows)]
-
-
-def proposal(found: Proposal) -> list[Table]:
-    """Show a guess at a file's columns, with its doubts and first rows."""
-    guess = _table("Columns as understood", "what|column", found.columns.items(), *found.doubts)
-    first = Table(title="First rows", columns=found.header, rows=found.rows)
-    return [guess, first]

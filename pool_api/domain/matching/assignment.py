@@ -6,24 +6,28 @@ is that of scipy). Weights are whole numbers above 0; leaving rows apart is wort
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import permutations
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from pool_api.domain.matching.sides import Bools, Ints
+from pool_api.domain.matching.columns import Bools, Ints, within_runs
 
 MOST_PAIRS = 10_000_000
 MOST_PAIRS_OF_A_KEY = 250_000
 """How many candidate pairs are weighed at once, and how many of one key before the key counts as crowded."""
 
+_MOST_TRIED = 5
+"""Up to how many rows on a side all ways to pair a group are tried, many groups at once."""
+
 _FAR = np.int64(2**62)
 _DAY_BITS = 21
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chosen:
     """The chosen candidates, by place in the list of candidates; what the best other choice would lose, weight 0 aside;
     and whether each one's whole group found partners."""
@@ -103,81 +107,142 @@ def assign(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) ->
     Gives:   the choice in order of the candidates. Rows told apart by name only keep their order; an exchange between
              them doesn't count against a margin."""
     usable = np.flatnonzero(weight > 0)
-    lone, groups = _groups(i, j, usable)
-    place, margin, whole = lone.tolist(), weight[lone].tolist(), [True] * len(lone)
-    for group in groups:
-        chosen, margins, complete = _within(i[group], j[group], weight[group], left_same, right_same)
-        place.extend(group[chosen].tolist())
-        margin.extend(margins)
-        whole.extend([complete] * len(chosen))
-    order = np.argsort(np.array(place, dtype=np.int64))
-    return Chosen(
-        np.array(place, dtype=np.int64)[order],
-        np.array(margin, dtype=np.int64)[order],
-        np.array(whole, dtype=np.bool_)[order],
+    lone, groups = _groups(i, j, usable, (len(left_same), len(right_same)))
+    same, small = (left_same, right_same), groups.size <= _MOST_TRIED
+    sizes = np.unique(groups.size[small]).tolist()
+    found = [
+        Chosen(place=lone, margin=weight[lone], whole=np.ones(len(lone), dtype=np.bool_)),
+        *(_tried(groups.of(groups.size == size), size, weight, same) for size in sizes),
+        *(_solved(group, weight, same) for group in groups.one_by_one(~small)),
+    ]
+    place, margin, whole = (
+        np.concatenate([getattr(each, name) for each in found]) for name in ("place", "margin", "whole")
     )
+    order = np.argsort(place)
+    return Chosen(place=place[order], margin=margin[order], whole=whole[order])
 
 
-def _groups(i: Ints, j: Ints, usable: Ints) -> tuple[Ints, list[Ints]]:
+@dataclass(frozen=True, slots=True)
+class _Groups:
+    """Candidates that have rivals, in order of their group, as columns: which candidate, its group, and the larger
+    number of rows on either side of that; the row's place among those of the group on the left, and on the right; and
+    which rows these are."""
+
+    candidate: Ints
+    group: Ints
+    size: Ints
+    row: Ints
+    column: Ints
+    left: Ints
+    right: Ints
+
+    def of(self, which: Bools) -> "_Groups":
+        """Give some of the groups, numbered anew from 0."""
+        found = self.at(which)
+        return replace(found, group=np.cumsum(np.diff(found.group, prepend=-1) != 0) - 1)
+
+    def one_by_one(self, which: Bools) -> list["_Groups"]:
+        """Give some of the groups, each by itself."""
+        ends = np.flatnonzero(np.diff(self.group[which], append=-1)) + 1
+        places, starts = np.flatnonzero(which), np.append(0, ends)[:-1]
+        return [self.at(places[start:end]) for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+
+    def at(self, places: Ints | Bools) -> "_Groups":
+        """Give some of the candidates."""
+        return _Groups(*(getattr(self, name)[places] for name in self.__slots__))
+
+
+def _groups(i: Ints, j: Ints, usable: Ints, rows: tuple[int, int]) -> tuple[Ints, _Groups]:
     """Part the usable candidates into those without rivals and connected groups of several."""
-    if not len(usable):
-        return usable, []
-    left, left_at = np.unique(i[usable], return_inverse=True)
-    right, right_at = np.unique(j[usable], return_inverse=True)
-    size = len(left) + len(right)
+    lefts, rights = rows
     ones = np.ones(len(usable), dtype=np.int8)
-    graph = coo_array((ones, (left_at, len(left) + right_at)), shape=(size, size))
+    graph = coo_array((ones, (i[usable], lefts + j[usable])), shape=(lefts + rights, lefts + rights))
     _, label = connected_components(graph, directed=False)
-    label = label[left_at]
-    several = np.bincount(label)[label] > 1
-    rivals, label = usable[several], label[several]
+    label = label.astype(np.int64)
+    group = label[i[usable]]
+    several = np.bincount(group, minlength=1)[group] > 1
+    rivals, group = usable[several], group[several]
+    order = np.argsort(group, kind="stable")
+    rivals, group = rivals[order], group[order]
+    row, left_count = _numbered(label[:lefts], i[rivals])
+    column, right_count = _numbered(label[lefts:], j[rivals])
+    larger = np.zeros(int(label.max(initial=0)) + 1, dtype=np.int64)
+    np.maximum.at(larger, group, np.maximum(left_count, right_count))
+    return usable[~several], _Groups(rivals, group, larger[group], row, column, i[rivals], j[rivals])
+
+
+def _numbered(label: Ints, rows: Ints) -> tuple[Ints, Ints]:
+    """Give for rows their places among those of their label, and how many these are."""
     order = np.argsort(label, kind="stable")
-    starts = np.flatnonzero(np.diff(label[order])) + 1
-    return usable[~several], np.split(rivals[order], starts) if len(rivals) else []
+    place = np.empty(len(label), dtype=np.int64)
+    place[order] = within_runs(label[order])
+    return place[rows], np.bincount(label, minlength=1)[label[rows]]
 
 
-def _within(i: Ints, j: Ints, weight: Ints, left_same: Ints, right_same: Ints) -> tuple[list[int], list[int], bool]:
-    """Solve one group: places among its candidates, margins, and whether all its rows were chosen."""
-    left, row = _distinct(i)
-    right, column = _distinct(j)
-    matrix = np.zeros((len(left), len(right)), dtype=np.int64)
-    matrix[row, column] = weight
-    place = np.full(matrix.shape, -1, dtype=np.int64)
-    place[row, column] = np.arange(len(row))
-    partner = [-1] * len(left)
-    for at, to in zip(*(found.tolist() for found in linear_sum_assignment(matrix, maximize=True)), strict=True):
-        if matrix[at, to] > 0:
-            partner[at] = to
-    twins_left, twins_right = left_same[left], right_same[right]
-    kept = _kept_in_order(partner, twins_left.tolist(), twins_right.tolist(), matrix)
-    rows = np.array([at for at, to in enumerate(kept) if to >= 0], dtype=np.int64)
-    columns = np.array([to for to in kept if to >= 0], dtype=np.int64)
-    margins = _margins(matrix, rows, columns, twins_left, twins_right)
-    complete = len(rows) == len(left) == len(right)
-    return place[rows, columns].tolist(), margins.tolist(), complete
+@dataclass(frozen=True, slots=True)
+class _Squares:
+    """Groups of one size as square matrices, filled up with rows on either side that are worth 0 to all: being paired
+    with one of these is being left apart. Weights; the candidates they are of, -1 for none; codes of equal rows."""
+
+    weight: Ints
+    candidate: Ints
+    lefts: Ints
+    rights: Ints
+
+    def chosen(self, column: Ints) -> Chosen:
+        """Give the pairs of each row with its column, where they weigh anything, and what an exchange of two loses."""
+        number, row = np.arange(len(column))[:, None], np.arange(column.shape[1])[None, :]
+        own = self.weight[number, row, column]
+        crossed = np.take_along_axis(self.weight, np.broadcast_to(column[:, None, :], self.weight.shape), axis=2)
+        loss = own[:, :, None] + own[:, None, :] - crossed - crossed.transpose(0, 2, 1)
+        rights = np.take_along_axis(self.rights, column, axis=1)
+        alike = (self.lefts[:, :, None] == self.lefts[:, None, :]) | (rights[:, :, None] == rights[:, None, :])
+        margin = np.minimum(own, np.where(alike, _FAR, loss).min(axis=2))
+        paired: Bools = np.greater(own, 0)
+        whole = np.broadcast_to(paired.all(axis=1, keepdims=True), paired.shape)
+        return Chosen(place=self.candidate[number, row, column][paired], margin=margin[paired], whole=whole[paired])
 
 
-def _distinct(rows: Ints) -> tuple[list[int], list[int]]:
-    """Give the different rows in order, and each one's place among them; groups are small."""
-    given = rows.tolist()
-    distinct = sorted(set(given))
-    place = {row: at for at, row in enumerate(distinct)}
-    return distinct, [place[row] for row in given]
+def _squares(groups: _Groups, size: int, weight: Ints, same: tuple[Ints, Ints]) -> _Squares:
+    count = int(groups.group[-1]) + 1
+    matrix, candidate = np.zeros((count, size, size), dtype=np.int64), np.full((count, size, size), -1, dtype=np.int64)
+    at = (groups.group, groups.row, groups.column)
+    matrix[at], candidate[at] = weight[groups.candidate], groups.candidate
+    lefts, rights = np.tile(-1 - np.arange(size, dtype=np.int64), (2, count, 1))
+    lefts[groups.group, groups.row] = same[0][groups.left]
+    rights[groups.group, groups.column] = same[1][groups.right]
+    return _Squares(matrix, candidate, lefts, rights)
 
 
-def _kept_in_order(partner: list[int], twins_left: list[int], twins_right: list[int], matrix: Ints) -> list[int]:
+def _tried(groups: _Groups, size: int, weight: Ints, same: tuple[Ints, Ints]) -> Chosen:
+    """Solve groups of one size by trying all ways; of equal totals the one whose first rows have earlier partners."""
+    squares = _squares(groups, size, weight, same)
+    ways = np.array(list(permutations(range(size))), dtype=np.int64)
+    totals = np.stack([squares.weight[:, np.arange(size), way].sum(axis=1) for way in ways], axis=1)
+    return squares.chosen(ways[totals.argmax(axis=1)])
+
+
+def _solved(groups: _Groups, weight: Ints, same: tuple[Ints, Ints]) -> Chosen:
+    """Solve one group that is too large for trying."""
+    squares = _squares(replace(groups, group=np.zeros_like(groups.group)), int(groups.size[0]), weight, same)
+    matrix, lefts, rights = squares.weight[0], squares.lefts[0].tolist(), squares.rights[0].tolist()
+    _, partner = linear_sum_assignment(matrix, maximize=True)
+    return squares.chosen(np.array([_kept_in_order(partner.tolist(), lefts, rights, matrix)], dtype=np.int64))
+
+
+def _kept_in_order(partner: list[int], lefts: list[int], rights: list[int], matrix: Ints) -> list[int]:
     """Exchange partners among rows that only their names tell apart, so that first goes with first; the total stays."""
     kept = partner.copy()
-    for rows in _twins(twins_left):
-        mates = sorted(kept[row] for row in rows if kept[row] >= 0)
-        for row, mate in zip(rows, mates + [-1] * (len(rows) - len(mates)), strict=True):
+    for rows in _twins(lefts):
+        for row, mate in zip(rows, sorted(kept[row] for row in rows), strict=True):
             kept[row] = mate
-    for columns in _twins(twins_right):
+    for columns in _twins(rights):
         among = frozenset(columns)
         mates = [row for row, column in enumerate(kept) if column in among]
-        for row, column in zip(mates, columns, strict=False):
+        for row, column in zip(mates, columns, strict=True):
             kept[row] = column
-    return kept if kept == partner or _total(matrix, kept) == _total(matrix, partner) else partner
+    places = np.arange(len(kept))
+    return kept if matrix[places, kept].sum() == matrix[places, partner].sum() else partner
 
 
 def _twins(same: list[int]) -> Iterator[list[int]]:
@@ -188,32 +253,3 @@ def _twins(same: list[int]) -> Iterator[list[int]]:
     for code in sorted(places):
         if len(places[code]) > 1:
             yield places[code]
-
-
-def _total(matrix: Ints, partner: list[int]) -> int:
-    return sum(int(matrix[row, column]) for row, column in enumerate(partner) if column >= 0)
-
-
-def _margins(matrix: Ints, rows: Ints, columns: Ints, twins_left: Ints, twins_right: Ints) -> Ints:
-    """Give for each chosen pair the weight that the best choice without it loses, as far as one exchange goes."""
-    own = matrix[rows, columns]
-    ours, theirs = twins_left[rows][:, None], twins_right[columns][:, None]
-    crossed = matrix[rows[:, None], columns]
-    loss = own[:, None] + own - crossed - crossed.T
-    same = (ours == ours.T) | (theirs == theirs.T)
-    margin: Ints = np.minimum(own, np.where(same, _FAR, loss).min(axis=1, initial=_FAR))
-    free = _others(matrix.shape[1], columns)
-    if len(free):
-        loss = np.where(theirs == twins_right[free], _FAR, own[:, None] - matrix[rows[:, None], free])
-        margin = np.minimum(margin, loss.min(axis=1))
-    free = _others(matrix.shape[0], rows)
-    if len(free):
-        loss = np.where(ours == twins_left[free], _FAR, own[:, None] - matrix[free[:, None], columns].T)
-        margin = np.minimum(margin, loss.min(axis=1))
-    return margin
-
-
-def _others(count: int, taken: Ints) -> Ints:
-    free = np.ones(count, dtype=np.bool_)
-    free[taken] = False
-    return np.flatnonzero(free)

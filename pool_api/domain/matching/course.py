@@ -17,40 +17,32 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pool_api.domain.matching.pairing import Pair, Pairing, Reading
+from pool_api.domain.matching.columns import Bools, Ints, codes_of, column
+from pool_api.domain.matching.pairing import Pairing, Pairs, Readings, together
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part, Pin, Status
-from pool_api.domain.matching.sides import (
-    KINDS,
-    OUTSIDE,
-    Accounts,
-    Ints,
-    Shown,
-    Side,
-    Words,
-    arranged,
-    codes_of,
-    joined,
-    ranked,
-    shown_of,
-)
+from pool_api.domain.matching.seen import Seen, seen
+from pool_api.domain.matching.sides import Accounts, Side, Words, arranged
 from pool_api.domain.matching.splits import Split, splits
-from pool_api.domain.matching.weighing import CONTRARY
 from pool_api.domain.matching.wording import reasons
-from pool_api.domain.record import MovementKind, VendorRow
+from pool_api.domain.record import VendorRow
 
 SURE_MARGIN = 5_000
 """A match that isn't clear otherwise needs this many milli-bits of lead over the best other choice."""
 
-LEAST_SURE = 9_000
-"""A match of less weight is only suggested, unless it is of one day and the notes don't contradict each other: then its
+LEAST_LEAD = 1_000
+"""In a group whose rows all found partners, a match needs only so many: no other choice leaves a row apart."""
+
+LEAST_SURE = 13_000
+"""A match of less weight is only suggested, unless it is of one day and the notes don't speak against it: then its
 weight is small only because such movements are common."""
+
+AGAINST = -3_500
+"""Notes of fewer milli-bits speak against a match."""
 
 DEVIATION_MARGIN = 1_000
 """A deviation that another choice comes closer to than this isn't claimed."""
 
 _REVERSED_COST, _PARTLY_REVERSED_COST = 12_000, 2_000
-_BETWEEN_RECORDS = 1
-"""Days that the vendor's two records of one transfer may lie apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,13 +61,16 @@ class Link:
 class Course:
     """The comparison as it stands: what is linked, what is cancelled, and what is left over.
 
-    Places are those in journal and shown, both in canonical order, and in their columns, ours and theirs. left gives
-    the quantity still to be found of each entry left over; reversals gives the places of an entry's reversals."""
+    Places are those in journal and shown, both in canonical order, and in their columns, ours and theirs. Pairs are
+    entries with movements that agree, as columns, sure those that stand without asking; links are all others. left
+    gives the quantity still to be found of each entry left over; reversals gives the places of an entry's reversals."""
 
     journal: Sequence[Movement]
-    shown: Sequence[Shown]
+    shown: Seen
     ours: Side
     theirs: Side
+    pairs: Pairs
+    sure: Bools
     links: list[Link] = field(default_factory=list)
     cancelled: list[int] = field(default_factory=list)
     left: dict[int, int] = field(default_factory=dict)
@@ -92,6 +87,28 @@ class Course:
         for place in link.rights:
             self.right.pop(place, None)
 
+    def pair(self, pairs: Pairs) -> None:
+        """Take pairs that agree in all but the day; where reversals are counted in, they are links."""
+        whole = pairs.quantity == self.ours.quantity[pairs.left]
+        for at in np.flatnonzero(~whole).tolist():
+            _take(self, pairs, at, self.reversals.get(int(pairs.left[at]), ()))
+        agreeing = pairs.at(np.flatnonzero(whole))
+        self.pairs, self.sure = together(self.pairs, agreeing), np.append(self.sure, _sure(self, agreeing))
+        for place in agreeing.left.tolist():
+            del self.left[place]
+        for place in agreeing.right.tolist():
+            del self.right[place]
+
+    def reversing(self) -> Bools:
+        """Tell which entries are reversals."""
+        found = np.zeros(len(self.journal), dtype=np.bool_)
+        found[[at for at, movement in enumerate(self.journal) if movement.reverses is not None]] = True
+        return found
+
+    def days_apart(self, left: int, right: int) -> int:
+        """Give how many days later than the journal's the vendor's day is."""
+        return int(self.theirs.day[right] - self.ours.day[left])
+
     def rest(self, place: int) -> int:
         """Give what an entry's reversals leave of it."""
         return self.journal[place].quantity - sum(self.journal[at].quantity for at in self.reversals.get(place, ()))
@@ -107,63 +124,44 @@ def run(
 ) -> Course:
     """Go through all stages. Gives the same for any order of movements, rows and pins."""
     limits: list[str] = []
-    words = Words(), Words()
+    books = Words(), Words()
     given = list(movements)
-    entries = np.array([movement.entry for movement in given], dtype=np.int64)
-    journal, left = arranged(given, [entries], accounts, *words)
-    shown, right = _seen(*arranged(rows, _names(rows), accounts, *words), accounts, words, limits)
-    course = Course(journal=journal, shown=shown, ours=left, theirs=right, limits=limits)
-    course.left = {place: movement.quantity for place, movement in enumerate(journal)}
-    course.right = {place: each.quantity for place, each in enumerate(shown)}
-    course.reversals = _reversals(journal)
-    forbidden = _pinned(course, pins) if pins else frozenset()
-    taken_back = np.array([len(course.reversals.get(place, ())) for place in range(len(journal))], dtype=np.int64)
-    pairing = Pairing(left, right, words, left_same=codes_of(left.same, taken_back), forbidden=forbidden)
+    entries = column([movement.entry for movement in given])
+    journal, left = arranged(given, entries, lambda some: [column([each.entry for each in some])], accounts, books)
+    shown, right = seen(rows, accounts, books, [pin.rows for pin in pins if pin.together], limits)
+    reversals = _reversals(journal)
+    taken_back = np.zeros(len(journal), dtype=np.int64)
+    taken_back[list(reversals)] = [len(places) for places in reversals.values()]
+    pairing = Pairing(left, right, books, left_same=codes_of(left.same, taken_back))
+    course = Course(
+        journal=journal,
+        shown=shown,
+        ours=left,
+        theirs=right,
+        pairs=pairing.none(),
+        sure=np.zeros(0, dtype=np.bool_),
+        left=dict(enumerate(left.quantity.tolist())),
+        right=dict(enumerate(right.quantity.tolist())),
+        reversals=reversals,
+        limits=limits,
+    )
+    entries = np.flatnonzero(~course.reversing())
+    pairing.learn(Readings.plain(entries, left.quantity[entries]), column(list(course.right)), window)
+    pairing.forbidden = _pinned(course, pins) if pins else frozenset()
     _equal(course, pairing, window)
     _settle_reversals(course)
-    _split(course, pairing, words[0], window, forbidden)
+    _split(course, pairing, window)
     _deviate(course, pairing, window)
     course.limits.extend(pairing.limits)
     return course
 
 
-def _seen(
-    rows: Sequence[VendorRow], side: Side, accounts: Accounts, words: tuple[Words, Words], limits: list[str]
-) -> tuple[list[Shown], Side]:
-    """Join sender's and receiver's rows of transfers within the pool; every other row stands alone.
-
-    Gives:   the movements shown, in the order of their first rows, as a list and as columns."""
-    own = np.array([accounts.code(row.account) for row in rows], dtype=np.int64)
-    transfer = side.kind == KINDS.index(MovementKind.TRANSFER)
-    within = transfer & (side.giver > OUTSIDE) & (side.receiver > OUTSIDE)
-    sent, received = np.flatnonzero(within & (own == side.giver)), np.flatnonzero(within & (own != side.giver))
-    pairing = Pairing(side.at(sent), side.at(received), words)
-    readings = [Reading(place, quantity) for place, quantity in enumerate(side.quantity[sent].tolist())]
-    pairs = pairing.equal(readings, range(len(received)), _BETWEEN_RECORDS, learn=True)
-    limits.extend(pairing.limits)
-    paired = np.array([(pair.left, pair.right) for pair in pairs], dtype=np.int64).reshape(len(pairs), 2)
-    other = np.full(len(rows), -1, dtype=np.int64)
-    other[sent[paired[:, 0]]] = received[paired[:, 1]]
-    first = np.setdiff1d(np.arange(len(rows), dtype=np.int64), received[paired[:, 1]])
-    shown = [
-        shown_of(accounts, rows[at], rows[also]) if also >= 0 else shown_of(accounts, rows[at])
-        for at, also in zip(first.tolist(), other[first].tolist(), strict=True)
-    ]
-    double = np.flatnonzero(other[first] >= 0)
-    return shown, joined(side.at(first), side.at(other[first[double]]), double)
-
-
-def _names(rows: Sequence[VendorRow]) -> tuple[Ints, Ints]:
-    occurrences = np.array([row.occurrence for row in rows], dtype=np.int64)
-    return ranked([row.content for row in rows])[1], occurrences
-
-
 def _reversals(journal: Sequence[Movement]) -> dict[int, tuple[int, ...]]:
-    at = {movement.entry: place for place, movement in enumerate(journal)}
+    reversing = [(each.entry, place, each.reverses) for place, each in enumerate(journal) if each.reverses is not None]
+    at = {movement.entry: place for place, movement in enumerate(journal)} if reversing else {}
     found: dict[int, list[int]] = {}
-    for place in sorted(range(len(journal)), key=lambda place: journal[place].entry):
-        reverses = journal[place].reverses
-        if reverses is not None and reverses in at:
+    for _, place, reverses in sorted(reversing):
+        if reverses in at:
             found.setdefault(at[reverses], []).append(place)
     return {place: tuple(places) for place, places in found.items()}
 
@@ -171,10 +169,11 @@ def _reversals(journal: Sequence[Movement]) -> dict[int, tuple[int, ...]]:
 def _pinned(course: Course, pins: Sequence[Pin]) -> frozenset[tuple[int, int]]:
     """Link what was decided to be one; give the pairs that were decided to be apart."""
     entries = {movement.entry: place for place, movement in enumerate(course.journal)}
-    rows = {identity: place for place, each in enumerate(course.shown) for identity in each.identities}
+    rows = {row.identity: place for row, place in zip(course.shown.rows, course.shown.owner.tolist(), strict=True)}
     forbidden: set[tuple[int, int]] = set()
     for pin in sorted(pins, key=lambda pin: (pin.entries, pin.rows)):
-        lefts = sorted({entries[entry] for entry in pin.entries if entry in entries})
+        found = {entries[entry] for entry in pin.entries if entry in entries}
+        lefts = sorted(found, key=lambda place: (course.journal[place].reverses is not None, place))
         rights = sorted({rows[row] for row in pin.rows if row in rows})
         complete = len(lefts) == len(set(pin.entries)) and all(row in rows for row in pin.rows)
         if not pin.together:
@@ -196,37 +195,54 @@ def _pinned(course: Course, pins: Sequence[Pin]) -> frozenset[tuple[int, int]]:
 
 def _equal(course: Course, pairing: Pairing, window: int) -> None:
     """Stage 2: entries by their own quantity or by what reversals left of it, then the reversals themselves."""
-    entries = [place for place in course.left if course.journal[place].reverses is None]
-    readings: list[Reading] = []
-    for place in entries:
-        quantity, rest = course.journal[place].quantity, course.rest(place)
-        reversals = course.reversals.get(place, ())
-        partly = 0 < rest < quantity and all(at in course.left for at in reversals)
-        cost = 0 if not reversals else _PARTLY_REVERSED_COST if partly else _REVERSED_COST
-        readings.append(Reading(place=place, quantity=quantity, cost=cost))
-        if partly:
-            readings.append(Reading(place=place, quantity=rest))
-    for pair in pairing.equal(readings, list(course.right), window, learn=True):
-        absorbed = course.reversals.get(pair.left, ()) if pair.quantity < course.journal[pair.left].quantity else ()
-        _take(course, pair, absorbed)
-    late = [place for place in course.left if course.journal[place].reverses is not None]
-    again = [Reading(place=place, quantity=course.journal[place].quantity) for place in late]
-    for pair in pairing.equal(again, list(course.right), window):
-        _take(course, pair, ())
+    reversing = course.reversing()
+    places = column(list(course.left))
+    readings = _readings(course, places[~reversing[places]])
+    course.pair(pairing.equal(readings, column(list(course.right)), window))
+    late = column([place for place in course.left if reversing[place]])
+    if len(late):
+        readings = Readings.plain(late, course.ours.quantity[late])
+        course.pair(pairing.equal(readings, column(list(course.right)), window))
 
 
-def _take(course: Course, pair: Pair, absorbed: tuple[int, ...], deviation: DifferenceKind | None = None) -> None:
-    apart = (course.shown[pair.right].day - course.journal[pair.left].day).days
-    told = pair.whole or pair.margin >= SURE_MARGIN or pair.bits["reference"] > 0
-    common = apart == 0 and pair.note_level != CONTRARY
-    sure = deviation is None and told and (common or pair.total >= LEAST_SURE)
+def _readings(course: Course, entries: Ints) -> Readings:
+    """Read each entry by its own quantity, and one that was partly reversed by what is left of it, too."""
+    cost = np.zeros(len(course.journal), dtype=np.int64)
+    partly: list[int] = []
+    for place, reversals in course.reversals.items():
+        in_part = course.rest(place) > 0 and all(at in course.left for at in reversals)
+        cost[place] = _PARTLY_REVERSED_COST if in_part else _REVERSED_COST
+        if in_part and place in course.left and course.journal[place].reverses is None:
+            partly.append(place)
+    rest = column([course.rest(place) for place in partly])
+    return Readings(
+        place=np.append(entries, column(partly)),
+        quantity=np.append(course.ours.quantity[entries], rest),
+        cost=np.append(cost[entries], np.zeros_like(rest)),
+    )
+
+
+def _sure(course: Course, pairs: Pairs) -> Bools:
+    """Tell which pairs that agree in all but the day stand without asking."""
+    told = (pairs.margin >= np.where(pairs.whole, LEAST_LEAD, SURE_MARGIN)) | (pairs.weights.reference > 0)
+    one_day = course.ours.day[pairs.left] == course.theirs.day[pairs.right]
+    common = one_day & (pairs.weights.note >= AGAINST)
+    sure: Bools = told & (common | (pairs.total >= LEAST_SURE))
+    return sure
+
+
+def _take(
+    course: Course, pairs: Pairs, at: int, absorbed: tuple[int, ...], deviation: DifferenceKind | None = None
+) -> None:
+    left, right, pair = int(pairs.left[at]), int(pairs.right[at]), pairs.at(column([at]))
+    sure = deviation is None and bool(_sure(course, pair)[0])
     course.link(
         Link(
-            lefts=(pair.left, *absorbed),
-            rights=(pair.right,),
+            lefts=(left, *absorbed),
+            rights=(right,),
             status=Status.MATCHED if sure else Status.SUGGESTED,
-            score=pair.total,
-            parts=reasons(pair, apart),
+            score=int(pairs.total[at]),
+            parts=reasons(pair.bits()[0], int(pair.weights.note_level[0]), course.days_apart(left, right)),
             deviation=deviation,
         )
     )
@@ -246,12 +262,13 @@ def _settle_reversals(course: Course) -> None:
                 course.cancelled += [place, *reversals]
 
 
-def _split(course: Course, pairing: Pairing, notes: Words, window: int, forbidden: frozenset[tuple[int, int]]) -> None:
+def _split(course: Course, pairing: Pairing, window: int) -> None:
     """Stage 4: first one entry shown as several rows, then one row for several entries."""
-    for found in splits((pairing.left, course.left), (pairing.right, course.right), notes, window, forbidden):
+    ours, theirs, forbidden = (pairing.left, course.left), (pairing.right, course.right), pairing.forbidden
+    for found in splits(ours, theirs, pairing.notes, window, forbidden):
         _take_split(course, (found.whole,), found.parts, found)
     turned = frozenset((right, left) for left, right in forbidden)
-    for found in splits((pairing.right, course.right), (pairing.left, course.left), notes, window, turned):
+    for found in splits(theirs, ours, pairing.notes, window, turned):
         _take_split(course, found.parts, (found.whole,), found)
 
 
@@ -262,16 +279,16 @@ def _take_split(course: Course, lefts: tuple[int, ...], rights: tuple[int, ...],
 
 def _deviate(course: Course, pairing: Pairing, window: int) -> None:
     """Stage 5."""
-    readings = [Reading(place=place, quantity=quantity) for place, quantity in course.left.items()]
-    for pair in pairing.deviating(readings, list(course.right), window):
-        if pair.margin >= DEVIATION_MARGIN:
-            deviation = _deviation(pairing, pair)
-            _take(course, pair, course.absorbed(pair.left)[1:], deviation)
+    readings = Readings.plain(column(list(course.left)), column(list(course.left.values())))
+    pairs = pairing.deviating(readings, column(list(course.right)), window)
+    for at in np.flatnonzero(pairs.margin >= DEVIATION_MARGIN).tolist():
+        left, right = int(pairs.left[at]), int(pairs.right[at])
+        _take(course, pairs, at, course.absorbed(left)[1:], _deviation(course, left, right))
 
 
-def _deviation(pairing: Pairing, pair: Pair) -> DifferenceKind:
-    ours = pairing.left.giver[pair.left], pairing.left.receiver[pair.left]
-    theirs = pairing.right.giver[pair.right], pairing.right.receiver[pair.right]
+def _deviation(course: Course, left: int, right: int) -> DifferenceKind:
+    ours = course.ours.giver[left], course.ours.receiver[left]
+    theirs = course.theirs.giver[right], course.theirs.receiver[right]
     if ours == theirs:
         return DifferenceKind.QUANTITY
     return DifferenceKind.DIRECTION if ours == theirs[::-1] else DifferenceKind.COUNTERPARTY

@@ -5,64 +5,104 @@ that it stays the same when the other side's record of the movement is imported 
 """
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
+
+import numpy as np
 
 from pool_api.domain.entries import digest
 from pool_api.domain.matching import wording
+from pool_api.domain.matching.columns import Ints, looked_up
 from pool_api.domain.matching.course import Course, Link
 from pool_api.domain.matching.coverage import Covered
+from pool_api.domain.matching.matched import Matches, key_of
 from pool_api.domain.matching.mending import Mender
 from pool_api.domain.matching.report import Difference, DifferenceKind, Match, Mend, Movement, Part
-from pool_api.domain.matching.sides import Accounts, Shown, normal
+from pool_api.domain.matching.sides import KINDS, Accounts, Shown
+from pool_api.domain.matching.twins import Twins
 from pool_api.domain.record import MovementKind
 from pool_api.domain.values import Month
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
-    """Matches and differences; groups gives each finding that takes rows: its key, and the places of both sides."""
+    """Matches and differences. Each entry and each shown movement belongs to one finding: its number, by place."""
 
-    matches: tuple[Match, ...]
+    matches: Matches
     differences: tuple[Difference, ...]
     uncovered: tuple[int, ...]
-    groups: tuple[tuple[str, tuple[int, ...], tuple[int, ...]], ...]
+    of_entry: Ints
+    of_shown: Ints
+    others: Sequence[str]
+
+    def key(self, number: int) -> str | None:
+        """Give the key of a finding, None for entries that are cancelled or that no record could show."""
+        pairs = self.matches.pairs
+        if number < pairs:
+            return self.matches.key(number)
+        return self.others[number - pairs] if number - pairs < len(self.others) else None
 
 
 def findings(course: Course, accounts: Accounts, covered: Covered) -> Findings:
     """Name everything that the course has linked or left over."""
     judge = _Judge(course, accounts, covered)
+    for pair in judge.told_besides():
+        judge.besides((int(course.pairs.left[pair]),), (int(course.pairs.right[pair]),))
     for link in course.links:
         judge.linked(link)
     for place in course.right:
         judge.only_shown(place)
     for place in course.left:
         judge.only_recorded(place)
+    pairs, groups = len(course.pairs), judge.groups
+    of_entry = np.full(len(course.journal), pairs + len(groups), dtype=np.int64)
+    of_shown = np.zeros(len(course.shown), dtype=np.int64)
+    of_entry[course.pairs.left] = of_shown[course.pairs.right] = np.arange(pairs)
+    for number, (_, lefts, rights) in enumerate(groups, start=pairs):
+        of_entry[list(lefts)], of_shown[list(rights)] = number, number
     return Findings(
-        matches=tuple(sorted(judge.matches, key=_order)),
-        differences=tuple(sorted(judge.differences, key=_order)),
+        matches=Matches(course, judge.matches),
+        differences=tuple(sorted(judge.differences, key=lambda found: (found.day, found.entries, found.key))),
         uncovered=tuple(sorted(judge.uncovered)),
-        groups=tuple(judge.groups),
+        of_entry=of_entry,
+        of_shown=of_shown,
+        others=tuple(key for key, _, _ in groups),
     )
 
 
-def _order(found: Match | Difference) -> tuple[object, ...]:
-    return found.day, found.entries, found.key
-
-
 class _Judge:
-    """Collects the findings; mending and wording are others' work."""
+    """Collects the findings; mending and wording are others' work. Groups are those that take rows, pairs apart: key,
+    and the places of both sides."""
 
     def __init__(self, course: Course, accounts: Accounts, covered: Covered) -> None:
         self._course, self._accounts, self._covered = course, accounts, covered
         self._mender = Mender(course, accounts)
         self._keys: Counter[str] = Counter()
-        self._twins = _Twins(course)
+        self._twins = Twins(course)
         self.matches: list[Match] = []
         self.differences: list[Difference] = []
         self.uncovered: list[int] = []
         self.groups: list[tuple[str, tuple[int, ...], tuple[int, ...]]] = []
+
+    def told_besides(self) -> list[int]:
+        """Give the pairs that `besides` could have something to say of."""
+        course, pairs = self._course, self._course.pairs
+        accounts, spans = self._accounts, self._covered.spans
+        ours, theirs = course.ours.day[pairs.left], course.theirs.day[pairs.right]
+        other_month = looked_up(ours, _month_number) != looked_up(theirs, _month_number)
+        kind = course.theirs.kind[pairs.right]
+        single = (course.shown.second[pairs.right] < 0) & (kind == KINDS.index(MovementKind.TRANSFER))
+        single &= np.isin(self._other(pairs.right), [accounts.code(each) for each in accounts.handles if spans(each)])
+        bought = kind == KINDS.index(MovementKind.PURCHASE)
+        return np.flatnonzero(other_month | single | bought).tolist()
+
+    def _other(self, places: Ints) -> Ints:
+        """Give of shown movements the account whose record is not the one of their first row."""
+        side, own = self._course.theirs, self._course.shown.own[self._course.shown.first]
+        other: Ints = np.where(own == side.giver, side.receiver, side.giver)[places]
+        return other
 
     def linked(self, link: Link) -> None:
         """Name a link: a match, or a difference where it deviates; and what is said of a match besides."""
@@ -73,7 +113,7 @@ class _Judge:
             key = self._add(link.deviation, lefts, shown, said, mend, link.parts)
         else:
             key = self._match(link, lefts, shown)
-            self._besides(link, lefts, shown)
+            self.besides(link.lefts, link.rights)
         self.groups.append((key, link.lefts, link.rights))
 
     def only_shown(self, place: int) -> None:
@@ -86,7 +126,7 @@ class _Judge:
                 DifferenceKind.ONE_RECORD_ONLY,
                 wording.one_record(said, shown.day, lacking, in_journal=False),
             )
-        elif self._twins.shown(shown):
+        elif place in self._twins.shown:
             kind, sentence = DifferenceKind.DUPLICATE, wording.shown_twice(said, shown.day)
         else:
             kind, sentence = DifferenceKind.MISSING_IN_JOURNAL, wording.only_shown(said, shown.day)
@@ -107,7 +147,7 @@ class _Judge:
             self.uncovered.extend(each.entry for each in entries)
             return
         said = wording.movement(movement.kind, movement.giver, movement.receiver, quantity)
-        if self._twins.recorded(movement):
+        if place in self._twins.entries:
             kind, sentence = DifferenceKind.DUPLICATE, wording.recorded_twice(movement, said)
         else:
             kind, sentence = DifferenceKind.MISSING_AT_VENDOR, wording.only_recorded(movement, said, covering)
@@ -116,7 +156,7 @@ class _Judge:
         self.groups.append((key, (place, *reversals), ()))
 
     def _match(self, link: Link, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> str:
-        key = self._key("match", lefts, shown)
+        key = key_of("match", lefts, shown)
         self.matches.append(
             Match(
                 key=key,
@@ -134,8 +174,9 @@ class _Judge:
         )
         return key
 
-    def _besides(self, link: Link, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> None:
-        """Name what a match's rows disagree in although they are one movement."""
+    def besides(self, entries: tuple[int, ...], rows: tuple[int, ...]) -> None:
+        """Name what a match's rows, given by place, disagree in although they are one movement."""
+        lefts, shown = self._movements(entries), self._shown(rows)
         first = lefts[0]
         for each in shown:
             lacking = self._lacking(each)
@@ -143,7 +184,7 @@ class _Judge:
                 said = wording.movement(each.kind, each.giver, each.receiver, each.quantity)
                 sentence = wording.one_record(said, each.day, lacking, in_journal=True)
                 self._add(DifferenceKind.ONE_RECORD_ONLY, lefts, (each,), sentence)
-        one_to_one = len(link.rights) == 1 and not any(each.reverses for each in lefts)
+        one_to_one = len(rows) == 1 and not any(each.reverses for each in lefts)
         for each in shown:
             if each.day != first.day and Month.of(each.day) != Month.of(first.day):
                 mend = self._mender.redate(first, each) if one_to_one else None
@@ -200,14 +241,14 @@ class _Judge:
         return key
 
     def _key(self, kind: str, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> str:
-        key = digest([kind, sorted([each.entry for each in lefts]), sorted([_told(each) for each in shown])])
+        key = key_of(kind, lefts, shown)
         self._keys[key] += 1
         return key if self._keys[key] == 1 else digest([key, self._keys[key]])
 
 
-def _told(shown: Shown) -> list[str]:
-    giver, receiver, reference = shown.giver or "", shown.receiver or "", shown.reference or ""
-    return [shown.day.isoformat(), shown.kind, giver, receiver, str(shown.quantity), reference]
+def _month_number(day: int) -> int:
+    at = date.fromordinal(day)
+    return at.year * 12 + at.month
 
 
 def _paid_less(movement: Movement, shown: Shown) -> bool:
@@ -215,44 +256,3 @@ def _paid_less(movement: Movement, shown: Shown) -> bool:
     return (
         movement.amount is not None and shown.amount is not None and Fraction(movement.amount) < Fraction(shown.amount)
     )
-
-
-class _Twins:
-    """What is matched already, to recognise a second copy: same accounts and quantity, on the same day with the same
-    note, within a day with the same note that isn't empty, or within a day with the same reference."""
-
-    def __init__(self, course: Course) -> None:
-        self._left: dict[tuple[object, ...], list[Movement]] = {_what(course.journal[at]): [] for at in course.left}
-        self._right: dict[tuple[object, ...], list[Shown]] = {_what(course.shown[at]): [] for at in course.right}
-        for link in course.links:
-            if link.deviation is None:
-                for place in link.lefts:
-                    movement = course.journal[place]
-                    if (equal := self._left.get(_what(movement))) is not None:
-                        equal.append(movement)
-                for place in link.rights:
-                    shown = course.shown[place]
-                    if (alike := self._right.get(_what(shown))) is not None:
-                        alike.append(shown)
-
-    def recorded(self, movement: Movement) -> Movement | None:
-        """Give a matched entry that this one repeats."""
-        return next((each for each in self._left.get(_what(movement), ()) if _repeats(movement, each)), None)
-
-    def shown(self, shown: Shown) -> Shown | None:
-        """Give a matched movement of the vendor's that this one repeats."""
-        return next((each for each in self._right.get(_what(shown), ()) if _repeats(shown, each)), None)
-
-
-def _what(told: Movement | Shown) -> tuple[object, ...]:
-    return told.kind, told.giver, told.receiver, told.quantity
-
-
-def _repeats(one: Movement | Shown, other: Movement | Shown) -> bool:
-    apart = abs((one.day - other.day).days)
-    if apart > 1:
-        return False
-    if one.reference and one.reference == other.reference:
-        return True
-    note = normal(one.note)
-    return note == normal(other.note) and (apart == 0 or bool(note))

@@ -13,13 +13,14 @@ from operator import attrgetter
 
 import numpy as np
 
+from pool_api.domain.matching.columns import Bools, Ints
 from pool_api.domain.matching.course import Course
 from pool_api.domain.matching.coverage import Covered
 from pool_api.domain.matching.differences import Findings
 from pool_api.domain.matching.report import AccountProof, DayProof, Parting, Step, Sums
-from pool_api.domain.matching.sides import KINDS, Accounts, Bools, Ints, Side
+from pool_api.domain.matching.sides import KINDS, Accounts, Side
 from pool_api.domain.matching.trail import in_order, trail_of
-from pool_api.domain.record import MovementKind, VendorRow
+from pool_api.domain.record import MovementKind
 
 
 def proofs(
@@ -68,17 +69,9 @@ class _Ledgers:
     """Movements and rows by account, each with the finding that it belongs to."""
 
     def __init__(self, course: Course, found: Findings, accounts: Accounts) -> None:
-        self._accounts = accounts
-        self._keys: list[str | None] = [*(key for key, _, _ in found.groups), None]
-        group_of_left = np.full(len(course.journal), len(found.groups), dtype=np.int64)
-        group_of_right = np.zeros(len(course.shown), dtype=np.int64)
-        for number, (_, lefts, rights) in enumerate(found.groups):
-            group_of_left[list(lefts)] = number
-            group_of_right[list(rights)] = number
-        self._movements = _of_journal(course.ours, group_of_left)
-        self._rows = [row for shown in course.shown for row in shown.rows]
-        owners = np.repeat(group_of_right, [len(shown.rows) for shown in course.shown])
-        self._posted = _of_record(self._rows, owners, accounts)
+        self._accounts, self._found, self._rows = accounts, found, course.shown.rows
+        self._movements = _of_journal(course.ours, found.of_entry)
+        self._posted = _of_record(course.shown.side, course.shown.own, found.of_shown[course.shown.owner])
 
     def prove(self, account: str, span: tuple[date, date], held: int) -> AccountProof:
         """Prove one account over one span."""
@@ -94,7 +87,11 @@ class _Ledgers:
         steps = tuple(
             sorted(
                 (
-                    Step(key=self._keys[group[at]], day=date.fromordinal(int(day[at])), credits=int(credits[at]))
+                    Step(
+                        key=self._found.key(int(group[at])),
+                        day=date.fromordinal(int(day[at])),
+                        credits=int(credits[at]),
+                    )
                     for at in np.flatnonzero(credits)
                 ),
                 key=lambda step: (step.day, step.key or ""),
@@ -134,15 +131,10 @@ def _of_journal(side: Side, group: Ints) -> _Postings:
     return postings.at(~to_itself)
 
 
-def _of_record(rows: Sequence[VendorRow], group: Ints, accounts: Accounts) -> _Postings:
+def _of_record(side: Side, own: Ints, group: Ints) -> _Postings:
     """Post each row to the account whose record it stands in."""
-    account = np.array([accounts.code(row.account) for row in rows], dtype=np.int64)
-    receiver = np.array([accounts.code(row.receiver) for row in rows], dtype=np.int64)
-    quantity = np.array([row.quantity for row in rows], dtype=np.int64)
-    day = np.array([row.day.toordinal() for row in rows], dtype=np.int64)
-    kind = np.array([KINDS.index(row.kind) for row in rows], dtype=np.int64)
-    credits = np.where(receiver == account, quantity, -quantity)
-    return _Postings(account, day, kind, credits, group, np.arange(len(rows), dtype=np.int64))
+    credits = np.where(side.receiver == own, side.quantity, -side.quantity)
+    return _Postings(own, side.day, side.kind, credits, group, np.arange(len(side), dtype=np.int64))
 
 
 _FIELDS = ("bought", "came_in", "went_out", "used", "refunded")

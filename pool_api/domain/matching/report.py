@@ -268,7 +268,7 @@ class Report:
     vendor and were reversed again; uncovered are entries that no record on file could show. Limits says in sentences
     where the search was cut short; broken_pins are decisions whose entries or rows aren't there any more."""
 
-    matches: tuple[Match, ...] = ()
+    matches: Sequence[Match] = ()
     differences: tuple[Difference, ...] = ()
     proof: tuple[AccountProof, ...] = ()
     cancelled: tuple[int, ...] = ()

@@ -8,11 +8,13 @@ in both accounts' records is one movement, so it is one difference too.
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from pool_api.domain.entries import digest
 from pool_api.domain.matching import wording
 from pool_api.domain.matching.course import Course
 from pool_api.domain.matching.differences import Findings
-from pool_api.domain.matching.report import Difference, DifferenceKind, Match, Mend, MendKind
+from pool_api.domain.matching.report import Difference, DifferenceKind, Mend, MendKind
 from pool_api.domain.matching.sides import Shown
 from pool_api.domain.record import VendorRow
 from pool_api.domain.revisions import Revision, differing
@@ -35,31 +37,41 @@ def revised(found: Findings, course: Course, revisions: Revisions) -> Findings:
     """Add a difference for every movement of which a row has a later word, in place of what else differs in it."""
     if not revisions.open:
         return found
-    matches = {each.key: each for each in found.matches}
+    pairs = found.matches.pairs
     said = {each.key: each for each in found.differences}
     told: dict[str, Difference] = {}
     hidden: set[str] = set()
-    groups = []
-    for key, lefts, rights in found.groups:
-        finding, named = matches.get(key) or said[key], key
-        for shown in (course.shown[place] for place in rights):
-            since = [revisions.open[name] for name in shown.identities if name in revisions.open]
-            if since:
-                difference = _difference(shown, since, finding)
-                told[difference.key] = difference
-                if difference.key not in revisions.dismissed:
-                    hidden.update(shown.identities)
-                    named = key if key in matches else difference.key
-        groups.append((named, lefts, rights))
+    others = list(found.others)
+    for place in _places(course, revisions):
+        shown, number = course.shown[place], int(found.of_shown[place])
+        since = [revisions.open[name] for name in shown.identities if name in revisions.open]
+        before = said.get(found.key(number) or "")
+        difference = _difference(shown, since, _entries(found, course, number))
+        told[difference.key] = difference
+        if difference.key not in revisions.dismissed:
+            hidden.update(shown.identities)
+            if before is not None:
+                others[number - pairs] = difference.key
     left = [each for each in found.differences if not hidden.intersection(each.rows)]
     return replace(
         found,
         differences=tuple(sorted([*left, *told.values()], key=lambda each: (each.day, each.entries, each.key))),
-        groups=tuple(groups),
+        others=tuple(others),
     )
 
 
-def _difference(shown: Shown, since: list[Revision], finding: Match | Difference) -> Difference:
+def _places(course: Course, revisions: Revisions) -> list[int]:
+    """Give the movements shown of which a row has a later word."""
+    owners = course.shown.owner.tolist()
+    return sorted({owners[at] for at, row in enumerate(course.shown.rows) if row.identity in revisions.open})
+
+
+def _entries(found: Findings, course: Course, number: int) -> tuple[int, ...]:
+    """Give the entries of a finding."""
+    return tuple(sorted(course.journal[place].entry for place in np.flatnonzero(found.of_entry == number).tolist()))
+
+
+def _difference(shown: Shown, since: list[Revision], entries: tuple[int, ...]) -> Difference:
     changed = any(each.later is not None for each in since)
     kind = DifferenceKind.CHANGED_AT_VENDOR if changed else DifferenceKind.VANISHED_AT_VENDOR
     later = [each.later.identity for each in since if each.later is not None]
@@ -72,7 +84,7 @@ def _difference(shown: Shown, since: list[Revision], finding: Match | Difference
     return Difference(
         key=digest([kind, sorted(names)]),
         kind=kind,
-        entries=finding.entries,
+        entries=entries,
         rows=(*shown.identities, *later),
         day=shown.day,
         giver=shown.giver,

@@ -5,26 +5,22 @@ order of the input.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
+from pool_api.domain.matching.columns import Ints, codes_of, column, packed, ranked
 from pool_api.domain.matching.report import Movement
 from pool_api.domain.record import MovementKind, VendorRow
-
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 NOBODY, OUTSIDE = 0, 1
 """Codes of accounts: no account at all, and any account that is none of the pool's."""
 
 KINDS = tuple(MovementKind)
-_KIND_CODES = {kind: code for code, kind in enumerate(KINDS)}
 
 
 class Accounts:
@@ -146,40 +142,54 @@ class Side:
 
 
 def arranged(
-    told: Sequence[AnyTold], names: Sequence[Ints], accounts: Accounts, notes: Words, references: Words
+    told: Sequence[AnyTold],
+    owner: Ints,
+    names: Callable[[Sequence[AnyTold]], Sequence[Ints]],
+    accounts: Accounts,
+    books: tuple[Words, Words],
 ) -> tuple[list[AnyTold], Side]:
     """Put a list into canonical order, and turn it into columns, adding its texts to the books of words.
 
-    The order is by all that both lists say, absent texts first, and then by names: columns that tell equal ones apart.
-    """
-    day = _column([each.day.toordinal() for each in told])
-    kind = _column([_KIND_CODES[each.kind] for each in told])
-    quantity = _column([each.quantity for each in told])
+    The order is by all that both lists say, absent texts first, then by owner, then by names.
+
+    Takes:   owner — a column that tells most equal ones apart; names — gives columns that tell apart all of a few;
+             books — those of notes and of references."""
+    notes, references = books
+    day = column([each.day.toordinal() for each in told])
+    kind = column([KINDS.index(each.kind) for each in told])
+    quantity = column([each.quantity for each in told])
     givers, giver = ranked([each.giver or "" for each in told])
     receivers, receiver = ranked([each.receiver or "" for each in told])
     written, note = ranked([each.note for each in told])
     cited, reference = ranked([each.reference or "" for each in told])
     normals = [normal(text) for text in written]
     plain = ranked(normals)[1][note]
-    order = np.lexsort((*names[::-1], reference, note, plain, quantity, receiver, giver, kind, day))
+    key = packed((day, kind, giver, receiver, quantity, plain, note, reference, owner))
+    order = _told_apart(told, key, np.argsort(key, kind="stable"), names)
     columns = (
-        _column([accounts.code(text or None) for text in givers])[giver],
-        _column([accounts.code(text or None) for text in receivers])[receiver],
+        column([accounts.code(text or None) for text in givers])[giver],
+        column([accounts.code(text or None) for text in receivers])[receiver],
         quantity,
         day,
         kind,
-        _column([notes.code(text) for text in normals])[note],
-        _column([references.code(text.strip().casefold()) for text in cited])[reference],
+        column([notes.code(text) for text in normals])[note],
+        column([references.code(text.strip().casefold()) for text in cited])[reference],
     )
     side = Side(*columns, codes_of(*columns)).at(order)
     return [told[place] for place in order.tolist()], side
 
 
-def ranked(texts: Sequence[str]) -> tuple[list[str], Ints]:
-    """Give the different texts in order, and each one's place among them."""
-    distinct = sorted(set(texts))
-    place = {text: at for at, text in enumerate(distinct)}
-    return distinct, _column([place[text] for text in texts])
+def _told_apart(
+    told: Sequence[AnyTold], key: Ints, order: Ints, names: Callable[[Sequence[AnyTold]], Sequence[Ints]]
+) -> Ints:
+    """Order those of equal keys by their names; few need theirs read."""
+    same = np.diff(key[order]) == 0
+    tied = np.flatnonzero(np.append(same, False) | np.append(False, same))
+    places = order[tied]
+    named: Sequence[Ints] = names([told[place] for place in places.tolist()])
+    found: Ints = order.copy()
+    found[tied] = places[np.lexsort((*named[::-1], key[places]))]
+    return found
 
 
 def joined(first: Side, second: Side, places: Ints) -> Side:
@@ -189,22 +199,3 @@ def joined(first: Side, second: Side, places: Ints) -> Side:
         own[places] = np.where(own[places] == 0, other, own[places])
     columns = (first.giver, first.receiver, first.quantity, first.day, first.kind, note, reference)
     return Side(*columns, codes_of(*columns))
-
-
-def _column(values: Sequence[int]) -> Ints:
-    return np.array(values, dtype=np.int64)
-
-
-def codes_of(*columns: Ints) -> Ints:
-    """Give one code per row, equal where all columns are."""
-    return shared_codes(columns, tuple(column[:0] for column in columns))[0]
-
-
-def shared_codes(left: Sequence[Ints], right: Sequence[Ints]) -> tuple[Ints, Ints]:
-    """Give one code per row of two sets of columns, equal where all columns are, within a set and across."""
-    joined = [np.concatenate(pair) for pair in zip(left, right, strict=True)]
-    code = np.zeros(len(joined[0]), dtype=np.int64)
-    for column in joined:
-        _, place = np.unique(column, return_inverse=True)
-        _, code = np.unique(code * (len(joined[0]) + 1) + place, return_inverse=True)
-    return code[: len(left[0])], code[len(left[0]) :]

@@ -11,9 +11,10 @@ from itertools import combinations
 
 import numpy as np
 
+from pool_api.domain.matching.notes import CONTRARY, DIFFERENT, EQUAL, NAMED, SIMILAR, Notes
 from pool_api.domain.matching.report import Part
-from pool_api.domain.matching.sides import Side, Words
-from pool_api.domain.matching.weighing import CONTRARY, DIFFERENT, EQUAL, SIMILAR, milli_log, note_levels
+from pool_api.domain.matching.sides import Side
+from pool_api.domain.matching.weighing import milli_log
 
 MOST_PARTS = 4
 MOST_CANDIDATES = 16
@@ -22,7 +23,7 @@ LEAST_SCORE = 5_000
 _SUM_BITS = {2: 12_000, 3: 10_000, 4: 8_000}
 _DAY_BITS = {0: 1_000, 1: 0, 2: -1_000, 3: -1_500}
 _LATER = -2_500
-_NOTE_BITS = {EQUAL: 4_000, SIMILAR: 3_000, DIFFERENT: -1_000, CONTRARY: -3_000}
+_NOTE_BITS = {EQUAL: 4_000, NAMED: 4_000, SIMILAR: 3_000, DIFFERENT: -1_000, CONTRARY: -3_000}
 _REFERENCE_BITS = 10_000
 _EXACT_UP_TO = 12
 _MOST_SUMS = 64
@@ -46,13 +47,13 @@ class _Sought:
     rows: Side
     quantity: Mapping[int, int]
     row_quantity: Mapping[int, int]
-    notes: Words
+    notes: Notes
 
 
 def splits(
     wholes: tuple[Side, Mapping[int, int]],
     rows: tuple[Side, Mapping[int, int]],
-    notes: Words,
+    notes: Notes,
     window: int,
     forbidden: frozenset[tuple[int, int]],
 ) -> tuple[Split, ...]:
@@ -100,15 +101,15 @@ def _best_of(sought: _Sought, whole: int, near: list[int]) -> list[Split]:
     if not 0 < len(sums) <= _MOST_SUMS:
         return []
     doubt = -milli_log(len(sums))
-    scored = [_scored(sought, whole, parts, doubt) for parts in sums]
+    told = sought.notes.levels(np.full(len(near), sought.wholes.note[whole], dtype=np.int64), sought.rows.note[near])
+    levels = dict(zip(near, told.tolist(), strict=True))
+    scored = [_scored(sought, whole, parts, levels, doubt) for parts in sums]
     return [split for split in scored if split.score >= LEAST_SCORE]
 
 
-def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> Split:
-    at = np.array(parts, dtype=np.int64)
-    notes = np.full(len(parts), sought.wholes.note[whole], dtype=np.int64)
-    levels = note_levels(sought.notes.texts, notes, sought.rows.note[at])
-    note = sum(_NOTE_BITS.get(int(level), 0) for level in levels)
+def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], level_of: Mapping[int, int], doubt: int) -> Split:
+    at, levels = np.array(parts, dtype=np.int64), [level_of[place] for place in parts]
+    note = sum(_NOTE_BITS.get(level, 0) for level in levels)
     days = [abs(_apart(sought, whole, place)) for place in parts]
     day = sum(_DAY_BITS.get(each, _LATER) for each in days)
     same = sought.wholes.reference[whole] > 0 and bool(
@@ -119,7 +120,7 @@ def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> 
             name="sum", millibits=_SUM_BITS[len(parts)], says=f"{len(parts)} parts add up to {sought.quantity[whole]}"
         ),
         Part(name="day", millibits=day, says=f"at most {max(days)} days apart"),
-        Part(name="note", millibits=note, says=_said_of_notes(levels.tolist())),
+        Part(name="note", millibits=note, says=_said_of_notes(levels)),
     ]
     if same:
         reasons.append(Part(name="reference", millibits=_REFERENCE_BITS, says="one reference for all"))
@@ -129,7 +130,7 @@ def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], doubt: int) -> 
 
 
 def _said_of_notes(levels: Sequence[int]) -> str:
-    agreeing = sum(level in (EQUAL, SIMILAR) for level in levels)
+    agreeing = sum(level in (EQUAL, NAMED, SIMILAR) for level in levels)
     return f"{agreeing} of {len(levels)} notes agree"
 
 

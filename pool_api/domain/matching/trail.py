@@ -7,7 +7,7 @@ too often and another left too often, and the step between the two is what it mo
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
@@ -56,8 +56,7 @@ def in_order(rows: Iterable[VendorRow]) -> list[VendorRow]:
     left = sorted(rows, key=lambda row: (row.line, row.content, row.occurrence))
     if not left or not _told_whole(left):
         return left
-    gone, entered = _ends(left)
-    starts, ends = sorted((gone - entered).elements()), sorted((entered - gone).elements())
+    starts, ends = _ends(left)
     begin = starts[0] if starts else _before(left[0])
     steps: defaultdict[int, list[tuple[int, VendorRow | None]]] = defaultdict(list)
     for row in reversed(left):
@@ -100,9 +99,8 @@ def _anchor(days: list[list[VendorRow]]) -> int | None:
     than one balance is left, the last line of the first day decides. None for a first day that says it by itself."""
     possible: set[int] | None = None
     for there in days:
-        left, entered = _ends(there) if _told_whole(there) else (Counter[int](), Counter[int]())
-        starts = set(left - entered)
-        here = starts or set(left)
+        starts = set(_ends(there)[0]) if _told_whole(there) else set()
+        here = starts or (set(map(_before, there)) if _told_whole(there) else set())
         if not here:
             break
         if possible is not None and possible & here:
@@ -120,8 +118,7 @@ def _anchor(days: list[list[VendorRow]]) -> int | None:
 def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[int, list[Break], int]:
     """Follow one day from the balance before it, None when that isn't known. Gives the balance that the day begins
     with, its breaks, and the balance that it ends with."""
-    left, entered = _ends(rows)
-    starts, ends = sorted((left - entered).elements()), sorted((entered - left).elements())
+    starts, ends = _ends(rows)
     last = rows[-1].balance or 0
     if not starts:
         ring = {row.balance for row in rows}
@@ -138,7 +135,10 @@ def _follow(day: date, rows: list[VendorRow], at: int | None) -> tuple[int, list
     return start, breaks, closing
 
 
-def _ends(rows: Iterable[VendorRow]) -> tuple[Counter[int], Counter[int]]:
-    """Count how often each balance is left and entered."""
-    there = list(rows)
-    return Counter(map(_before, there)), Counter([row.balance or 0 for row in there])
+def _ends(rows: Sequence[VendorRow]) -> tuple[list[int], list[int]]:
+    """Give the balances that are left more often than entered, and those entered more often than left, ascending."""
+    before, after = [_before(row) for row in rows], [row.balance or 0 for row in rows]
+    if before[1:] == after[:-1] and before[0] != after[-1]:
+        return before[:1], after[-1:]
+    left, entered = Counter(before), Counter(after)
+    return sorted((left - entered).elements()), sorted((entered - left).elements())

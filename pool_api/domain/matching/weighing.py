@@ -7,21 +7,23 @@ on Automatic Control 24, 1979; from memory): two leftover rows that fit are like
 The rates in the tables are own estimates. Logarithms are exact floors of whole numbers: a score is the same anywhere.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
-from rapidfuzz import process
-from rapidfuzz.distance import OSA, Indel
+from rapidfuzz.distance import OSA
 
-from pool_api.domain.matching.sides import NOBODY, Bools, Ints, Side, Words
+from pool_api.domain.matching.columns import Bools, Ints, codes_of, column, looked_up
+from pool_api.domain.matching.notes import EQUAL, LEVELS, NAMED, NEITHER, THEIRS_ONLY, Notes
+from pool_api.domain.matching.sides import NOBODY, Side, Words
 
-EQUAL, SIMILAR, WEAK, DIFFERENT, CONTRARY, UNSAID = 5, 4, 3, 2, 1, 0
-"""How two notes compare: contrary when both name numbers, as of orders, but others; unsaid when either is empty."""
+_NOTES_OF_ONE = (420, 150, 60, 15, 40, 10, 80, 25, 200)
+_NOTES_OF_TWO = (5, 2, 5, 58, 300, 200, 200, 150, 80)
+"""Out of a thousand pairs of rows that are one movement, and that are two, how many have notes of each level."""
 
-_NOTE_BITS = {SIMILAR: 5_780, WEAK: -600, DIFFERENT: -2_950, CONTRARY: -6_000, UNSAID: 0}
 _MOST_NOTE_BITS = 14_000
+_LEAST_NOTE_BITS = -8_000
+_MOST_LEARNED = 5_000
 _FAR = 2**40
 _REFERENCE_EQUAL, _REFERENCE_OTHER = 14_000, -12_000
 _OTHER_ACCOUNT, _SWAPPED = -8_000, -8_400
@@ -51,7 +53,7 @@ _PRIOR = millibits(9_700, 4)
 """P(on both sides) / (P(missing here) P(missing there)), with 97 % and 2 % each."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Weights:
     """Milli-bits of candidate pairs, part by part, and what their notes and quantities are to each other."""
 
@@ -67,52 +69,118 @@ class Weights:
 
     def at(self, places: Ints) -> "Weights":
         """Give the weights of some of the pairs."""
-        columns = {name: getattr(self, name) for name in self.__slots__}
-        return Weights(**{name: column if name == "prior" else column[places] for name, column in columns.items()})
+        columns = {name: getattr(self, name)[places] for name in _COLUMNS}
+        return Weights(prior=self.prior, **columns)
+
+    def and_then(self, others: "Weights") -> "Weights":
+        """Give the weights of these pairs and then of others, weighed alike."""
+        columns = {name: np.concatenate((getattr(self, name), getattr(others, name))) for name in _COLUMNS}
+        return Weights(prior=self.prior, **columns)
+
+    def bits(self) -> list[dict[str, int]]:
+        """Give the parts of each pair by name; they add up to its total."""
+        columns = [getattr(self, name).tolist() for name in _SAID]
+        return [dict(zip(_PARTS, (*bits, self.prior), strict=True)) for bits in zip(*columns, strict=True)]
+
+
+_SAID = ("day", "accounts", "quantity", "note", "reference", "kind")
+_PARTS = (*_SAID, "prior")
+_COLUMNS = (*_SAID, "note_level", "total")
 
 
 class Weigher:
     """Weighs candidate pairs of two sides; what is rare is learned from the right side, the vendor's."""
 
     def __init__(self, left: Side, right: Side, notes: Words, references: Words) -> None:
-        self._left, self._right, self._notes = left, right, notes
+        self._left, self._right, self.notes = left, right, Notes(notes.texts)
         self._count = max(len(right), 1)
         self._givers = self._rarity(right.giver, 99)
         self._receivers = self._rarity(right.receiver, 99)
         self._quantities = self._rarity(right.quantity, 98)
-        self._note_rarity = self._rarity(right.note, 62, least=0, most=_MOST_NOTE_BITS)
+        self._note_frequency = self._frequency(right.note)
+        self._level_bits, self._equal_per_mille = self._of_levels(np.zeros((2, len(LEVELS)), dtype=np.int64))
         known = np.zeros((2, len(references.texts)), dtype=bool)
         known[0, left.reference] = known[1, right.reference] = True
         self._shared_reference = known[0] & known[1]
+        cited, shared = int(known[0, 1:].sum()), int(self._shared_reference[1:].sum())
+        self._unheard_of = millibits(cited - shared + 1, cited + 1)
         both = np.concatenate((left.day, right.day))
         self._span = max(_FEWEST_DAYS, int(both.max() - both.min()) + 1) if len(both) else _FEWEST_DAYS
         self._day_counts: dict[int, int] = {}
 
-    def learn_days(self, apart: Ints) -> None:
-        """Take the days apart of pairs that have no rival as observations of how the vendor dates."""
-        days, counts = np.unique(apart, return_counts=True)
+    def learn(self, i: Ints, j: Ints) -> None:
+        """Take pairs that have no rival as observations of how the vendor dates, and how notes are typed there."""
+        days, counts = np.unique(self._right.day[j] - self._left.day[i], return_counts=True)
         self._day_counts = dict(zip(days.tolist(), counts.tolist(), strict=True))
+        some = np.linspace(0, len(i) - 1, num=min(len(i), _MOST_LEARNED), dtype=np.int64)
+        ours, theirs = self._left.note[i[some]], self._right.note[j[some]]
+        others = np.roll(theirs, len(some) // 2)
+        levels = [self.notes.levels(ours, notes) for notes in (theirs, others)]
+        seen = np.stack([np.bincount(each, minlength=len(LEVELS)) for each in levels])
+        self._level_bits, self._equal_per_mille = self._of_levels(seen)
 
     def weigh(self, i: Ints, j: Ints, quantity: Ints | None = None) -> Weights:
         """Weigh the pairs (i, j) of left and right rows; quantity takes the place of the left rows' own."""
         left, right = self._left, self._right
         accounts = self._account_bits(i, j)
         quantities = self._quantity_bits(left.quantity[i] if quantity is None else quantity, j)
-        day = _looked_up(right.day[j] - left.day[i], self._day_bits)
-        level = self._note_levels(left.note[i], right.note[j])
-        note = np.where(level == EQUAL, self._note_rarity[j], _looked_up(level, lambda each: _NOTE_BITS.get(each, 0)))
+        day = looked_up(right.day[j] - left.day[i], self._day_bits)
+        level = self.notes.levels(left.note[i], right.note[j])
+        note = self._note_bits(level, j)
         reference = self._reference_bits(left.reference[i], right.reference[j])
         kind = np.where(left.kind[i] == right.kind[j], 0, _OTHER_KIND)
         prior = _PRIOR - milli_log(self._count)
         total = accounts + quantities + day + note + reference + kind + prior
-        return Weights(accounts, quantities, day, note, reference, kind, prior, level, total)
+        return Weights(
+            accounts=accounts,
+            quantity=quantities,
+            day=day,
+            note=note,
+            reference=reference,
+            kind=kind,
+            prior=prior,
+            note_level=level,
+            total=total,
+        )
 
-    def _rarity(self, column: Ints, percent: int, least: int = -_FAR, most: int = _FAR) -> Ints:
+    def _rarity(self, values: Ints, percent: int) -> Ints:
         """Give each right row the milli-bits for agreeing with it in a column: the rarer its value, the more."""
-        _, place, counts = np.unique(column, return_inverse=True, return_counts=True)
-        bits = [millibits(percent * self._count, 100 * int(count)) for count in counts]
-        clipped = np.array(bits, dtype=np.int64).clip(least, most) if bits else np.zeros(0, dtype=np.int64)
-        return clipped[place]
+        return looked_up(self._frequency(values), lambda count: millibits(percent * self._count, 100 * count))
+
+    @cached_property
+    def _number_frequency(self) -> Ints:
+        return self._frequency(self.notes.number[self._right.note])
+
+    @staticmethod
+    def _frequency(values: Ints) -> Ints:
+        """Give for each row how many have its value."""
+        code = codes_of(values)
+        counts: Ints = np.bincount(code)[code]
+        return counts
+
+    def _of_levels(self, seen: Ints) -> tuple[list[int], dict[int, int]]:
+        """Give the milli-bits of each level of notes; of those that hang on how rare a value is, how many in a thousand
+        rows of one movement share it where ours says something.
+
+        Takes:   seen — how many observed pairs had each level, of one movement and of two."""
+        expected = np.array([_NOTES_OF_ONE, _NOTES_OF_TWO], dtype=np.int64) * _BELIEF + 1000 * seen
+        total = (1000 * (_BELIEF + seen.sum(axis=1))).tolist()
+        one, two = expected.tolist()
+        bits = [
+            max(millibits(here * total[1], there * total[0]), _LEAST_NOTE_BITS)
+            for here, there in zip(one, two, strict=True)
+        ]
+        said = total[0] - one[THEIRS_ONLY] - one[NEITHER]
+        return bits, {level: max(1000 * one[level] // said, 1) for level in (EQUAL, NAMED)}
+
+    def _note_bits(self, level: Ints, j: Ints) -> Ints:
+        bits: Ints = np.array(self._level_bits, dtype=np.int64)[level]
+        for kind in (EQUAL, NAMED):
+            at, share = np.flatnonzero(level == kind), self._equal_per_mille[kind]
+            frequency = self._note_frequency if kind == EQUAL else self._number_frequency
+            rare = millibits(share * self._count, 1000) - looked_up(frequency[j[at]], milli_log)
+            bits[at] = rare.clip(0, _MOST_NOTE_BITS)
+        return bits
 
     def _account_bits(self, i: Ints, j: Ints) -> Ints:
         left, right = self._left, self._right
@@ -124,10 +192,12 @@ class Weigher:
         return np.where(swapped, self._givers[j] + self._receivers[j] + _SWAPPED, straight)
 
     def _quantity_bits(self, quantity: Ints, j: Ints) -> Ints:
-        bits = self._quantities[j].copy()
+        bits: Ints = self._quantities[j].copy()
         apart = np.flatnonzero(quantity != self._right.quantity[j])
-        pairs = zip(quantity[apart].tolist(), self._right.quantity[j[apart]].tolist(), strict=True)
-        bits[apart] = [_NEAR_QUANTITY if near(one, other) else _OTHER_QUANTITY for one, other in pairs]
+        ours, theirs = quantity[apart], self._right.quantity[j[apart]]
+        _, first, place = np.unique(codes_of(ours, theirs), return_index=True, return_inverse=True)
+        pairs = zip(ours[first].tolist(), theirs[first].tolist(), strict=True)
+        bits[apart] = column([_NEAR_QUANTITY if near(*pair) else _OTHER_QUANTITY for pair in pairs])[place]
         return bits
 
     def _day_bits(self, apart: int) -> int:
@@ -136,16 +206,13 @@ class Weigher:
         over = expected * _BELIEF + 1000 * self._day_counts.get(apart, 0)
         return millibits(over * self._span, 1000 * (_BELIEF + seen))
 
-    def _note_levels(self, left: Ints, right: Ints) -> Ints:
-        width = len(self._notes.texts)
-        texts = self._notes.texts
-        return _looked_up_all(left * width + right, lambda pairs: note_levels(texts, pairs // width, pairs % width))
-
     def _reference_bits(self, left: Ints, right: Ints) -> Ints:
-        """Weigh references: a different one speaks against a pair only if either is known on the other side, too."""
-        said = (left > 0) & (right > 0)
-        foreign = said & (left != right) & (self._shared_reference[left] | self._shared_reference[right])
-        return np.where(said & (left == right), _REFERENCE_EQUAL, np.where(foreign, _REFERENCE_OTHER, 0))
+        """Weigh references: different ones speak against a pair as far as references of ours are found over there, and
+        entirely if either of the two is known on the other side."""
+        differ = (left > 0) & (right > 0) & (left != right)
+        elsewhere = differ & (self._shared_reference[left] | self._shared_reference[right])
+        bits = np.where(differ, max(self._unheard_of, _REFERENCE_OTHER), 0)
+        return np.where(elsewhere, _REFERENCE_OTHER, np.where((left > 0) & (left == right), _REFERENCE_EQUAL, bits))
 
 
 def swaps(left: Side, right: Side, i: Ints, j: Ints) -> Bools:
@@ -163,49 +230,3 @@ def swaps(left: Side, right: Side, i: Ints, j: Ints) -> Bools:
 def near(one: int, other: int) -> bool:
     """Tell whether two quantities are a slip of the keyboard apart: one off, a digit too many, wrong or exchanged."""
     return abs(one - other) == 1 or OSA.distance(str(one), str(other), score_cutoff=1) <= 1
-
-
-def note_levels(texts: list[str], left: Ints, right: Ints) -> Ints:
-    """Compare notes, given by code and in normal form, pair by pair."""
-    ones, others = [texts[code] for code in left], [texts[code] for code in right]
-    length = np.array([len(one) + len(other) for one, other in zip(ones, others, strict=True)], dtype=np.int64)
-    distance = process.cpdist(ones, others, scorer=Indel.distance, dtype=np.int32).astype(np.int64)
-    level = np.where(100 * distance <= 15 * length, SIMILAR, np.where(100 * distance <= 40 * length, WEAK, DIFFERENT))
-    for at in range(len(level)):
-        level[at] = _by_names(ones[at], others[at], int(level[at]))
-    level[left == right] = EQUAL
-    level[(left == 0) | (right == 0)] = UNSAID
-    return level
-
-
-_LONG_ENOUGH, _NUMBER_LENGTH = 6, 3
-
-
-def _by_names(one: str, other: str, level: int) -> int:
-    """Correct a level by what the notes name: similar when one is a piece of the other or both name the same number,
-    contrary when each names another number that no slip of the keyboard explains."""
-    if min(len(one), len(other)) >= _LONG_ENOUGH and (one in other or other in one):
-        return SIMILAR
-    ours, theirs = _numbers(one), _numbers(other)
-    if not ours.isdisjoint(theirs):
-        return max(level, SIMILAR)
-    if ours and theirs and not any(OSA.distance(a, b, score_cutoff=1) <= 1 for a in ours for b in theirs):
-        return CONTRARY
-    return level
-
-
-@lru_cache(maxsize=100_000)
-def _numbers(text: str) -> frozenset[str]:
-    return frozenset(word for word in text.split() if len(word) >= _NUMBER_LENGTH and any(map(str.isdigit, word)))
-
-
-def _looked_up(values: Ints, bits: Callable[[int], int]) -> Ints:
-    return _looked_up_all(values, lambda found: np.array([bits(int(value)) for value in found], dtype=np.int64))
-
-
-def _looked_up_all(values: Ints, bits: Callable[[Ints], Ints]) -> Ints:
-    """Compute a function once per different value."""
-    if not len(values):
-        return values
-    found, place = np.unique(values, return_inverse=True)
-    return bits(found)[place]

@@ -1,21 +1,34 @@
 """How reasons, findings and movements are put into words; no decision is made here."""
 
+from collections.abc import Mapping
 from datetime import date
 from functools import lru_cache
 
-from pool_api.domain.matching.pairing import Pair
+from pool_api.domain.matching.notes import (
+    CONTRARY,
+    DIFFERENT,
+    EQUAL,
+    NAMED,
+    NEITHER,
+    OURS_ONLY,
+    SIMILAR,
+    THEIRS_ONLY,
+    WEAK,
+)
 from pool_api.domain.matching.report import DifferenceKind, Movement, Part
 from pool_api.domain.matching.sides import Shown
-from pool_api.domain.matching.weighing import CONTRARY, DIFFERENT, EQUAL, SIMILAR, UNSAID, WEAK
 from pool_api.domain.record import MovementKind
 
 _NOTES = {
     EQUAL: "the notes are equal",
+    NAMED: "the notes name the same number",
     SIMILAR: "the notes are alike",
     WEAK: "the notes are a little alike",
     DIFFERENT: "the notes are different",
     CONTRARY: "the notes name different numbers",
-    UNSAID: "one note or both are empty",
+    OURS_ONLY: "the vendor's note is empty",
+    THEIRS_ONLY: "the journal's note is empty",
+    NEITHER: "both notes are empty",
 }
 
 
@@ -29,17 +42,17 @@ _SAID = {
 }
 
 
-def reasons(pair: Pair, days_apart: int) -> tuple[Part, ...]:
-    """Give the parts of a pair's score that say anything, in a fixed order; they add up to the score."""
+def reasons(bits: Mapping[str, int], note_level: int, days_apart: int) -> tuple[Part, ...]:
+    """Give the parts of a pair's score, by name, that say anything, in their order; they add up to the score."""
     of_pair = {
         "day": days(days_apart),
-        "note": _NOTES[pair.note_level],
-        "reference": "the references are equal" if pair.bits["reference"] > 0 else "the references are different",
+        "note": _NOTES[note_level],
+        "reference": "the references are equal" if bits["reference"] > 0 else "the references are different",
     }
     return tuple(
         [
             _part(name, millibits, of_pair.get(name) or _SAID[name])
-            for name, millibits in pair.bits.items()
+            for name, millibits in bits.items()
             if millibits or name in _ALWAYS_SAID
         ]
     )

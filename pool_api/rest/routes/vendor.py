@@ -7,13 +7,15 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
-from pool_api.intake.cells import DECIMALS, THOUSANDS, DayStyle
-from pool_api.intake.profile import Meaning, Profile
+from pool_api.intake.cells import DECIMALS, THOUSANDS
+from pool_api.intake.days import DayStyle
+from pool_api.intake.encoding import CODE_PAGES
+from pool_api.intake.profile import Meaning, Profile, RecordType
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router, takes_upload
-from pool_api.rest.media import CSV
+from pool_api.rest.media import CSV, ODS, XLS, XLSB, XLSX
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
@@ -21,9 +23,11 @@ from pool_api.rest.record_forms import (
     ChangeShown,
     ImportMade,
     ImportShown,
+    SetAsideShown,
     show_change,
     show_import,
     show_imported,
+    show_proposal,
 )
 from pool_api.rest.wire import (
     Day,
@@ -33,24 +37,38 @@ from pool_api.rest.wire import (
     MemberCode,
     PoolId,
     ShortText,
+    TimeZone,
     WireModel,
     stated,
 )
 from pool_api.services import vendor_files
-from pool_api.services.vendor_files import ImportRequest
+from pool_api.services.vendor_files import ImportRequest, ProposalRequest
 
 router = gated_router("vendor-records", "/pools/{pool}")
 
 ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
 _NO_OTHERS: dict[str, Any] = {"additionalProperties": False}
 ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
-_UPLOAD = takes_upload(CSV, description="The vendor's export as delimited text.")
-_SHOWN_ROWS = 10
+Sheet = Annotated[
+    ShortText | None,
+    Query(description="Which sheet of a spreadsheet to read; the first that holds a table unless stated."),
+]
+_UPLOAD = takes_upload(
+    CSV,
+    XLSX,
+    ODS,
+    XLSB,
+    XLS,
+    description="The vendor's export: delimited text or a spreadsheet, whichever its bytes say.",
+)
 
 
 class ProfileForm(WireModel):
-    """Which column, by its header word, says what; kind_words maps the vendor's words to meanings."""
+    """Which column, by its header word, says what; kind_words maps the vendor's words to meanings.
 
+    record says what the file shows of an account: all of its movements, or those of one type alone."""
+
+    record: RecordType = RecordType.HISTORY
     day: HeaderWord
     kind: HeaderWord | None = None
     giver: HeaderWord | None = None
@@ -68,6 +86,8 @@ class ProfileForm(WireModel):
     decimal: Literal[DECIMALS] = "."  # type: ignore[valid-type]
     thousands: Literal[THOUSANDS] = ""  # type: ignore[valid-type]
     signed: Flag = True
+    encoding: Literal[CODE_PAGES] | None = None  # type: ignore[valid-type]
+    zone: TimeZone | None = None
 
 
 class ProfileShown(ProfileForm):
@@ -77,15 +97,21 @@ class ProfileShown(ProfileForm):
 
 
 class ProposalShown(WireModel):
-    """A guess at a file's columns, the doubts about it, and the file's first rows."""
+    """A guess at a file's columns, the doubts about it, the file's first rows, and what stands above its header.
+
+    Text has an encoding and a separator, a spreadsheet the sheet that was read."""
 
     profile: ProfileShown | None = None
     columns: dict[str, str]
     doubts: list[str]
-    encoding: str
-    separator: str
+    form: Literal["text", "xlsx", "xlsb", "xls", "ods"]
+    encoding: str | None = None
+    separator: str | None = None
+    sheet: str | None = None
+    other_sheets: list[str]
     header: list[str]
     rows: list[list[str]]
+    skipped: list[SetAsideShown]
 
 
 @router.get(
@@ -151,20 +177,19 @@ def put_profile(
     summary="Guess a file's column profile",
     openapi_extra=_UPLOAD,
 )
-async def propose(pool: PoolId, name: ProfileName, request: Request, caller: CallerOf) -> Response:
+async def propose(
+    pool: PoolId,
+    name: ProfileName,
+    request: Request,
+    caller: CallerOf,
+    office: OfficeOf,
+    record: Annotated[RecordType, Query(description="What the file shows of an account.")] = RecordType.HISTORY,
+    sheet: Sheet = None,
+) -> Response:
     """Nothing is kept: look at the guess and its doubts, correct it, and save it as a column profile."""
-    table, guess = await run_in_threadpool(vendor_files.propose_profile, caller, pool, name, await request.body())
-    shown: dict[str, Any] = {
-        "columns": guess.columns,
-        "doubts": list(guess.doubts),
-        "encoding": table.encoding,
-        "separator": table.separator,
-        "header": list(table.header),
-        "rows": [list(row.cells) for row in table.rows[:_SHOWN_ROWS]],
-    }
-    if guess.profile is not None:
-        shown["profile"] = stated(guess.profile.as_json())
-    return JSONResponse(shown)
+    asked = ProposalRequest(name=name, content=await request.body(), sheet=sheet, record=record)
+    table, guess = await run_in_threadpool(vendor_files.propose_profile, office, caller, pool, asked)
+    return JSONResponse(show_proposal(table, guess))
 
 
 @router.post(
@@ -185,6 +210,7 @@ async def import_file(
     member: Annotated[MemberCode, Query(description="Whose account the file is the record of.")],
     profile: Annotated[ProfileName, Query(description="The column profile to read it by.")],
     account: Annotated[ShortText | None, Query(description="The member's present account unless stated.")] = None,
+    sheet: Sheet = None,
     from_day: Annotated[Day | None, Query(description="The first day that the export covers, rows or not.")] = None,
     to_day: Annotated[Day | None, Query(description="The last day that the export covers, rows or not.")] = None,
 ) -> Response:
@@ -195,6 +221,7 @@ async def import_file(
         account=account,
         profile=profile,
         content=await request.body(),
+        sheet=sheet,
         first_day=from_day,
         last_day=to_day,
         key=key,

@@ -16,6 +16,12 @@ PDF = "application/pdf"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 XML = "application/xml"
 ZIP = "application/zip"
+SHEETS = {
+    "xlsx": XLSX,
+    "xlsb": "application/vnd.ms-excel.sheet.binary.macroenabled.12",
+    "ods": "application/vnd.oasis.opendocument.spreadsheet",
+    "xls": "application/vnd.ms-excel",
+}
 POOL = "/v1/pools/{pool}"
 """The path of a pool, under which all that belongs to it has its paths."""
 

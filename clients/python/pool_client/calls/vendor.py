@@ -1,8 +1,24 @@
-"""The vendor's record: column profiles, and importing files."""
+"""The vendor's record: column profiles, and importing files.
+
+A file is sent as what its bytes say it is, whatever it is called."""
 
 from datetime import date
 
-from pool_client.calls.call import POOL, Call, Page, Upload, Versioned, get, model, page, put, query, versioned
+from pool_client.calls.call import (
+    CSV,
+    POOL,
+    SHEETS,
+    Call,
+    Page,
+    Upload,
+    Versioned,
+    get,
+    model,
+    page,
+    put,
+    query,
+    versioned,
+)
 from pool_client.models.vendor import ColumnProfile, Import, ImportMade, Proposal
 
 
@@ -24,13 +40,19 @@ def put_column_profile(
     return put(f"{POOL}/column-profiles/{{name}}", places, profile, named_by="name", tag=tag)
 
 
-def propose_column_profile(pool: str, content: bytes, /, *, name: str) -> Call[Proposal]:
-    """Have a file's columns guessed; nothing is kept."""
+def propose_column_profile(
+    pool: str, content: bytes, /, *, name: str, record: str | None = None, sheet: str | None = None
+) -> Call[Proposal]:
+    """Have a file's columns guessed; nothing is kept.
+
+    Takes:   record — history unless stated, or transfers, purchases or uses; sheet — of a spreadsheet, the first that
+             holds a table unless stated."""
     return Call(
         method="POST",
         path=f"{POOL}/column-profiles/{{name}}/proposal",
         places={"pool": pool, "name": name},
-        body=Upload(content=content),
+        query=query(record=record, sheet=sheet),
+        body=_upload(content),
         understand=model(Proposal),
         harmless=True,
     )
@@ -44,23 +66,39 @@ def import_record(
     member: str,
     profile: str,
     account: str | None = None,
+    sheet: str | None = None,
     from_day: date | None = None,
     to_day: date | None = None,
     idempotency_key: str | None = None,
 ) -> Call[ImportMade]:
     """Import a file of a member's vendor account; rows that are on file already are not taken again.
 
-    Takes:   account — the member's present one unless stated; from_day and to_day — what the export covers."""
+    Takes:   account — the member's present one unless stated; sheet — of a spreadsheet, the first that holds a table
+             unless stated; from_day and to_day — what the export covers."""
     return Call(
         method="POST",
         path=f"{POOL}/vendor-records",
         places={"pool": pool},
-        query=query(member=member, profile=profile, account=account, from_day=from_day, to_day=to_day),
-        body=Upload(content=content),
+        query=query(member=member, profile=profile, account=account, sheet=sheet, from_day=from_day, to_day=to_day),
+        body=_upload(content),
         understand=model(ImportMade),
         keyed=True,
         key=idempotency_key,
     )
+
+
+def _upload(content: bytes) -> Upload:
+    return Upload(content=content, media_type=_media_type(content))
+
+
+def _media_type(content: bytes) -> str:
+    """Tell what a file is by its bytes: a spreadsheet of one of four kinds, or else delimited text."""
+    if content.startswith(b"\xd0\xcf\x11\xe0"):
+        return SHEETS["xls"]
+    if not content.startswith(b"PK\x03\x04"):
+        return CSV
+    kinds = {b"content.xml": "ods", b"xl/workbook.bin": "xlsb"}
+    return SHEETS[next((kind for name, kind in kinds.items() if name in content), "xlsx")]
 
 
 def imports(pool: str, /, *, limit: int | None = None) -> Call[Page[Import]]:

@@ -1,5 +1,6 @@
 """The vendor's record: reading its files."""
 
+import json
 from datetime import date
 from pathlib import Path
 
@@ -7,10 +8,14 @@ import click
 
 from pool_client import show, show_record
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
-from pool_client.commands.files import FILE, read_model
+from pool_client.commands.files import FILE, NEW_FILE, check_free, read_model, replace_option, write_file
 from pool_client.commands.values import DAY
-from pool_client.errors import Missing
+from pool_client.errors import Missing, Refused
 from pool_client.models.vendor import ColumnProfile
+from pool_client.preview import previewed
+from pool_client.wire import write
+
+RECORDS = ("history", "transfers", "purchases", "uses")
 
 
 @click.command("profiles", epilog="Example: pool profiles")
@@ -21,21 +26,44 @@ def profiles(desk: Desk) -> None:
     desk.tell(list(desk.book.column_profiles()), show.profiles)
 
 
-@click.command("propose-profile", epilog="Example: pool propose-profile export.csv norvane --save")
+_sheet_option = click.option("--sheet", help="Which sheet of a spreadsheet; the first that holds a table otherwise.")
+
+
+@click.command("propose-profile", epilog="Example: pool propose-profile export.xlsx norvane --write guess.json")
 @click.argument("file", type=FILE)
 @click.argument("name")
+@click.option("--record", type=click.Choice(RECORDS), help="What the file shows of an account; history otherwise.")
+@_sheet_option
+@click.option("--write", "into", type=NEW_FILE, help="Write the guess into a file, to correct it and save it then.")
 @click.option("--save", is_flag=True, help="Save the guess as a profile once you have looked at it.")
+@replace_option
 @json_option
 @pass_desk
-def propose_profile(desk: Desk, file: Path, name: str, save: bool) -> None:
+def propose_profile(
+    desk: Desk,
+    file: Path,
+    name: str,
+    record: str | None,
+    sheet: str | None,
+    into: Path | None,
+    save: bool,
+    replace: bool,
+) -> None:
     """Guess which column of a file says what.
 
-    Shows the doubts and the first rows; nothing is kept without --save."""
-    found = desk.book.propose_column_profile(file.read_bytes(), name=name)
-    desk.tell(found, show.proposal)
+    FILE is delimited text or a spreadsheet. Shows the columns, the doubts, the first rows and what stands above them;
+    nothing is kept without --save."""
+    check_free([into] if into else [], replace=replace)
+    found = desk.book.propose_column_profile(file.read_bytes(), name=name, record=record, sheet=sheet)
+    desk.tell(found, previewed)
+    if not (save or into):
+        return
+    if found.profile is None:
+        raise click.ClickException("the guess makes no profile; write one and save it with save-profile")
+    if into:
+        content = json.dumps(write(found.profile), ensure_ascii=False, indent=2) + "\n"
+        desk.say(f"written to {write_file(into, content.encode()).file}; correct it and save it with save-profile")
     if save:
-        if found.profile is None:
-            raise click.ClickException("the guess makes no profile; write one and save it with save-profile")
         _save(desk, found.profile)
 
 
@@ -61,6 +89,7 @@ def _save(desk: Desk, profile: ColumnProfile) -> None:
 @click.argument("member")
 @click.option("--profile", required=True, help="The column profile to read it by.")
 @click.option("--account", help="The vendor account, if it isn't the member's present one.")
+@_sheet_option
 @click.option("--from", "from_day", type=DAY, help="The first day that the export covers.")
 @click.option("--to", "to_day", type=DAY, help="The last day that the export covers.")
 @repeat_option
@@ -72,23 +101,32 @@ def import_(
     member: str,
     profile: str,
     account: str | None,
+    sheet: str | None,
     from_day: date | None,
     to_day: date | None,
     idempotency_key: str | None,
 ) -> None:
-    """Import a vendor's export.
+    """Import a vendor's export, delimited text or a spreadsheet.
 
     Rows that are on file already are not taken again, so exports may overlap. Rows on file that the export shows
-    otherwise or no longer stay, and are differences to decide; --from and --to say that it shows its ends whole."""
-    made = desk.book.import_record(
-        file.read_bytes(),
-        member=member,
-        profile=profile,
-        account=account,
-        from_day=from_day,
-        to_day=to_day,
-        idempotency_key=idempotency_key,
-    )
+    otherwise or no longer stay, and are differences to decide; --from and --to say that it shows its ends whole. Where
+    the profile doesn't fit any more, a new one is guessed and shown."""
+    content = file.read_bytes()
+    try:
+        made = desk.book.import_record(
+            content,
+            member=member,
+            profile=profile,
+            account=account,
+            sheet=sheet,
+            from_day=from_day,
+            to_day=to_day,
+            idempotency_key=idempotency_key,
+        )
+    except Refused as refused:
+        if refused.code == "column-missing":
+            desk.tell(desk.book.propose_column_profile(content, name=profile, sheet=sheet), previewed)
+        raise
     desk.tell(made, show_record.imported)
 
 

@@ -15,6 +15,7 @@ class ColumnProfile:
 
     name: str
     day: str
+    record: str = "history"
     kind: str | None = None
     giver: str | None = None
     receiver: str | None = None
@@ -31,19 +32,8 @@ class ColumnProfile:
     decimal: str = "."
     thousands: str = ""
     signed: bool = True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """A guess at a file's columns, the doubts about it, and the file's first rows."""
-
-    columns: Mapping[str, str]
-    doubts: tuple[str, ...]
-    encoding: str
-    separator: str
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    profile: ColumnProfile | None = None
+    encoding: str | None = None
+    zone: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +44,23 @@ class SetAside:
     reason: str
     cells: tuple[str, ...]
     column: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """A guess at a file's columns, the doubts about it, the file's first rows, and what stands above its header."""
+
+    columns: Mapping[str, str]
+    doubts: tuple[str, ...]
+    form: str
+    other_sheets: tuple[str, ...]
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    skipped: tuple[SetAside, ...]
+    profile: ColumnProfile | None = None
+    encoding: str | None = None
+    separator: str | None = None
+    sheet: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
