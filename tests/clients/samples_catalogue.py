@@ -6,6 +6,8 @@ from typing import Any
 
 from pool_client.models.catalogue import By, CatalogueProfile, Covered, Item
 
+from tests.clients.samples_buying import BUYING
+
 DAY = date(2026, 11, 3)
 
 ITEMS = (
@@ -58,3 +60,5 @@ CATALOGUE: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
         ((), {"member": "ALDER", "items": ("CAL-S",), "credits": 2, "price": Decimal("480.00"), "on": DAY}),
     ],
 }
+
+BUYING_AND_CATALOGUE = {**BUYING, **CATALOGUE}
