@@ -80,6 +80,8 @@ class Right(StrEnum):
     CHANGE_LADDER = "change price ladders"
     READ_PLANS = "read order plans"
     PLAN_ORDERS = "plan orders"
+    READ_CATALOGUE = "read catalogues"
+    CHANGE_CATALOGUE = "change catalogues"
 
 
 class Reach(StrEnum):
@@ -125,6 +127,8 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.CHANGE_LADDER: _KEEPER,
     Right.READ_PLANS: _EVERYBODY,
     Right.PLAN_ORDERS: _KEEPER,
+    Right.READ_CATALOGUE: _EVERYBODY,
+    Right.CHANGE_CATALOGUE: _KEEPER,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
 

@@ -15,6 +15,7 @@
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
+    ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown, PeriodBackwards, TooManyRows
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
@@ -498,6 +499,46 @@ class NeedNotMet(DomainError):
 
     def __str__(self) -> str:
         return self.says.format(**{**self.fields(), "limits": ", ".join(self.limits)})
+
+
+# --- the catalogue ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class CatalogueUnlawful(DomainError):
+    says: ClassVar[str] = "This can't be a catalogue: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NoCatalogue(DomainError):
+    says: ClassVar[str] = "The pool has no catalogue that counts on {day}."
+    day: str
+
+
+@dataclass(kw_only=True, eq=False)
+class ItemsUnknown(DomainError):
+    says: ClassVar[str] = "The catalogue that is valid from {valid_from} has no {items}."
+    items: list[str]
+    valid_from: str
+
+    def __str__(self) -> str:
+        return self.says.format(**{**self.fields(), "items": ", ".join(self.items)})
+
+
+@dataclass(kw_only=True, eq=False)
+class PeriodBackwards(DomainError):
+    says: ClassVar[str] = "The months from {first} to {last} run backwards."
+    first: str
+    last: str
+
+
+@dataclass(kw_only=True, eq=False)
+class TooManyRows(DomainError):
+    says: ClassVar[str] = "There are {count} rows by {told_by}, and {most} can be told at once."
+    told_by: str
+    count: int
+    most: int
 
 
 # --- the files -------------------------------------------------------------------------------------------------------

@@ -20,8 +20,10 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    catalogues,
     coverage,
     explanations,
+    jobs,
     journal,
     keys,
     ladders,
@@ -63,6 +65,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     proof.router,
     ladders.router,
     order_plans.router,
+    catalogues.router,
+    jobs.router,
     vendor.router,
     reconciliations.router,
 )

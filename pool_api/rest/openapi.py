@@ -42,6 +42,8 @@ TAGS = {
     "months": "Month sheets, settlements, closing and reopening.",
     "bookkeeping": "What members give to their banks and bookkeepers: accounts, payment files, double entry.",
     "buying": "The vendor's price ladder, what orders cost, and the plan of the next ones.",
+    "catalogue": "What the vendor's items cost in credits, from a day on.",
+    "jobs": "What jobs cost and earned, and quotes before them.",
     "vendor-records": "The vendor's own record, and the journal against it.",
     "service": "The service itself.",
 }

@@ -137,6 +137,14 @@ _ORDERS: tuple[Row, ...] = (
     (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
 )
 
+_CATALOGUE: tuple[Row, ...] = (
+    (rules.CatalogueUnlawful, 422, "Unlawful catalogue", "Give each code once, with the credits that it costs."),
+    (rules.NoCatalogue, 409, "No catalogue", "Enter the vendor's catalogue, valid from that day or an earlier one."),
+    (rules.ItemsUnknown, 422, "Unknown items", "Look for the items in the catalogue of that day; codes are exact."),
+    (rules.PeriodBackwards, 422, "Period backwards", "State a last month that isn't before the first."),
+    (rules.TooManyRows, 422, "Too many rows", "Ask for fewer months, or for one member."),
+)
+
 _FILES: tuple[Row, ...] = (
     (rules.FileUnreadable, 422, "File unreadable", "Look at the line and column; export the file again."),
     (rules.FileTooLarge, 422, "File too large", "Split the file, for instance by month."),
@@ -210,8 +218,8 @@ _SERVICE: tuple[Row, ...] = (
 )
 
 ROWS: tuple[Row, ...] = (
-    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _FILES + _CLAIMS),
-    *(_ADDRESSES + _HEADERS + _BODIES + _SERVICE),
+    *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _CATALOGUE + _FILES),
+    *(_CLAIMS + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 
 _MORE_HEADERS: dict[type[Exception], dict[str, str]] = {

@@ -1,11 +1,10 @@
-"""Months: their sheets and settlements, closing and reopening, what a member's credits and a job cost, what is unpaid.
+"""Months: their sheets and settlements, closing and reopening, what a member's credits cost, what is unpaid.
 
 A close states the digest of the preview that its keeper saw. It is decided under the writer's lock: when an entry of
 the month or an earlier one came meanwhile, the preview is made again and compared, a few times at the most.
 """
 
 import asyncio
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -14,7 +13,7 @@ from itertools import islice
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.book import Book, SettlementPayment
-from pool_api.domain.entries import Close, Command, Entry, Reopening, Reversal, Use, digest, quantity_of
+from pool_api.domain.entries import Close, Command, Reopening, digest
 from pool_api.domain.errors import (
     MonthHasDifferences,
     MonthHasWarnings,
@@ -23,7 +22,6 @@ from pool_api.domain.errors import (
     PreviewStale,
 )
 from pool_api.domain.pool import Member
-from pool_api.domain.reversals import Divisible
 from pool_api.domain.sheets import MemberSheet, costs_json, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
@@ -31,6 +29,7 @@ from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, cost
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
 from pool_api.services.reconciling import undecided
+from pool_api.services.replacement import Replacement, replacement
 from pool_api.store import journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import reading
@@ -43,13 +42,14 @@ MOST_TRIES = 5
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Valued:
     """The book with the dues and blended unit costs of a month, up to a day; unit costs are exact, in minor units per
-    credit."""
+    credit. replacement is what the next order would be on that day, None without a ladder."""
 
     book: Book
     month: Month
     currency: Currency
     members: tuple[Member, ...]
     sheets: dict[str, MemberSheet]
+    replacement: Replacement | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,20 +69,6 @@ class AskedPayment:
 
     payment: SettlementPayment
     age_days: int | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobUse:
-    """One use on a job: credits left after reversals, what they cost, and what was charged for them."""
-
-    entry: int
-    member: str
-    item: str
-    effective_on: date
-    quantity: int
-    left: int
-    cost: int
-    price: int | None
 
 
 def months_of(office: Office, caller: Caller, pool: str) -> CostedPool:
@@ -120,13 +106,16 @@ def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Val
         with reading(office.engine, pool) as connection:
             effective = journal.read_entries(connection, pool, EntryFilter(to_day=as_of))
             book = replayed(found.directory.pool, effective)
-    latest = found.latest()
+    latest, currency = found.latest(), found.directory.pool.currency
+    with reading(office.engine, pool) as connection:
+        replaced = replacement(connection, pool, currency, as_of or office.pool_today(pool))
     return Valued(
         book=book,
         month=latest.month,
-        currency=found.directory.pool.currency,
+        currency=currency,
         members=tuple(sorted(found.directory.members.values(), key=lambda member: member.code)),
         sheets={each.member: each for each in latest.sheet.members},
+        replacement=replaced,
     )
 
 
@@ -150,40 +139,6 @@ def member_costs(office: Office, caller: Caller, pool: str, member: str) -> list
         for each in month.sheet.members
         if each.member == member and each.available.quantity
     ]
-
-
-def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse]:
-    """Give all uses on a job, first entry first; a clerk's own only. Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_COST)
-    own = access.own_side(caller, Right.READ_COST)
-    found = costed(office, pool)
-    with reading(office.engine, pool) as connection:
-        uses = [*journal.read_entries(connection, pool, EntryFilter(job=job, member=own))]
-        return [
-            _job_use(found, use, use.body, [*journal.read_entries(connection, pool, EntryFilter(target=use.number))])
-            for use in uses
-            if isinstance(use.body, Use) and use.number <= found.number
-        ]
-
-
-def _job_use(found: CostedPool, entry: Entry, body: Use, referring: Sequence[Entry]) -> JobUse:
-    reversals = [each for each in referring if isinstance(each.body, Reversal) and each.number <= found.number]
-    month = Month.of(entry.effective_on)
-    same = sum((quantity_of(each.body) or 0) for each in reversals if Month.of(each.effective_on) == month)
-    cost = Divisible(quantity=max(body.quantity - same, 1), amount=found.month(month).sheet.costs.get(entry.number, 0))
-    for each in reversals:
-        if Month.of(each.effective_on) != month:
-            cost = cost.without(quantity_of(each.body) or 0)
-    return JobUse(
-        entry=entry.number,
-        member=body.member,
-        item=body.item,
-        effective_on=entry.effective_on,
-        quantity=body.quantity,
-        left=body.quantity - sum((quantity_of(each.body) or 0) for each in reversals),
-        cost=cost.left_amount,
-        price=body.price,
-    )
 
 
 def settlement_payments(

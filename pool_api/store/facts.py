@@ -9,16 +9,17 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from msgspec.json import Decoder, Encoder
-from sqlalchemy import ColumnElement, Connection, Select, and_, or_, select, union_all
+from sqlalchemy import ColumnElement, Connection, FromClause, Select, and_, or_, select, union_all
 
-from pool_api.domain.entries import BODIES, Body, Reversal
+from pool_api.domain.entries import BODIES, Body, Reversal, Use
 from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import Month
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry
 
 _STREAMED = 5_000
-"""Rows fetched at a time."""
+_FEW = 20
+"""Rows fetched at a time; where the first ones will mostly do."""
 
 _COLUMNS = (entry.c.number, entry.c.kind, entry.c.effective_on, entry.c.body)
 
@@ -127,3 +128,49 @@ def read_concerning(
     found = [told(*row) for row in rows if first <= row[2] <= last]
     found.sort(key=IN_ORDER)
     return found
+
+
+def read_newest(connection: Connection, pool: str, kind: str, *, to_day: date) -> Iterator[StoredFact]:
+    """Give the entries of a kind that are effective up to a day, the last one first, for as long as they are wanted."""
+    within = and_(entry.c.pool_id == pool, entry.c.kind == kind, entry.c.effective_on <= to_day.isoformat())
+    query = select(*_COLUMNS).where(within).order_by(entry.c.effective_on.desc(), entry.c.number.desc())
+    with connection.execute(query.execution_options(yield_per=_FEW)) as rows:
+        for row in rows:
+            yield told(*row)
+
+
+def read_uses(
+    connection: Connection, pool: str, first: date, last: date, *, member: str | None = None, after: int = 0
+) -> Iterator[StoredFact]:
+    """Give the uses effective from one day to another, of a member where one is stated, with numbers above after, by
+    number."""
+    query = select(*_COLUMNS).where(*_uses(entry, pool, first, last), entry.c.number > after)
+    if member is not None:
+        query = query.where(entry.c.member == member)
+    return (told(*row) for row in _streamed(connection, query.order_by(entry.c.number)))
+
+
+def read_undoing(connection: Connection, pool: str, first: date, last: date) -> dict[int, list[StoredFact]]:
+    """Give the reversals, whenever they take effect, of uses effective from one day to another: by the number of the
+    use, in order of their own."""
+    target = entry.alias("target")
+    query = (
+        select(*_COLUMNS, entry.c.target.label("undone"))
+        .join(target, and_(target.c.pool_id == entry.c.pool_id, target.c.number == entry.c.target))
+        .where(entry.c.pool_id == pool, entry.c.kind == Reversal.kind, *_uses(target, pool, first, last))
+        .order_by(entry.c.number)
+    )
+    found: dict[int, list[StoredFact]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.undone, []).append(told(*row[:4]))
+    return found
+
+
+def _uses(source: FromClause, pool: str, first: date, last: date) -> tuple[ColumnElement[bool], ...]:
+    columns = source.c
+    return (
+        columns.pool_id == pool,
+        columns.kind == Use.kind,
+        columns.effective_on >= first.isoformat(),
+        columns.effective_on <= last.isoformat(),
+    )

@@ -45,7 +45,7 @@ from pool_client.models.entries import (
 from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
 
-from tests.clients.samples_buying import BUYING
+from tests.clients.samples_catalogue import BUYING_AND_CATALOGUE
 
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
@@ -257,7 +257,7 @@ OF_POOL: dict[str, list[Told]] = {
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
-    **BUYING,
+    **BUYING_AND_CATALOGUE,
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

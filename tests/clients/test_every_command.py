@@ -14,6 +14,7 @@ from pool_client.wire import write
 
 from tests.clients.document import answered
 from tests.clients.samples import ONE_OF_EACH, PROFILE
+from tests.clients.samples_catalogue import CATALOGUE_PROFILE
 from tests.clients.scripted import API_KEY
 from tests.clients.shop import SET
 
@@ -22,11 +23,15 @@ FILES = {
     "old-books.json": json.dumps(write(ONE_OF_EACH[0])),
     "october.jsonl": "\n".join(json.dumps({"kind": each.kind, **write(each)}) for each in ONE_OF_EACH),
     "norvane.json": json.dumps(write(PROFILE)),
+    "norvane-list.json": json.dumps(write(CATALOGUE_PROFILE)),
+    "list.csv": "Article;Credits\n",
     "export.xlsx": "Booked;Action\n",
     "alder-october.csv": "Booked;Action\n",
     "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }
-SAYS_ONLY_WORDS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder"}
+_OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
+_OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder"}
+SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 
 

@@ -69,6 +69,8 @@ MATRIX = {
     Right.CHANGE_LADDER: "K",
     Right.READ_PLANS: "KCR",
     Right.PLAN_ORDERS: "K",
+    Right.READ_CATALOGUE: "KCR",
+    Right.CHANGE_CATALOGUE: "K",
 }
 
 

@@ -16,6 +16,7 @@ APPEND_ONLY = (
     "reconciliation_act",
     "price_ladder",
     "order_plan",
+    "catalogue",
 )
 
 ACROSS_POOLS = {

@@ -137,6 +137,7 @@ def test_the_service_takes_no_guard_away(filled: Engine, attempt: str) -> None:
     ("name", "column", "value", "constraint"),
     [
         ("bank_account", "iban", "AT", "ck_bank_account_holder_with_iban"),
+        ("catalogue", "version", 0, "ck_catalogue_version_positive"),
         ("entry", "number", 0, "ck_entry_number_positive"),
         ("head", "number", -1, "ck_head_number_not_negative"),
         ("head", "stock", -1, "ck_head_stock_not_negative"),

@@ -18,6 +18,7 @@ _DRAW = {"member": "ALDER", "quantity": 1}
 _OTHERS_DRAW = {"member": "BIRCH", "quantity": 1}
 _CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 _MONTH = {"month": "2026-09"}
+_LISTED = {"valid_from": "2026-09-01"}
 _TERMS = {
     "name": "Riverside",
     "vendor": "Norvane Tuning Systems",
@@ -95,6 +96,21 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "make_order_plan": ("k", {}, {"needs": [{"member": "ALDER", "credits": [9]}]}),
     "list_order_plans": ("kcr", {}, None),
     "read_order_plan": ("kcr", {"plan_id": "00000001"}, None),
+    "list_catalogues": ("kcr", {}, None),
+    "read_catalogue": ("kcr", _LISTED, None),
+    "put_catalogue": ("k", _LISTED, {"items": [{"code": "CAL-S", "name": "Calibration", "credits": 12}]}),
+    "withdraw_catalogue": ("k", {**_LISTED, "if-match": '"99"'}, None),
+    "list_catalogue_versions": ("kcr", _LISTED, None),
+    "read_catalogue_version": ("kcr", {**_LISTED, "version": "1"}, None),
+    "compare_catalogues": ("kcr", _LISTED, None),
+    "propose_catalogue": ("k", {}, "Article,Credits\nCAL-S,12\n"),
+    "list_catalogue_items": ("kcr", {}, None),
+    "list_catalogue_profiles": ("kcr", {}, None),
+    "read_catalogue_profile": ("kcr", {"name": "norvane"}, None),
+    "put_catalogue_profile": ("k", {"name": "norvane"}, {"code": "Article", "credits": "Credits"}),
+    "read_earnings": ("kcr", {"?from_month": "2026-09"}, None),
+    "list_use_checks": ("kcr", _MONTH, None),
+    "quote_job": ("kcr", {}, {"member": "ALDER", "credits": 4}),
     "list_column_profiles": ("kr", {}, None),
     "read_column_profile": ("kr", {"name": "norvane"}, None),
     "put_column_profile": (

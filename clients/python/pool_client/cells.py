@@ -4,7 +4,7 @@ credits as whole numbers, what is absent as a dash."""
 from collections.abc import Iterable
 from decimal import Decimal
 
-from pool_client.models.months import Costed, UnitCost
+from pool_client.models.months import Costed, Replacement, UnitCost
 from pool_client.table import Table
 
 NOTHING = "–"
@@ -35,3 +35,16 @@ def text(cell: object) -> str:
             return f"{cell:,}"
         case _:
             return str(cell)
+
+
+_BASES = {
+    "planned": "as planned",
+    "last_purchase": "as large as the last purchase",
+    "smallest_order": "the smallest there is",
+}
+
+
+def replacement(found: Replacement) -> str:
+    """Say what a credit costs to replace."""
+    basis = _BASES.get(found.basis, found.basis)
+    return f"Replacing a credit costs {found.unit_price:,}: the next order, {basis}, is of {found.quantity:,}."

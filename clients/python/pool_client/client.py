@@ -18,6 +18,7 @@ import httpx
 
 from pool_client.attempts import Patience
 from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
+from pool_client.calls import catalogue as listed
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -175,6 +176,22 @@ class _BookCalls:
     plan_orders = _OfPool(buying.plan_orders)
     order_plans = _ListOfPool(buying.order_plans)
     order_plan = _OfPool(buying.order_plan)
+    catalogues = _ListOfPool(listed.catalogues)
+    catalogue = _OfPool(listed.catalogue)
+    put_catalogue = _OfPool(listed.put_catalogue)
+    withdraw_catalogue = _OfPool(listed.withdraw_catalogue)
+    catalogue_versions = _ListOfPool(listed.catalogue_versions)
+    catalogue_version = _OfPool(listed.catalogue_version)
+    catalogue_changes = _OfPool(listed.catalogue_changes)
+    propose_catalogue = _OfPool(listed.propose_catalogue)
+    catalogue_items = _ListOfPool(listed.catalogue_items)
+    catalogue_profiles = _ListOfPool(listed.catalogue_profiles)
+    catalogue_profile = _OfPool(listed.catalogue_profile)
+    put_catalogue_profile = _OfPool(listed.put_catalogue_profile)
+    earnings = _OfPool(listed.earnings)
+    earnings_csv = _OfPool(listed.earnings_csv)
+    use_checks = _ListOfPool(listed.use_checks)
+    quote = _OfPool(listed.quote)
 
     column_profiles = _ListOfPool(vendor.column_profiles)
     column_profile = _OfPool(vendor.column_profile)

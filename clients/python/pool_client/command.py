@@ -11,6 +11,7 @@ import httpx
 from pool_client.commands import (
     bookkeeping,
     buying,
+    catalogue,
     explaining,
     mending,
     months,
@@ -31,6 +32,8 @@ SUBJECTS = {
     "Why and what if": explaining.COMMANDS,
     "Banks and bookkeepers": bookkeeping.COMMANDS,
     "Buying": buying.COMMANDS,
+    "The catalogue": catalogue.CATALOGUE,
+    "Jobs": catalogue.JOBS,
     "The vendor's record": (*vendor.COMMANDS, *on_file.COMMANDS, *mending.COMMANDS),
 }
 

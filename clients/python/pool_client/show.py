@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from pool_client.calls.reading import EntryInFull, Verification
+from pool_client.cells import replacement as _replacement
 from pool_client.cells import tabulated as _table
 from pool_client.cells import text as _text
 from pool_client.models.directory import Key, Member, Policy, PolicyFrom, Pool
@@ -78,7 +79,8 @@ def positions(found: Positions) -> list[Table]:
     stock = f"Stock: {found.stock:,} credits, in the vendor account of {found.custodian or 'nobody named'}."
     loans = (f"{each.borrower} owes {each.lender} {each.quantity:,} credits." for each in found.open_loans)
     columns = "member|>held|>lent|>borrowed|>blended unit cost|>due"
-    return [_table(f"Positions {when} (month {found.month}, entry {found.number})", columns, rows, stock, *loans)]
+    words = [stock, *loans, *([_replacement(found.replacement)] if found.replacement else [])]
+    return [_table(f"Positions {when} (month {found.month}, entry {found.number})", columns, rows, *words)]
 
 
 # --- the journal -----------------------------------------------------------------------------------------------------

@@ -1,13 +1,14 @@
-"""What everybody has and owes on a day, and what credits and jobs cost."""
+"""What everybody has and owes on a day, and what credits cost, or would cost to replace."""
 
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
-from fastapi import Query, Response
+from fastapi import Response
 from pydantic import Field
 from starlette.responses import JSONResponse
 
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
+from pool_api.rest.job_forms import ReplacementShown, show_replacement
 from pool_api.rest.month_forms import UnitCostShown, show_unit_cost
 from pool_api.rest.office import OfficeOf
 from pool_api.rest.wire import (
@@ -15,16 +16,14 @@ from pool_api.rest.wire import (
     CreditCount,
     Credits,
     Day,
-    EntryNumber,
     MemberCode,
     MoneyText,
     MonthText,
     PoolId,
-    ShortText,
     WireModel,
 )
 from pool_api.services import months
-from pool_api.services.months import JobUse, Valued
+from pool_api.services.months import Valued
 
 router = gated_router("positions", "/pools/{pool}")
 
@@ -49,7 +48,8 @@ class OpenLoan(WireModel):
 
 
 class PositionsShown(WireModel):
-    """Everybody's position now, or as of the end of a day."""
+    """Everybody's position now, or as of the end of a day; replacement is what the next order would be, by the price
+    ladder of the day, and so what a credit costs to replace."""
 
     as_of: Day | None = None
     number: int = Field(ge=0, description="The number of the last entry that counts.")
@@ -57,6 +57,7 @@ class PositionsShown(WireModel):
     stock: CreditCount
     custodian: MemberCode | None = None
     closed_through: MonthText | None = None
+    replacement: ReplacementShown | None = None
     members: list[MemberPosition]
     open_loans: list[OpenLoan]
 
@@ -76,31 +77,6 @@ class MemberCostShown(WireModel):
 
     member: MemberCode
     items: list[MonthCost]
-
-
-class JobUseShown(WireModel):
-    """One use on a job; left is what is not reversed, cost what that cost."""
-
-    entry: EntryNumber
-    on: Day
-    member: MemberCode
-    item: ShortText
-    quantity: Credits
-    left: CreditCount
-    cost: MoneyText
-    price: MoneyText | None = None
-    margin: MoneyText | None = None
-
-
-class JobShown(WireModel):
-    """What a job cost and what it earned; the margin counts uses that have a price."""
-
-    job: ShortText
-    uses: list[JobUseShown]
-    credits: CreditCount
-    cost: MoneyText
-    price: MoneyText
-    margin: MoneyText
 
 
 @router.get("/positions", response_model=PositionsShown, operation_id="read_positions", summary="Read positions")
@@ -123,6 +99,8 @@ def _show(values: Valued) -> dict[str, Any]:
             if quantity
         ],
     }
+    if values.replacement is not None:
+        shown["replacement"] = show_replacement(values.replacement)
     if book.custodian is not None:
         shown["custodian"] = book.custodian
     if book.closed_through is not None:
@@ -165,42 +143,3 @@ def member_cost(pool: PoolId, member: MemberCode, caller: CallerOf, office: Offi
             shown["blended_unit_cost"] = show_unit_cost(each.unit_cost, currency)
         items.append(shown)
     return JSONResponse({"member": member, "items": items})
-
-
-@router.get("/jobs", response_model=JobShown, operation_id="read_job", summary="Read what a job cost")
-def job(
-    pool: PoolId,
-    caller: CallerOf,
-    office: OfficeOf,
-    job: Annotated[ShortText, Query(description="The job's reference.")],
-) -> Response:
-    """All uses recorded for a job reference; of an open month as its sheet stands now."""
-    uses = months.job_uses(office, caller, pool, job)
-    currency = office.currency(pool)
-    cost, price = sum(use.cost for use in uses), sum(use.price or 0 for use in uses)
-    priced = sum(use.cost for use in uses if use.price is not None)
-    return JSONResponse(
-        {
-            "job": job,
-            "uses": [_show_use(use, currency.text) for use in uses],
-            "credits": sum(use.left for use in uses),
-            "cost": currency.text(cost),
-            "price": currency.text(price),
-            "margin": currency.text(price - priced),
-        }
-    )
-
-
-def _show_use(use: JobUse, text: Any) -> dict[str, Any]:
-    shown = {
-        "entry": use.entry,
-        "on": use.effective_on.isoformat(),
-        "member": use.member,
-        "item": use.item,
-        "quantity": use.quantity,
-        "left": use.left,
-        "cost": text(use.cost),
-    }
-    if use.price is not None:
-        shown["price"], shown["margin"] = text(use.price), text(use.price - use.cost)
-    return shown

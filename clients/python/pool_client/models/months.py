@@ -233,6 +233,16 @@ class MemberPosition:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Replacement:
+    """What the next order would be, and so what a credit costs to replace."""
+
+    basis: str
+    ladder: date
+    quantity: int
+    unit_price: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Positions:
     """Everybody's position now, or as of the end of a day."""
 
@@ -244,6 +254,7 @@ class Positions:
     as_of: date | None = None
     custodian: str | None = None
     closed_through: str | None = None
+    replacement: Replacement | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
