@@ -1,22 +1,16 @@
 """What is read and changed in the real service: pages that lose nothing, cursors that fit one list only, and changes
 that state the version they replace (RFC 9110, 13.1 and 13.2; RFC 6585, 3)."""
 
-from datetime import date
-from decimal import Decimal
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pool_client.models.entries import Command, Draw, Purchase, Recordable
 
 from tests.clients.document import DOCUMENT
 from tests.databases import SqliteTemplate
+from tests.rest.long_lists import CATALOGUE_PROFILE, CHARGE, ITEMS, LADDER, PROFILE, THERE, fill
 from tests.served import POOL, Served, serving, set_up
-
-CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
-FIRST = "2026-09-01"
-PROFILE = {"day": "Booked", "counterparty": "Other", "quantity": "Credits"}
 
 TAGGED: dict[str, tuple[str, Any]] = {
     "/v1/pools/{pool}": (f"/v1/pools/{POOL}", None),
@@ -28,6 +22,9 @@ TAGGED: dict[str, tuple[str, Any]] = {
     ),
     "/v1/pools/{pool}/account-codes/{holder}": ("/account-codes/ALDER", {"credits": "1400"}),
     "/v1/pools/{pool}/column-profiles/{name}": ("/column-profiles/norvane", PROFILE),
+    "/v1/pools/{pool}/price-ladders/{valid_from}": ("/price-ladders/2026-11-01", LADDER),
+    "/v1/pools/{pool}/catalogues/{valid_from}": ("/catalogues/2026-11-01", {"items": ITEMS}),
+    "/v1/pools/{pool}/catalogue-profiles/{name}": ("/catalogue-profiles/norvane", CATALOGUE_PROFILE),
 }
 """What has versions: its address here, and what makes it when the pool doesn't have it yet."""
 
@@ -129,35 +126,14 @@ def test_a_walk_while_the_book_grows_meets_every_entry_that_was_there_once(
 
 
 def placed(path: str) -> str:
-    """Give an address of a path: of a pool, member, month, entry and figure that are there."""
-    there = {
-        "{pool}": POOL,
-        "{member}": "ALDER",
-        "{month}": "2026-09",
-        "{number}": "1",
-        "{figure}": "stock.closing.cost",
-    }
-    return "/".join(there.get(part, part) for part in path.split("/"))
+    """Give an address of a path, of things that are there."""
+    return "/".join(THERE.get(part, part) for part in path.split("/"))
 
 
 @pytest.fixture
 def long_lists(service: Served) -> Served:
-    """A pool of which every list has more than two rows, and another pool with as many."""
-    set_up(service, "hillside", prefix="other ")
-    set_up(service, "lakeside", prefix="third ")
-    for name in ("a", "b", "c"):
-        service.send("PUT", f"/column-profiles/{name}", PROFILE)
-        service.send("POST", "/charges", CHARGE)
-        content = b"Booked,Other,Credits\n2026-09-01,nv-birch,-4\n"
-        service.book().import_record(content, member="ALDER", profile=name)
-    bought = Purchase(paid_by="ALDER", quantity=9, amount=Decimal("90.00"))
-    bodies: list[Recordable] = [bought, *[Draw(member="BIRCH", quantity=2)] * 3]
-    service.book().record_all([Command(body=body, effective_on=date(2026, 9, 2)) for body in bodies])
-    for code in ("BIRCH", "CEDAR", "DOGWOOD"):
-        service.send("POST", "/charges", {**CHARGE, "from_member": code, "to_member": "ALDER", "effective_on": FIRST})
-    digest = service.book().settlement(month=FIRST[:7]).digest
-    service.book().close(month=FIRST[:7], digest=digest, accept_differences=True)
-    return service
+    """A pool of which every list has more than two rows, and two other pools."""
+    return fill(service)
 
 
 PAGED = [
