@@ -156,7 +156,7 @@ def call(served: Served, name: str, key: str | None, *, pool: str = POOL, body: 
         answer = served.http.request(method, address, content=said.encode(), headers=headers)
     else:
         answer = served.send(method, address, said, key=key, **headers)
-    return answer.status_code, answer.json().get("code", "") if answer.content else ""
+    return answer.status_code, answer.json()["code"] if answer.is_error else ""
 
 
 @pytest.fixture

@@ -158,7 +158,7 @@ class KeeperKey:
 @settings(max_examples=12, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
 def test_whatever_is_made_up_is_answered_as_described(case: schemathesis.Case[Any], checked: Served) -> None:
     any_text_will_do = case.media_type not in {None, "application/json"}
-    excluded: Any = [negative_data_rejection] if any_text_will_do else []
+    excluded: Any = [negative_data_rejection] if any_text_will_do or nothing_is_made_up(case) else []
     answer = case.call_and_validate(base_url=checked.address, excluded_checks=excluded)
 
     if case.meta is not None and case.meta.generation.mode.is_positive:
@@ -166,6 +166,12 @@ def test_whatever_is_made_up_is_answered_as_described(case: schemathesis.Case[An
             assert "cursor-invalid" == answer.json()["code"]
         if answer.status_code == 422:
             assert "invalid-request" != answer.json()["code"]
+
+
+def nothing_is_made_up(case: schemathesis.Case[Any]) -> bool:
+    """Tell whether all that the operation takes is given, so that what the checker broke on purpose isn't sent."""
+    taken = {f"{each.location.value}.{each.name}" for each in case.operation.iter_parameters()}
+    return taken <= set(FIXED) and not case.operation.body
 
 
 SIDES = ("member", "lender", "borrower", "from_member", "to_member", "paid_by", "holder")
