@@ -9,7 +9,7 @@ from pool_api.domain.revisions import Change, Says
 from pool_api.intake.proposal import Proposal
 from pool_api.intake.table import Table
 from pool_api.rest.wire import Credits, Day, Digest, Instant, MemberCode, ShortText, WireModel, stated
-from pool_api.services.covering import Gap
+from pool_api.services.coverage import Gap
 from pool_api.services.vendor_files import Imported
 from pool_api.store.vendor import Import
 

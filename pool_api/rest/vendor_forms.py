@@ -21,7 +21,7 @@ from pool_api.rest.act_forms import (
 from pool_api.rest.proof_forms import ProofShown, show_proof
 from pool_api.rest.record_forms import GapShown, VendorRowShown, show_gap, show_row
 from pool_api.rest.wire import Credits, Day, Digest, EntryNumber, MonthText, WireModel, stated
-from pool_api.services.covering import Gap
+from pool_api.services.coverage import Gap
 from pool_api.services.mends import Said, offered
 from pool_api.services.reconciling import Reconciliation
 from pool_api.store.vendor import Decision

@@ -11,8 +11,8 @@ from pool_api.rest.gate import gated_router
 from pool_api.rest.office import OfficeOf
 from pool_api.rest.record_forms import GapShown, show_gap
 from pool_api.rest.wire import Day, MemberCode, PoolId, ShortText, WireModel, stated
-from pool_api.services import covering
-from pool_api.services.covering import AccountCoverage
+from pool_api.services import coverage
+from pool_api.services.coverage import AccountCoverage
 
 router = gated_router("vendor-records", "/pools/{pool}")
 
@@ -56,7 +56,7 @@ class CoverageShown(DaysShown):
     operation_id="read_coverage",
     summary="Read which days of the vendor's record are on file",
 )
-def coverage(
+def read_coverage(
     pool: PoolId,
     caller: CallerOf,
     office: OfficeOf,
@@ -65,7 +65,7 @@ def coverage(
 ) -> Response:
     """By account: spans that files show as a whole, gaps, and rows by day. Of days in a gap, the record's silence
     proves nothing. At most 366 days."""
-    (first, last), found = covering.read_coverage(office, caller, pool, from_day, to_day)
+    (first, last), found = coverage.read_coverage(office, caller, pool, from_day, to_day)
     return JSONResponse({**_span(first, last), "accounts": [_account(each) for each in found]})
 
 

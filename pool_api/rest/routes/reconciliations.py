@@ -29,7 +29,7 @@ from pool_api.rest.openapi import LOCATION, also
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.vendor_forms import ReconciliationShown, show_reconciliation
 from pool_api.rest.wire import IdempotencyKey, MemberCode, MonthText, PoolId
-from pool_api.services import confirming, covering, handing, mending, reconciling, signing
+from pool_api.services import confirming, coverage, handing, mending, reconciling, signing
 from pool_api.services.confirming import Confirmation
 from pool_api.services.handing import Reply
 from pool_api.services.mending import OfAKind, Verdict
@@ -50,7 +50,7 @@ def read(pool: PoolId, month: AMonth, caller: CallerOf, office: OfficeOf) -> Res
     """Matches and differences with reasons, what would mend each difference, and the proof per vendor account."""
     wanted = Month.parse(month)
     found = reconciling.reconcile(office, caller, pool, wanted)
-    return JSONResponse(show_reconciliation(found, covering.gaps(office, pool, wanted)))
+    return JSONResponse(show_reconciliation(found, coverage.gaps(office, pool, wanted)))
 
 
 @router.post(
