@@ -209,6 +209,17 @@ class TestReasons:
         said = {part.name: part.says for part in report.matches[0].parts}
         assert ("2 days earlier at the vendor", "the notes are equal") == (said["day"], said["note"])
 
+    def test_where_another_choice_is_as_good_it_is_asked_about(self) -> None:
+        clean, clean_seen = filler(60)
+        ours = [moved(1, ALDER, BIRCH, 31, on(5), "van"), moved(2, ALDER, BIRCH, 31, on(5), "estate")]
+        theirs = [shown(ALDER, BIRCH, 31, on(5), reference=reference) for reference in ("V-8", "V-9")]
+
+        tied = compared([*clean, *ours], *clean_seen, *theirs)
+        told = compared([*clean, *ours], *clean_seen, theirs[0], shown(ALDER, BIRCH, 31, on(5), "estate"))
+
+        assert [Status.SUGGESTED] * 2 == [each.status for each in tied.matches if set(each.entries) & {1, 2}]
+        assert [Status.MATCHED] * 2 == [each.status for each in told.matches if set(each.entries) & {1, 2}]
+
     def test_what_the_sender_s_row_leaves_unsaid_the_receiver_s_says(self) -> None:
         silent = shown(ALDER, BIRCH, 31, on(5), of=[ALDER])
         telling = shown(ALDER, BIRCH, 31, on(5), "estate", of=[BIRCH], reference="V-7")
