@@ -21,6 +21,7 @@ from pool_api.services.versions import agree
 from pool_api.store import catalogues, journal
 from pool_api.store.catalogues import CatalogueVersion
 from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.profiles import OF_CATALOGUES
 
 _WHAT = "catalogue from"
 
@@ -213,14 +214,14 @@ def list_profiles(office: Office, caller: Caller, pool: str, *, after: str, limi
     """Give the profiles whose name comes after a text, by name. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_CATALOGUE)
     with reading(office.engine, pool) as connection:
-        return [*catalogues.read_profiles(connection, pool, after=after, limit=limit)]
+        return [*OF_CATALOGUES.after(connection, pool, after, limit)]
 
 
 def read_profile(office: Office, caller: Caller, pool: str, name: str) -> tuple[Mapping[str, Any], int]:
     """Give one profile and its version. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_CATALOGUE)
     with reading(office.engine, pool) as connection:
-        found = catalogues.read_profile(connection, pool, name)
+        found = OF_CATALOGUES.read(connection, pool, name)
     if found is None:
         raise NotFound(what="catalogue profile", name=name)
     return found
@@ -234,7 +235,7 @@ def put_profile(office: Office, caller: Caller, pool: str, wanted: CatalogueProf
     with writing(office.engine, pool) as connection:
         if journal.lock_head(connection, pool) is None:
             raise NotFound(what="pool", name=pool)
-        there = catalogues.read_profile(connection, pool, wanted.name)
+        there = OF_CATALOGUES.read(connection, pool, wanted.name)
         agree("catalogue profile", wanted.name, None if there is None else there[1], version)
-        catalogues.write_profile(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
+        OF_CATALOGUES.write(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
     return (version or 0) + 1

@@ -21,6 +21,7 @@ from pool_api.services.versions import agree
 from pool_api.store import answers, journal, revisions, vendor
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.profiles import OF_RECORDS
 from pool_api.store.vendor import Import
 
 OPERATION = "vendor-records"
@@ -85,14 +86,14 @@ def list_profiles(office: Office, caller: Caller, pool: str, *, after: str, limi
     """Give column profiles whose name comes after a text, by name, in the form of Profile.as_json."""
     access.permit_into(caller, pool, Right.READ_RECORDS)
     with reading(office.engine, pool) as connection:
-        return [profile for _, profile in vendor.read_profiles(connection, pool, after=after, limit=limit)]
+        return [*OF_RECORDS.after(connection, pool, after, limit)]
 
 
 def read_profile(office: Office, caller: Caller, pool: str, name: str) -> tuple[Mapping[str, Any], int]:
     """Give one column profile and its version. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_RECORDS)
     with reading(office.engine, pool) as connection:
-        found = vendor.read_profile(connection, pool, name)
+        found = OF_RECORDS.read(connection, pool, name)
     if found is None:
         raise NotFound(what="column profile", name=name)
     return found
@@ -106,9 +107,9 @@ def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, vers
     with writing(office.engine, pool) as connection:
         if journal.lock_head(connection, pool) is None:
             raise NotFound(what="pool", name=pool)
-        there = vendor.read_profile(connection, pool, wanted.name)
+        there = OF_RECORDS.read(connection, pool, wanted.name)
         agree("column profile", wanted.name, None if there is None else there[1], version)
-        vendor.write_profile(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
+        OF_RECORDS.write(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
     return (version or 0) + 1
 
 

@@ -1,4 +1,4 @@
-"""The vendor's catalogues with all their versions, and the column profiles that their files are read by.
+"""The vendor's catalogues with all their versions.
 
 Versions are only ever added: a catalogue that is changed gets one more, one that is withdrawn a version without items.
 Whoever adds holds the pool's head row locked.
@@ -10,11 +10,12 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Column, Connection, Row, Select, and_, func, insert, select, update
+from sqlalchemy import Column, Connection, Row, and_, insert, select
 
 from pool_api.domain.catalogue import Catalogue, Covered, Item
 from pool_api.domain.entries import Json, canonical
-from pool_api.store.catalogue_tables import catalogue, catalogue_profile
+from pool_api.store.catalogue_tables import catalogue
+from pool_api.store.dated import Dated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,8 +30,6 @@ class CatalogueVersion:
     written_by: str
 
 
-# --- catalogues ------------------------------------------------------------------------------------------------------
-
 _LISTED: tuple[Column[Any], ...] = (
     catalogue.c.valid_from,
     catalogue.c.version,
@@ -38,6 +37,7 @@ _LISTED: tuple[Column[Any], ...] = (
     catalogue.c.written_at,
     catalogue.c.written_by,
 )
+_DATED = Dated(table=catalogue, columns=_LISTED, content=catalogue.c.item_count)
 
 
 def read_newest(connection: Connection, pool: str, valid_from: date) -> CatalogueVersion | None:
@@ -50,20 +50,14 @@ def read_versions(
     connection: Connection, pool: str, valid_from: date, *, before: int | None, limit: int
 ) -> list[CatalogueVersion]:
     """Give versions of the catalogue that is valid from a day, newest first, those below a version only."""
-    query = select(*_LISTED).where(catalogue.c.pool_id == pool, catalogue.c.valid_from == valid_from.isoformat())
-    if before is not None:
-        query = query.where(catalogue.c.version < before)
-    return [_version(row) for row in connection.execute(query.order_by(catalogue.c.version.desc()).limit(limit))]
+    return [_version(row) for row in _DATED.versions(connection, pool, valid_from, before=before, limit=limit)]
 
 
 def read_catalogues(
     connection: Connection, pool: str, *, after: date | None = None, limit: int | None = None
 ) -> list[CatalogueVersion]:
     """Give the newest versions of the catalogues that stand, by the day that they are valid from, later ones only."""
-    query = _standing(pool).order_by(catalogue.c.valid_from).limit(limit)
-    if after is not None:
-        query = query.where(catalogue.c.valid_from > after.isoformat())
-    return [_version(row) for row in connection.execute(query)]
+    return [_version(row) for row in _DATED.standing(connection, pool, after=after, limit=limit)]
 
 
 def read_catalogue(connection: Connection, pool: str, said: CatalogueVersion) -> Catalogue | None:
@@ -98,18 +92,6 @@ def write_catalogue(connection: Connection, pool: str, written: CatalogueVersion
     )
 
 
-def _standing(pool: str) -> Select[Any]:
-    newest = (
-        select(catalogue.c.valid_from, func.max(catalogue.c.version).label("version"))
-        .where(catalogue.c.pool_id == pool)
-        .group_by(catalogue.c.valid_from)
-        .subquery()
-    )
-    same = and_(catalogue.c.valid_from == newest.c.valid_from, catalogue.c.version == newest.c.version)
-    query = select(*_LISTED).join_from(catalogue, newest, same)
-    return query.where(catalogue.c.pool_id == pool, catalogue.c.item_count.is_not(None))
-
-
 def _version(row: Row[Any]) -> CatalogueVersion:
     return CatalogueVersion(
         valid_from=date.fromisoformat(row.valid_from),
@@ -128,31 +110,3 @@ def _items(stored: Iterable[Json]) -> Iterable[Item]:
     for each in stored:
         covers = Covered(**{name: tuple(names) for name, names in each.pop("covers").items()})
         yield Item(**each, covers=covers)
-
-
-# --- column profiles -------------------------------------------------------------------------------------------------
-
-
-def read_profile(connection: Connection, pool: str, name: str) -> tuple[Json, int] | None:
-    """Give a profile and its version, None when there is none of that name."""
-    at = (catalogue_profile.c.pool_id == pool) & (catalogue_profile.c.name == name)
-    row = connection.execute(select(catalogue_profile).where(at)).one_or_none()
-    return None if row is None else (json.loads(row.profile), row.version)
-
-
-def read_profiles(connection: Connection, pool: str, *, after: str, limit: int) -> list[Json]:
-    """Give profiles whose name comes after a text, by name."""
-    where = (catalogue_profile.c.pool_id == pool) & (catalogue_profile.c.name > after)
-    query = select(catalogue_profile.c.profile).where(where).order_by(catalogue_profile.c.name).limit(limit)
-    return [json.loads(text) for text in connection.execute(query).scalars()]
-
-
-def write_profile(connection: Connection, pool: str, name: str, profile: Json, *, exists: bool) -> None:
-    """Write a new profile at version 1, or replace one."""
-    text = canonical(profile).decode()
-    if exists:
-        at = (catalogue_profile.c.pool_id == pool) & (catalogue_profile.c.name == name)
-        changed = {"profile": text, "version": catalogue_profile.c.version + 1}
-        connection.execute(update(catalogue_profile).where(at).values(changed))
-    else:
-        connection.execute(insert(catalogue_profile).values(pool_id=pool, name=name, profile=text, version=1))

@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, and_, func, insert, select
+from sqlalchemy import Connection, Row, func, insert, select
 
 from pool_api.domain.entries import canonical
 from pool_api.domain.ladder import Ladder, Tier
 from pool_api.domain.planning import Setting
 from pool_api.domain.values import Currency
+from pool_api.store.dated import Dated
 from pool_api.store.tables import order_plan, price_ladder
 
 
@@ -42,6 +43,8 @@ class KeptPlan:
 
 # --- price ladders ---------------------------------------------------------------------------------------------------
 
+_DATED = Dated(table=price_ladder, columns=tuple(price_ladder.c), content=price_ladder.c.tiers)
+
 
 def read_ladder(connection: Connection, pool: str, valid_from: date) -> LadderVersion | None:
     """Give the newest version of the ladder that is valid from a day, None when there never was one."""
@@ -53,21 +56,14 @@ def read_versions(
     connection: Connection, pool: str, valid_from: date, *, before: int | None, limit: int
 ) -> list[LadderVersion]:
     """Give versions of the ladder that is valid from a day, newest first, those below a version only."""
-    at = (price_ladder.c.pool_id == pool) & (price_ladder.c.valid_from == valid_from.isoformat())
-    query = select(price_ladder).where(at).order_by(price_ladder.c.version.desc()).limit(limit)
-    if before is not None:
-        query = query.where(price_ladder.c.version < before)
-    return [_version(row) for row in connection.execute(query)]
+    return [_version(row) for row in _DATED.versions(connection, pool, valid_from, before=before, limit=limit)]
 
 
 def read_ladders(
     connection: Connection, pool: str, *, after: date | None = None, limit: int | None = None
 ) -> list[LadderVersion]:
     """Give the newest versions of the ladders that stand, by the day that they are valid from, later ones only."""
-    query = _standing(pool).order_by(price_ladder.c.valid_from).limit(limit)
-    if after is not None:
-        query = query.where(price_ladder.c.valid_from > after.isoformat())
-    return [_version(row) for row in connection.execute(query)]
+    return [_version(row) for row in _DATED.standing(connection, pool, after=after, limit=limit)]
 
 
 def read_lawful(connection: Connection, pool: str, currency: Currency) -> list[Ladder]:
@@ -91,19 +87,6 @@ def write_ladder(connection: Connection, pool: str, written: LadderVersion) -> N
             written_at=written.written_at,
             written_by=written.written_by,
         )
-    )
-
-
-def _standing(pool: str) -> Select[Any]:
-    newest = (
-        select(price_ladder.c.valid_from, func.max(price_ladder.c.version).label("version"))
-        .where(price_ladder.c.pool_id == pool)
-        .group_by(price_ladder.c.valid_from)
-        .subquery()
-    )
-    same = and_(price_ladder.c.valid_from == newest.c.valid_from, price_ladder.c.version == newest.c.version)
-    return (
-        select(price_ladder).join(newest, same).where(price_ladder.c.pool_id == pool, price_ladder.c.tiers.is_not(None))
     )
 
 

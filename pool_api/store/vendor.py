@@ -1,4 +1,4 @@
-"""The vendor's record in the database: column profiles, imported files, their rows, and decisions on differences.
+"""The vendor's record in the database: imported files, their rows, and decisions on differences.
 
 Rows and decisions are only ever added. Whoever adds holds the pool's head row locked, so that two imports of one file
 can't both find its rows new.
@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, select
 
 from pool_api.domain.entries import Json, canonical
 from pool_api.domain.record import MovementKind, RecordType, SetAside, VendorRow
 from pool_api.domain.revisions import Says
 from pool_api.store.record_tables import vendor_import, vendor_row, vendor_withdrawal
-from pool_api.store.tables import column_profile, decision
+from pool_api.store.tables import decision
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,39 +66,6 @@ class Decision:
     decided_at: str
     entries: tuple[int, ...] = ()
     withdrawn: tuple[tuple[str, str], ...] = ()
-
-
-# --- column profiles -------------------------------------------------------------------------------------------------
-
-
-def read_profile(connection: Connection, pool: str, name: str) -> tuple[Json, int] | None:
-    """Give a profile and its version, None when there is none of that name."""
-    query = select(column_profile.c.profile, column_profile.c.version).where(
-        column_profile.c.pool_id == pool, column_profile.c.name == name
-    )
-    row = connection.execute(query).one_or_none()
-    return None if row is None else (json.loads(row.profile), row.version)
-
-
-def read_profiles(connection: Connection, pool: str, *, after: str, limit: int) -> list[tuple[str, Json]]:
-    """Give profiles whose name comes after a text, by name."""
-    query = (
-        select(column_profile.c.name, column_profile.c.profile)
-        .where(column_profile.c.pool_id == pool, column_profile.c.name > after)
-        .order_by(column_profile.c.name)
-        .limit(limit)
-    )
-    return [(row.name, json.loads(row.profile)) for row in connection.execute(query)]
-
-
-def write_profile(connection: Connection, pool: str, name: str, profile: Json, *, exists: bool) -> None:
-    """Write a new profile at version 1, or replace one."""
-    text = canonical(profile).decode()
-    if exists:
-        at = (column_profile.c.pool_id == pool) & (column_profile.c.name == name)
-        connection.execute(update(column_profile).where(at).values(profile=text, version=column_profile.c.version + 1))
-    else:
-        connection.execute(insert(column_profile).values(pool_id=pool, name=name, profile=text, version=1))
 
 
 # --- imports and rows ------------------------------------------------------------------------------------------------
