@@ -6,7 +6,7 @@ confirmed, or that were there when a month was signed off, are matched before ev
 
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import cached_property
 from typing import NamedTuple
 
@@ -30,7 +30,7 @@ from pool_api.domain.matching import (
     Status,
     match,
 )
-from pool_api.domain.matching.coverage import clipped
+from pool_api.domain.matching.coverage import Span, clipped
 from pool_api.domain.record import RecordType, VendorRow
 from pool_api.domain.revisions import Revision
 from pool_api.domain.values import Month
@@ -42,8 +42,7 @@ from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
 from pool_api.store.vendor import Decision, Shows
 
-Spans = dict[str, list[tuple[date, date]]]
-Span = tuple[date, date]
+Spans = dict[str, list[Span]]
 
 MOST_REMEMBERED = 8
 """Comparisons that a process remembers, of all pools together."""
