@@ -31,6 +31,9 @@ SHOPS = ("ALDER", "BIRCH", "CEDAR", "DOGWOOD")
 DEADLOCK_S = 300
 """No request takes that long, however busy the machine; one that never ends is to fail."""
 
+CHEAP: dict[str, Any] = {"password_memory_kib": 8, "password_rounds": 1}
+"""Passwords that are hashed fast, which nothing but a test may do."""
+
 UNLIMITED = Rate(burst=1_000_000, per_second=1_000_000)
 
 
@@ -43,8 +46,14 @@ class Clock:
     def now(self) -> datetime:
         return self.at
 
+    def monotonic_ns(self) -> int:
+        return (self.at - NOON) // timedelta(microseconds=1) * 1_000 + 1
+
     def pass_days(self, days: int) -> None:
         self.at += timedelta(days=days)
+
+    def pass_seconds(self, seconds: int) -> None:
+        self.at += timedelta(seconds=seconds)
 
 
 class InProcess(httpx.BaseTransport):
@@ -121,10 +130,10 @@ def serving(database_url: str) -> Iterator[Served]:
     """Serve a migrated database without any pool; the only key is the operator's."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
-    settings = Settings(database_url=database_url, docs=False)
+    settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED))
+    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns))
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
         yield Served(clock=clock, http=http, keys={"operator": first_key})
 
@@ -134,10 +143,10 @@ def listening(database_url: str) -> Iterator[Served]:
     """Serve a migrated database without any pool on a port of its own, however fast requests come."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
-    settings = Settings(database_url=database_url, docs=False)
+    settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
+    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
     with socket.create_server(("127.0.0.1", 0)) as listener:
         server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
