@@ -51,7 +51,8 @@ def read_settings(environ: Mapping[str, str]) -> Settings:
     """Read the settings from an environment.
 
     Refuses: SettingRefused, naming the variable, for a number that is none or not above 0, a port above 65535, a
-             switch that is neither on nor off, and passwords that cost too little to guess. Variables without a field here are ignored: others share the prefix."""
+             switch that is neither on nor off, and passwords that cost too little to guess. Variables without a field
+             here are ignored: others share the prefix."""
     given: dict[str, Any] = {}
     for field in fields(Settings):
         name = PREFIX + field.name.upper()

@@ -34,6 +34,8 @@ DEADLOCK_S = 300
 CHEAP: dict[str, Any] = {"password_memory_kib": 8, "password_rounds": 1}
 """Passwords that are hashed fast, which nothing but a test may do."""
 
+PASSWORD = "four words in a row"
+
 UNLIMITED = Rate(burst=1_000_000, per_second=1_000_000)
 
 
@@ -97,9 +99,9 @@ class Served:
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
 
-    def client(self, key: str = "keeper") -> Client:
-        """Give a client for one of the keys by its name."""
-        return Client(self.address, self.keys[key], http=self.http)
+    def client(self, key: str | None = "keeper") -> Client:
+        """Give a client for one of the keys by its name, or for somebody who has none."""
+        return Client(self.address, None if key is None else self.keys[key], http=self.http)
 
     def book(self, key: str = "keeper", pool: str = POOL) -> Book:
         """Give the book of a pool."""
@@ -133,7 +135,9 @@ def serving(database_url: str) -> Iterator[Served]:
     settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns))
+    transport = InProcess(
+        serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
+    )
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
         yield Served(clock=clock, http=http, keys={"operator": first_key})
 
@@ -156,6 +160,16 @@ def listening(database_url: str) -> Iterator[Served]:
             yield Served(clock=clock, http=http, address=address, keys={"operator": first_key})
         server.should_exit = True
         thread.join()
+
+
+def join(
+    served: Served, name: str, key: str, *, role: Role = Role.KEEPER, member: str | None = None, pool: str = POOL
+) -> str:
+    """Let somebody new join a pool, keep the token of the session under a key's name, and give the person's id."""
+    token = served.book("operator", pool).invite(role=role, member=member).token or ""
+    made = served.client(None).accept_invitation(token=token, name=name, password=PASSWORD)
+    served.keys[key] = made.token or ""
+    return made.person.person
 
 
 def set_up(served: Served, pool: str = POOL, policy: Policy | None = None, prefix: str = "") -> None:

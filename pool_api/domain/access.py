@@ -55,7 +55,7 @@ class Caller:
     """Who asks, as its key or session says. pool is None for operators, and for persons outside of a pool; member for
     everyone but clerks. key_id is the public part of a key, or a person's id, which stays the same over its sessions.
 
-    Of persons only: the session, until when it may do what asks for the password, and what the person is in its pools."""
+    Of persons only: the session, until when it may do what asks for a password, what the person is in its pools."""
 
     role: Role
     pool: str | None

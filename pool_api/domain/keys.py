@@ -2,7 +2,7 @@
 kept.
 
 There are three kinds: the API key of a program, the token of a person's session, and the token of an invitation. Each
-is the prefix of its kind, `_`, a public part that names it in lists and logs, `_`, and a secret part of 160 random bits.
+is the prefix of its kind, `_`, a public part that names it in lists and logs, `_`, and a secret of 160 random bits.
 Only the SHA-256 of the whole text is ever stored: with that many random bits a plain hash can't be searched. No roles
 here, and no passwords: those have few bits and are hashed otherwise (services/passwords.py).
 """

@@ -37,7 +37,7 @@ USUAL_FAILURES = Rate(burst=50, per_second=1)
 _log = logging.getLogger(__name__)
 
 
-def create_app(
+def create_app(  # noqa: PLR0913 - the composition root is given all that varies
     *,
     find_key: FindKey,
     ready: Ready,

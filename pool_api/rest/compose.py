@@ -127,7 +127,6 @@ def serving_app(
     monotonic_ns: Callable[[], int] = time.monotonic_ns,
 ) -> FastAPI:
     """Give the app that serves an office; it closes the office when it ends."""
-
     sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
 
     async def find_key(digest: str) -> Caller | None:

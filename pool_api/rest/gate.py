@@ -10,8 +10,8 @@
 7. The body is of a type the operation takes, within its limit, counted while it comes in; JSON is read strictly, once.
 
 What an operation says of itself in its OpenAPI description is what is enforced: `security: []` makes it open, an empty
-requirement among others lets those in who don't say who they are, and those who do are looked at as everywhere; a request
-body in a media type of its own makes it an upload, which the route reads as a stream.
+requirement among others lets those in who don't say who they are, and those who do are looked at as everywhere; a
+request body in a media type of its own makes it an upload, which the route reads as a stream.
 
 The gate is the router's first route and answers for every path, so that no request finds a way around it; it also finds
 an operation in time that doesn't grow with the number of routes.
@@ -56,7 +56,7 @@ OPEN: dict[str, Any] = {"security": []}
 """For a route's openapi_extra: anybody may call it."""
 
 ANYBODY: dict[str, Any] = {"security": [{}, {SECURITY: []}]}
-"""For a route's openapi_extra: anybody may call it, and who says who it is is taken at its word after the usual look."""
+"""For a route's openapi_extra: anybody may call it; whoever says who it is has to be it."""
 
 _RAW = "credit_pool.raw_body"
 _VALUE = "credit_pool.body"

@@ -17,7 +17,7 @@ SessionId = Annotated[str, Path(pattern=_ID_PATTERN, description="The id of a se
 InvitationId = Annotated[str, Path(pattern=_ID_PATTERN, description="The id of an invitation.")]
 
 ShownId = Annotated[str, Field(pattern=_ID_PATTERN)]
-ShownPersonId = Annotated[str, Field(pattern=PERSON_PATTERN)]
+ShownPersonId = Annotated[str, Field(pattern=PERSON_PATTERN, examples=["p4f0c8e12ab34"])]
 
 PersonName = Annotated[
     str,
@@ -50,6 +50,9 @@ InvitationToken = Annotated[
         description="The token of an invitation.",
     ),
 ]
+SessionToken = Annotated[
+    str, Field(pattern="^cps_[0-9a-f]{12}_[0-9a-f]{40}$", examples=["cps_" + "0" * 12 + "_" + "0" * 40])
+]
 PoolRole = Literal["keeper", "clerk", "reader"]
 
 
@@ -80,7 +83,7 @@ class SessionMade(WireModel):
     """A session just made: its token is shown this once. Who has accepted an invitation while signed in keeps the
     session, and gets no token."""
 
-    token: str | None = Field(default=None, pattern="^cps_[0-9a-f]{12}_[0-9a-f]{40}$")
+    token: SessionToken | None = None
     session: ShownId
     person: PersonShown
     expires_at: Instant

@@ -180,7 +180,12 @@ _CLAIMS: tuple[Row, ...] = (
 
 _PEOPLE: tuple[Row, ...] = (
     (rules.SignInRefused, 401, "Sign-in refused", "Check both; whoever has forgotten the password asks the operator."),
-    (rules.ConfirmationRequired, 401, "Confirmation required", "Give the password again: POST /v1/session/confirmation."),
+    (
+        rules.ConfirmationRequired,
+        401,
+        "Confirmation required",
+        "Give the password again: POST /v1/session/confirmation.",
+    ),
     (rules.PasswordUnfit, 422, "Password unfit", "Take another one; several words in a row are long and easy to keep."),
     (rules.NameTaken, 409, "Name taken", "Take another name; if it is yours, sign in first and then accept."),
     (rules.InvitationVoid, 409, "Invitation void", "Ask for a new invitation; each can be accepted once in 72 hours."),

@@ -13,6 +13,7 @@ from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import ApiKey
 from pool_api.store.engine import reading, writing
 
+
 def make_key(
     office: Office,
     caller: Caller,

@@ -26,7 +26,8 @@ from pool_api.store.writer import Writer
 class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
     hexadecimal text. passwords hashes them; sessions says how long sessions last. callers remembers who some keys and
-    sessions belong to (services/callers.py), costings what each pool's months add up to (services/costs.py), explained the figures of the month that was last asked about (services/explaining.py),
+    sessions belong to (services/callers.py), costings what each pool's months add up to (services/costs.py), explained
+    the figures of the month that was last asked about (services/explaining.py),
     reconciliations the last comparisons with the vendor's record, to be changed with reconciling held
     (services/reconciling.py)."""
 
@@ -35,7 +36,7 @@ class Office:
     now: Callable[[], datetime]
     random_hex: Callable[[int], str]
     passwords: Passwords
-    sessions: SessionRules = SessionRules()
+    sessions: SessionRules
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
     costings: dict[str, Any] = field(default_factory=dict)
     explained: dict[str, Any] = field(default_factory=dict)

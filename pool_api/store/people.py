@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, exists, insert, select, update
+from sqlalchemy import Connection, RowMapping, exists, insert, select, update
 
 from pool_api.domain.access import Caller, Membership, Role
 from pool_api.store.directory import raise_version
@@ -88,14 +88,14 @@ _PERSON = (
 
 def find_person(connection: Connection, sign_in_name: str) -> Person | None:
     """Give the person who signs in by a name, None when there is none."""
-    row = connection.execute(select(*_PERSON).where(person.c.sign_in_name == sign_in_name)).one_or_none()
-    return None if row is None else Person(**row._mapping)
+    row = connection.execute(select(*_PERSON).where(person.c.sign_in_name == sign_in_name)).mappings().one_or_none()
+    return None if row is None else Person(**row)
 
 
 def read_person(connection: Connection, person_id: str) -> Person | None:
     """Give a person by its id, None when there is none."""
-    row = connection.execute(select(*_PERSON).where(person.c.person_id == person_id)).one_or_none()
-    return None if row is None else Person(**row._mapping)
+    row = connection.execute(select(*_PERSON).where(person.c.person_id == person_id)).mappings().one_or_none()
+    return None if row is None else Person(**row)
 
 
 def write_person(connection: Connection, made: Person) -> None:
@@ -114,9 +114,7 @@ def write_person(connection: Connection, made: Person) -> None:
 
 def write_password(connection: Connection, person_id: str, password: str, at: str) -> None:
     """Replace the hash of a person's password."""
-    connection.execute(
-        update(person).where(person.c.person_id == person_id).values(password=password, password_at=at)
-    )
+    connection.execute(update(person).where(person.c.person_id == person_id).values(password=password, password_at=at))
 
 
 def shut_out(connection: Connection, person_id: str, at: str | None) -> None:
@@ -140,15 +138,15 @@ def write_session(connection: Connection, made: Session, secret_hash: str) -> No
 
 def find_session(connection: Connection, secret_hash: str) -> Session | None:
     """Give the session whose token has a hash, None when there is none."""
-    row = connection.execute(select(*_SESSION).where(session.c.secret_hash == secret_hash)).one_or_none()
-    return None if row is None else Session(**row._mapping)
+    row = connection.execute(select(*_SESSION).where(session.c.secret_hash == secret_hash)).mappings().one_or_none()
+    return None if row is None else Session(**row)
 
 
 def read_session(connection: Connection, person_id: str, session_id: str) -> Session | None:
     """Give one of a person's sessions, None when it has none of that id."""
     at = (session.c.person_id == person_id) & (session.c.session_id == session_id)
-    row = connection.execute(select(*_SESSION).where(at)).one_or_none()
-    return None if row is None else Session(**row._mapping)
+    row = connection.execute(select(*_SESSION).where(at)).mappings().one_or_none()
+    return None if row is None else Session(**row)
 
 
 def read_sessions(
@@ -163,7 +161,7 @@ def read_sessions(
         session.c.session_id > after,
     )
     rows = connection.execute(query.order_by(session.c.session_id).limit(limit))
-    return [Session(**row._mapping) for row in rows]
+    return [Session(**row) for row in rows.mappings()]
 
 
 def was_at(connection: Connection, sign_in_name: str, peer: str) -> bool:
@@ -222,13 +220,14 @@ _PEOPLE = select(
 def read_people(connection: Connection, pool_id: str, *, after: str, limit: int) -> list[PoolPerson]:
     """Give the people of a pool whose id comes after a text, by id, former ones too."""
     query = _PEOPLE.where(membership.c.pool_id == pool_id, membership.c.person_id > after)
-    return [_pool_person(row) for row in connection.execute(query.order_by(membership.c.person_id).limit(limit))]
+    rows = connection.execute(query.order_by(membership.c.person_id).limit(limit))
+    return [_pool_person(row) for row in rows.mappings()]
 
 
 def read_pool_person(connection: Connection, pool_id: str, person_id: str) -> PoolPerson | None:
     """Give what somebody is or was in a pool, None for one who never was in it."""
     query = _PEOPLE.where(membership.c.pool_id == pool_id, membership.c.person_id == person_id)
-    row = connection.execute(query).one_or_none()
+    row = connection.execute(query).mappings().one_or_none()
     return None if row is None else _pool_person(row)
 
 
@@ -278,8 +277,8 @@ def read_ended(connection: Connection, pool_id: str, callers: Iterable[Caller], 
     return {str(each.session) for each in asked if last.get(str(each.session)) != (each.role, each.member)}
 
 
-def _pool_person(row: Row[Any]) -> PoolPerson:
-    return PoolPerson(**{**row._mapping, "role": Role(row.role)})
+def _pool_person(row: RowMapping) -> PoolPerson:
+    return PoolPerson(**{**row, "role": Role(row["role"])})
 
 
 # --- invitations -----------------------------------------------------------------------------------------------------
@@ -306,21 +305,24 @@ def write_invitation(connection: Connection, made: Invitation, secret_hash: str)
 
 def find_invitation(connection: Connection, secret_hash: str) -> Invitation | None:
     """Give the invitation whose token has a hash, None when there is none."""
-    row = connection.execute(select(*_INVITATION).where(invitation.c.secret_hash == secret_hash)).one_or_none()
+    row = (
+        connection.execute(select(*_INVITATION).where(invitation.c.secret_hash == secret_hash)).mappings().one_or_none()
+    )
     return None if row is None else _invitation(row)
 
 
 def read_invitation(connection: Connection, pool_id: str, invitation_id: str) -> Invitation | None:
     """Give one invitation of a pool, None when it has none of that id."""
     here = (invitation.c.pool_id == pool_id) & (invitation.c.invitation_id == invitation_id)
-    row = connection.execute(select(*_INVITATION).where(here)).one_or_none()
+    row = connection.execute(select(*_INVITATION).where(here)).mappings().one_or_none()
     return None if row is None else _invitation(row)
 
 
 def read_invitations(connection: Connection, pool_id: str, *, after: str, limit: int) -> list[Invitation]:
     """Give the invitations of a pool whose id comes after a text, by id, used and withdrawn ones too."""
     query = select(*_INVITATION).where(invitation.c.pool_id == pool_id, invitation.c.invitation_id > after)
-    return [_invitation(row) for row in connection.execute(query.order_by(invitation.c.invitation_id).limit(limit))]
+    rows = connection.execute(query.order_by(invitation.c.invitation_id).limit(limit))
+    return [_invitation(row) for row in rows.mappings()]
 
 
 def use_invitation(connection: Connection, used: Invitation, person_id: str, at: str) -> bool:
@@ -343,6 +345,6 @@ def _open(pool_id: str, invitation_id: str) -> Any:
     )
 
 
-def _invitation(row: Row[Any]) -> Invitation:
-    values = dict(row._mapping)
+def _invitation(row: RowMapping) -> Invitation:
+    values = dict(row)
     return Invitation(pool=values.pop("pool_id"), role=Role(values.pop("role")), **values)

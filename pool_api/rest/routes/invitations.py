@@ -138,9 +138,7 @@ def list_(
     )
 
 
-@router.post(
-    _OF_POOL, status_code=201, response_model=InvitationMade, operation_id="invite", summary="Invite somebody"
-)
+@router.post(_OF_POOL, status_code=201, response_model=InvitationMade, operation_id="invite", summary="Invite somebody")
 def create(pool: PoolId, asked: InvitationForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf) -> Response:
     """For 72 hours, for one person. The token is in the first answer only: give it to nobody else."""
     made, token = people.invite(
@@ -225,7 +223,10 @@ def _check_who(asked: AcceptanceForm, caller: Caller | None) -> None:
     if caller is None:
         wrong, detail = [name for name, value in given.items() if value is None], "It is required."
     else:
-        wrong, detail = [name for name, value in given.items() if value is not None], "Leave it out: you have signed in."
+        wrong, detail = (
+            [name for name, value in given.items() if value is not None],
+            "Leave it out: you have signed in.",
+        )
     if wrong:
         errors = [{"detail": detail, "pointer": f"#/{name}"} for name in wrong]
         raise InvalidRequest(count=len(wrong), errors=errors)

@@ -85,9 +85,7 @@ def read(pool: PoolId, person: PersonId, caller: CallerOf, office: OfficeOf, cop
     summary="Change a person's role",
     responses={200: {"headers": ETAG}},
 )
-def put(
-    pool: PoolId, person: PersonId, asked: RoleForm, caller: CallerOf, office: OfficeOf, tag: IfMatch
-) -> Response:
+def put(pool: PoolId, person: PersonId, asked: RoleForm, caller: CallerOf, office: OfficeOf, tag: IfMatch) -> Response:
     """From the next request on. Somebody who was taken out comes in again by it; others come in by invitation."""
     changed = people.change(
         office, caller, pool, person, role=Role(asked.role), member=asked.member, version=version_in(tag)

@@ -62,7 +62,14 @@ class WhoShown(WireModel):
     """Who is calling: a person with its session, or a key. An operator's key belongs to no pool."""
 
     kind: Literal["person", "key"]
-    id: Annotated[str, Field(pattern="^p?[0-9a-f]{12}$", description="Of a person, or the public part of a key.")]
+    id: Annotated[
+        str,
+        Field(
+            pattern="^p?[0-9a-f]{12}$",
+            examples=["p4f0c8e12ab34"],
+            description="Of a person, or the public part of a key.",
+        ),
+    ]
     name: ShortText
     is_operator: Annotated[bool, Field(strict=True)]
     session: SessionShown | None = None
