@@ -31,6 +31,11 @@ SHOPS = ("ALDER", "BIRCH", "CEDAR", "DOGWOOD")
 DEADLOCK_S = 300
 """No request takes that long, however busy the machine; one that never ends is to fail."""
 
+CHEAP: dict[str, Any] = {"password_memory_kib": 8, "password_rounds": 1}
+"""Passwords that are hashed fast, which nothing but a test may do."""
+
+PASSWORD = "four words in a row"
+
 UNLIMITED = Rate(burst=1_000_000, per_second=1_000_000)
 
 
@@ -43,8 +48,14 @@ class Clock:
     def now(self) -> datetime:
         return self.at
 
+    def monotonic_ns(self) -> int:
+        return (self.at - NOON) // timedelta(microseconds=1) * 1_000 + 1
+
     def pass_days(self, days: int) -> None:
         self.at += timedelta(days=days)
+
+    def pass_seconds(self, seconds: int) -> None:
+        self.at += timedelta(seconds=seconds)
 
 
 class InProcess(httpx.BaseTransport):
@@ -88,9 +99,9 @@ class Served:
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
 
-    def client(self, key: str = "keeper") -> Client:
-        """Give a client for one of the keys by its name."""
-        return Client(self.address, self.keys[key], http=self.http)
+    def client(self, key: str | None = "keeper") -> Client:
+        """Give a client for one of the keys by its name, or for somebody who has none."""
+        return Client(self.address, None if key is None else self.keys[key], http=self.http)
 
     def book(self, key: str = "keeper", pool: str = POOL) -> Book:
         """Give the book of a pool."""
@@ -121,10 +132,12 @@ def serving(database_url: str) -> Iterator[Served]:
     """Serve a migrated database without any pool; the only key is the operator's."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
-    settings = Settings(database_url=database_url, docs=False)
+    settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED))
+    transport = InProcess(
+        serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
+    )
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
         yield Served(clock=clock, http=http, keys={"operator": first_key})
 
@@ -134,10 +147,10 @@ def listening(database_url: str) -> Iterator[Served]:
     """Serve a migrated database without any pool on a port of its own, however fast requests come."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
-    settings = Settings(database_url=database_url, docs=False)
+    settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
+    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
     with socket.create_server(("127.0.0.1", 0)) as listener:
         server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
@@ -147,6 +160,16 @@ def listening(database_url: str) -> Iterator[Served]:
             yield Served(clock=clock, http=http, address=address, keys={"operator": first_key})
         server.should_exit = True
         thread.join()
+
+
+def join(
+    served: Served, name: str, key: str, *, role: Role = Role.KEEPER, member: str | None = None, pool: str = POOL
+) -> str:
+    """Let somebody new join a pool, keep the token of the session under a key's name, and give the person's id."""
+    token = served.book("operator", pool).invite(role=role, member=member).token or ""
+    made = served.client(None).accept_invitation(token=token, name=name, password=PASSWORD)
+    served.keys[key] = made.token or ""
+    return made.person.person
 
 
 def set_up(served: Served, pool: str = POOL, policy: Policy | None = None, prefix: str = "") -> None:

@@ -5,16 +5,18 @@ Made by entry points only: time and randomness come in from them.
 
 import gc
 import secrets
+import time
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from fastapi import APIRouter, FastAPI
 from starlette.concurrency import run_in_threadpool
 
 from pool_api.domain.access import Caller
+from pool_api.domain.people import SessionRules
 from pool_api.rest.app import USUAL_FAILURES, USUAL_RATE, create_app
 from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
@@ -23,6 +25,7 @@ from pool_api.rest.routes import (
     catalogues,
     coverage,
     explanations,
+    invitations,
     jobs,
     journal,
     keys,
@@ -30,6 +33,7 @@ from pool_api.rest.routes import (
     members,
     months,
     order_plans,
+    people,
     pools,
     positions,
     postings,
@@ -37,12 +41,15 @@ from pool_api.rest.routes import (
     reconciliations,
     recording,
     report,
+    sessions,
     settlement_payments,
     transfers,
     vendor,
 )
-from pool_api.services import keys as key_service
+from pool_api.rest.sign_ins import SignIns
+from pool_api.services import callers
 from pool_api.services.office import Office
+from pool_api.services.passwords import Passwords
 from pool_api.services.readiness import cursor_secret, missing
 from pool_api.settings import Settings
 from pool_api.store.engine import open_engine
@@ -52,6 +59,9 @@ ROUTERS: tuple[APIRouter, ...] = (
     pools.router,
     members.router,
     keys.router,
+    sessions.router,
+    people.router,
+    invitations.router,
     recording.router,
     journal.router,
     positions.router,
@@ -93,6 +103,12 @@ def open_office(settings: Settings, variables: Variables, *, together: bool = Tr
         writer=Writer(engine, variables.now, together=together),
         now=variables.now,
         random_hex=variables.random_hex,
+        passwords=Passwords(memory_kib=settings.password_memory_kib, rounds=settings.password_rounds),
+        sessions=SessionRules(
+            idle=timedelta(minutes=settings.session_idle_minutes),
+            longest=timedelta(hours=settings.session_hours),
+            fresh=timedelta(minutes=settings.confirmation_minutes),
+        ),
     )
 
 
@@ -103,13 +119,19 @@ def close_office(office: Office) -> None:
 
 
 def serving_app(
-    settings: Settings, office: Office, *, rate: Rate = USUAL_RATE, failures: Rate = USUAL_FAILURES
+    settings: Settings,
+    office: Office,
+    *,
+    rate: Rate = USUAL_RATE,
+    failures: Rate = USUAL_FAILURES,
+    monotonic_ns: Callable[[], int] = time.monotonic_ns,
 ) -> FastAPI:
     """Give the app that serves an office; it closes the office when it ends."""
+    sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
 
     async def find_key(digest: str) -> Caller | None:
-        remembered = key_service.remembered(office, digest)
-        return remembered or await run_in_threadpool(key_service.identify, office, digest)
+        remembered = callers.remembered(office, digest)
+        return remembered or await run_in_threadpool(callers.identify, office, digest)
 
     async def ready() -> list[str]:
         return await run_in_threadpool(missing, office)
@@ -118,6 +140,7 @@ def serving_app(
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
         yield
+        await run_in_threadpool(sign_ins.close)
         await run_in_threadpool(close_office, office)
 
     app = create_app(
@@ -130,8 +153,11 @@ def serving_app(
         docs=settings.docs,
         rate=rate,
         failures=failures,
+        proxies=[each.strip() for each in settings.proxies.split(",") if each.strip()],
+        monotonic_ns=monotonic_ns,
     )
     app.state.office = office
+    app.state.sign_ins = sign_ins
     return app
 
 

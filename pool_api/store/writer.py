@@ -37,7 +37,7 @@ from pool_api.domain.errors import (
 from pool_api.domain.hashing import chained
 from pool_api.domain.journal import OF_STOCK, Desk
 from pool_api.domain.values import instant_text
-from pool_api.store import answers, directory, journal
+from pool_api.store import answers, directory, journal, people
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import Directory
 from pool_api.store.engine import writing
@@ -184,7 +184,7 @@ class _Facts:
     referenced: Mapping[str, Entry]
     answers: Mapping[Slot, Answer]
     replayed: Mapping[int, Entry]
-    ended_keys: set[str]
+    ended: set[str]
     opening: int | None
     connection: Connection
 
@@ -222,7 +222,7 @@ def _gather(
         ),
         answers=kept,
         replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
-        ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, instant_text(now)),
+        ended=_ended(connection, pool, {request.caller for request in requests}, instant_text(now)),
         opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
         connection=connection,
     )
@@ -243,7 +243,7 @@ class _Session:
 
     def answer(self, request: Request) -> Recorded | DomainError:
         """Give what a request is to be told; nothing of a refused one stays."""
-        if request.caller.key_id in self._facts.ended_keys:
+        if (request.caller.session or request.caller.key_id) in self._facts.ended:
             return KeyEnded(key_id=request.caller.key_id)
         slot = request.slot
         if earlier := self._earlier(slot):
@@ -374,6 +374,13 @@ def _opening(connection: Connection, pool: str) -> int | None:
     found = [entry.number for entry in journal.read_entries(connection, pool, EntryFilter(kinds=("opening",)))]
     reversed_ = journal.read_undone(connection, pool, found)
     return next((number for number in found if number not in reversed_), None)
+
+
+def _ended(connection: Connection, pool: str, callers: set[Caller], now: str) -> set[str]:
+    """Give the keys and sessions among those of callers that may not record any more."""
+    keys = {caller.key_id for caller in callers if caller.session is None}
+    ended = people.read_ended(connection, pool, callers, now)
+    return ended | directory.read_ended_keys(connection, keys, now) if keys else ended
 
 
 def _closes(entry: Entry, month: str) -> bool:

@@ -23,12 +23,22 @@ ACROSS_POOLS = {
     "pool": "the operator lists the pools",
     "api_key": "a key is looked up before its pool is known",
     "service_setting": "belongs to no pool",
+    "person": "belongs to no pool, and may be in several",
+    "session": "belongs to a person",
+    "membership": "a person's pools are found before one is named",
+    "invitation": "its token is looked up before its pool is known",
 }
 """Tables that row security doesn't divide, and why."""
 
 WALLED = tuple(table.name for table in metadata.sorted_tables if table.name not in ACROSS_POOLS)
 
-_SPECIAL = {"decision.verdict": "accepted", "reconciliation_act.kind": "confirmed", "api_key.role": "keeper"}
+_SPECIAL = {
+    "decision.verdict": "accepted",
+    "reconciliation_act.kind": "confirmed",
+    "api_key.role": "keeper",
+    "membership.role": "keeper",
+    "invitation.role": "keeper",
+}
 
 
 def sample(table: Table, pool: str, *, saying: str = "something") -> dict[str, object]:
