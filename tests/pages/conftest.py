@@ -25,4 +25,4 @@ def keeper(service: Served, pages: httpx.Client) -> Browser:
 def signed_in(service: Served, pages: httpx.Client, role: str) -> Browser:
     """Give the browser of somebody who has just signed in with a key of a role."""
     pages.cookies.clear()
-    return Browser(pages).go("/sign-in").send({"token": service.keys[role]})
+    return Browser(pages).go("/sign-in").send({"token": service.keys[role]}, form="#by-key")

@@ -30,7 +30,7 @@ def test_signing_out_forgets(keeper: Browser) -> None:
 
 
 def test_an_unknown_key_is_told_nothing_about(pages: httpx.Client) -> None:
-    browser = Browser(pages).go("/sign-in").send({"token": "cp_000000000000_" + "0" * 40})
+    browser = Browser(pages).go("/sign-in").send({"token": "cp_000000000000_" + "0" * 40}, form="#by-key")
 
     assert browser.answer.status_code == 403
     assert "The service doesn't know this key" in browser.says

@@ -7,6 +7,7 @@ import httpx
 import uvicorn
 from pool_client.line import TIMEOUT
 
+from pool_web.peers import forward_peer
 from pool_web.site import create_site
 
 
@@ -16,7 +17,8 @@ from pool_web.site import create_site
 @click.option("--port", default=8080, show_default=True, help="And on which port.")
 def main(api: str, host: str, port: int) -> None:
     """Serve the pages until told to stop."""
-    site = create_site(api=api, http=httpx.AsyncClient(timeout=TIMEOUT), now=lambda: datetime.now(UTC))
+    http = httpx.AsyncClient(timeout=TIMEOUT, event_hooks={"request": [forward_peer]})
+    site = create_site(api=api, http=http, now=lambda: datetime.now(UTC))
     uvicorn.run(site, host=host, port=port, server_header=False, access_log=False, proxy_headers=False)
 
 

@@ -12,6 +12,8 @@ from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from pool_web.peers import remember_peer
+
 _POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
@@ -51,6 +53,7 @@ class Edge:
                 message["headers"] = _dressed(message.get("headers", ()), scope)
             await send(message)
 
+        remember_peer(scope)
         headers = Headers(scope=scope)
         if scope["method"] not in _READING and not is_own(headers):
             refusal = PlainTextResponse("This was not sent by a page of this site, so nothing was done.", 403)

@@ -15,7 +15,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
-from pool_web.pages import entries, now, recording, sign_in
+from pool_web.pages import account, entries, now, people, recording, sign_in
 from pool_web.view import View
 from pool_web.visit import Site, site_of
 
@@ -25,22 +25,32 @@ _FILES = {path.name: path for path in sorted(ASSETS.iterdir())}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Somewhere to go from everywhere, below the pool's address. first says that there is always room for it."""
+    """Somewhere to go from everywhere, below the pool's address. first says that there is always room for it; roles
+    have no use for it where they aren't named."""
 
     path: str
     words: str
     first: bool = False
+    roles: tuple[str, ...] = ("keeper", "clerk", "reader")
 
 
 PLACES = (
     Place(path="", words="Now", first=True),
     Place(path="/entries", words="Entries", first=True),
+    Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
 
-_PAGES: tuple[Iterable[BaseRoute], ...] = (sign_in.ROUTES, now.ROUTES, recording.ROUTES, entries.ROUTES)
+_PAGES: tuple[Iterable[BaseRoute], ...] = (
+    sign_in.ROUTES,
+    now.ROUTES,
+    recording.ROUTES,
+    entries.ROUTES,
+    people.ROUTES,
+    account.ROUTES,
+)
 
-FIRST_SEGMENTS = frozenset({"", "assets", "book", "sign-in", "sign-out"})
+FIRST_SEGMENTS = frozenset({"", "account", "assets", "book", "invitation", "sign-in", "sign-out"})
 """What the paths of pages begin with; all others are free for the service itself."""
 
 

@@ -4,6 +4,7 @@ A page is a function from a visit to an answer. Whatever the service refuses on 
 said on a page of its own; who isn't known any more is asked to sign in again.
 """
 
+import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -17,7 +18,8 @@ from pool_client.attempts import Patience
 from pool_client.calls.call import Call
 from pool_client.calls.call import Page as Rows
 from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, Stale, Unreachable
-from pool_client.models.directory import Pool
+from pool_client.models.directory import Pool, Role
+from pool_client.models.people import PoolOfCaller, Who
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -46,8 +48,10 @@ class Site:
     now: Callable[[], datetime]
     new_key: Callable[[], str]
 
-    def client(self, token: str) -> AsyncClient:
-        """Give a client that acts for whoever has a token. Refuses: ValueError for what can't be one."""
+    def client(self, token: str | None) -> AsyncClient:
+        """Give a client that acts for whoever has a token, or for anybody.
+
+        Refuses: ValueError for what can't be a token."""
         return AsyncClient(self.api, token, http=self.http, patience=PATIENCE)
 
 
@@ -59,13 +63,15 @@ def site_of(request: Request) -> Site:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """One request of somebody who is signed in. pool is the one that the address names, None outside of any."""
+    """One request of somebody who is signed in. pool is the one that the address names, None outside of any; who is
+    whom the service knows."""
 
     request: Request
     site: Site
     token: str
     client: AsyncClient
     pool: Pool | None = None
+    who: Who | None = None
 
     @property
     def book(self) -> AsyncBook:
@@ -87,6 +93,23 @@ class Visit:
         """The present day where the pool is."""
         zone = ZoneInfo(self.pool.time_zone if self.pool else "UTC")
         return self.site.now().astimezone(zone).date()
+
+    @property
+    def own(self) -> PoolOfCaller | None:
+        """What whoever is signed in is in this pool."""
+        pools = self.who.pools if self.who else ()
+        return next((each for each in pools if self.pool and each.pool == self.pool.id), None)
+
+    @property
+    def is_keeper(self) -> bool:
+        """Whether this is the keeper of the pool."""
+        return self.own is not None and self.own.role is Role.KEEPER
+
+    @property
+    def wants_password(self) -> bool:
+        """Whether what changes who may do what needs the password again."""
+        session = self.who.session if self.who else None
+        return session is not None and session.confirmed_until <= self.site.now()
 
     def place(self, name: str) -> str:
         """Give a part of the address."""
@@ -114,7 +137,14 @@ class Visit:
 
     def show(self, template: str, /, *, status: int = 200, **told: Any) -> Response:
         """Answer with a page."""
-        beside = {"pool": self.pool, "home": self.home if self.pool else "", "proof": session.proof(self.token)}
+        beside = {
+            "pool": self.pool,
+            "home": self.home if self.pool else "",
+            "proof": session.proof(self.token),
+            "who": self.who,
+            "own": self.own,
+            "is_keeper": self.is_keeper,
+        }
         return self.site.view.answer(template, {"path": self.request.url.path, **beside, **told}, status)
 
     async def allowed(self, asked: Awaitable[T]) -> T | None:
@@ -122,7 +152,7 @@ class Visit:
         try:
             return await asked
         except NotAllowed as error:
-            if error.status == UNKNOWN:
+            if is_unknown(error):
                 raise
             return None
 
@@ -158,16 +188,24 @@ def deed(path: str, take: Page) -> Route:
 def outside(path: str, show: Page | None, take: Page | None = None) -> Route:
     """Give the route of a page that is about no pool, for people who are signed in."""
     methods = [*(["GET"] if show else []), *(["POST"] if take else [])]
-    return Route(path, _signed_in(show, take), methods=methods)
+    return Route(path, _signed_in(show and _known(show), take and _known(take)), methods=methods)
 
 
 Endpoint = Callable[[Request], Awaitable[Response]]
 
 
+def _known(page: Page) -> Page:
+    async def with_who(visit: Visit) -> Response:
+        return await page(replace(visit, who=await visit.client.who()))
+
+    return with_who
+
+
 def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
     def within(page: Page) -> Page:
         async def with_terms(visit: Visit) -> Response:
-            return await page(replace(visit, pool=(await visit.book.terms()).value))
+            terms, who = await asyncio.gather(visit.book.terms(), visit.client.who())
+            return await page(replace(visit, pool=terms.value, who=who))
 
         return with_terms
 
@@ -185,7 +223,7 @@ def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
         try:
             return await page(visit) if page else Response(status_code=405)
         except PoolError as error:
-            return _ask_who(request) if error.status == UNKNOWN else _problem(visit, error)
+            return _ask_who(request) if is_unknown(error) else _problem(visit, error)
 
     return answer
 
@@ -206,8 +244,14 @@ def _ask_who(request: Request) -> Response:
     return answer
 
 
-UNKNOWN = 401
-"""The status under which the service says that it doesn't know a token, or not any more."""
+def is_unknown(error: PoolError) -> bool:
+    """Tell whether the service says that it doesn't know a token, or not any more."""
+    return error.status == 401 and error.code not in {WRONG, WANTS_PASSWORD}
+
+
+WRONG = "sign-in-refused"
+"""The code under which the service says that a name or a password is wrong."""
+WANTS_PASSWORD = "confirmation-required"  # noqa: S105 - a code of the service
 
 _NOT_OURS = "This form was made for another sign-in, so nothing was done. Open the page again and repeat what you did."
 _TITLES: tuple[tuple[type[PoolError], str, int], ...] = (

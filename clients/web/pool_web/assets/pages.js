@@ -45,3 +45,14 @@ function showEffectWhileTyping(form) {
 }
 
 document.querySelectorAll("form[data-effect]").forEach(showEffectWhileTyping);
+
+/* An invitation stands behind the # of its link, where no server sees it; it goes into its field, and out of the
+   address. */
+function takeFromLink(form) {
+  const told = location.hash.slice(1);
+  if (!told) return;
+  form.elements.invitation.value = decodeURIComponent(told);
+  history.replaceState(null, "", location.pathname + location.search);
+}
+
+document.querySelectorAll("form[data-from-link]").forEach(takeFromLink);
