@@ -116,7 +116,8 @@ def test_an_entry_is_undone_in_part(stocked: Served, keeper: Browser) -> None:
     keeper.go(f"{HOME}/entries/2/undo").send({"quantity": "20", "note": "counted twice"})
 
     assert "Entry 2 undone: 20 credits." in keeper.says
-    assert "120" != keeper.go(f"{HOME}/entries/2").says
+    keeper.go(f"{HOME}/entries/2")
+
     assert "Undone 20 credits" in keeper.says
     assert "Entry 2 undone: 20 credits: counted twice" in keeper.says
     assert stocked.book().positions().stock == 400

@@ -5,7 +5,7 @@ minus sign before it, never a colour alone.
 """
 
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 from pool_client.models.directory import Member
+from pool_client.models.months import MemberAmount
 from starlette.responses import HTMLResponse, Response
 
 from pool_web.sentences import sentence
@@ -37,11 +38,14 @@ class View:
         self._environment.globals.update(beside)
         self._environment.filters.update(
             amount=amount,
+            by_member=by_member,
             count=count,
             day=day,
             instant=instant,
             month=month,
+            month_before=month_before,
             named=named,
+            path_words=path_words,
             plain=plain,
             sentence=sentence,
             words=words,
@@ -87,6 +91,25 @@ def month(value: str) -> str:
 def plain(value: str) -> str:
     """Show a word of the wire as people write it."""
     return value.replace("_", " ").replace("-", " ")
+
+
+def month_before(value: str) -> str:
+    """Give the month before one, both written as 2026-11."""
+    last = date.fromisoformat(f"{value}-01") - timedelta(days=1)
+    return f"{last:%Y-%m}"
+
+
+def path_words(value: str) -> str:
+    """Show a figure's name, written with points, in words."""
+    first, *rest = value.split(".")
+    if first == "members":
+        first, *rest = rest
+    return f"{plain(first)}: {', '.join(map(plain, rest))}" if rest else plain(first)
+
+
+def by_member(amounts: Iterable[MemberAmount]) -> dict[str, Decimal]:
+    """Give amounts by member."""
+    return {each.member: each.amount for each in amounts}
 
 
 def words(values: Iterable[str]) -> list[tuple[str, str]]:

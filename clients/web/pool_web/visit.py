@@ -20,6 +20,7 @@ from pool_client.calls.call import Page as Rows
 from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, Stale, Unreachable
 from pool_client.models.directory import Pool, Role
 from pool_client.models.people import PoolOfCaller, Who
+from starlette.convertors import Convertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -166,6 +167,22 @@ def to(address: str, **query: str) -> Response:
     """Send a person on to an address."""
     return RedirectResponse(f"{address}?{urlencode(query)}" if query else address, 303)
 
+
+class _Month(Convertor[str]):
+    """A month in an address, as the service writes it."""
+
+    regex = "2[0-9]{3}-(0[1-9]|1[0-2])"
+
+    def convert(self, value: str) -> str:
+        """Give the month that a part of an address names."""
+        return value
+
+    def to_string(self, value: str) -> str:
+        """Give the part of an address for a month."""
+        return value
+
+
+register_url_convertor("month", _Month())
 
 Page = Callable[[Visit], Awaitable[Response]]
 
