@@ -14,6 +14,7 @@ from pathlib import Path
 
 from pool_client import Book, Client, show, show_buying, show_mending, show_record
 from pool_client.errors import PoolError
+from pool_client.models.directory import Role
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
 from pool_client.preview import previewed
@@ -165,15 +166,20 @@ def _pay(teller: Teller, book: Book, month: str) -> None:
 
 
 def _invite(teller: Teller, service: Running, key: str, network: Network) -> None:
-    """Say where the service is, with which keys it opens, and three commands: see, record, have it explained."""
+    """Say where the service is, how the keeper gets in, and three commands: see, record, have it explained."""
     command = Path(sys.executable).with_name("pool")
     if command.is_relative_to(Path.cwd()):
         command = command.relative_to(Path.cwd())
+    with Client(service.address, service.first_key) as operator:
+        made = operator.book(network.pool["id"]).invite(role=Role.KEEPER, note="the demonstration")
     teller.chapter("The service is running")
+    teller.say("Open this in a browser: choose a name and a password, and you keep the book of the invented network.")
+    teller.say(f"the pages              {service.address}/invitation#{made.token}")
+    teller.say("The link can be used once. With the keeper's key you get in at any time, at the same address:")
     teller.say(f"address                {service.address} (the API's description: {service.address}/docs)")
     teller.say(f"first key, operator's  {service.first_key}")
     teller.say(f"the keeper's key       {key}")
-    teller.say("Try next, in another terminal:")
+    teller.say("Or, in another terminal:")
     teller.say(f"  export CREDIT_POOL_ADDRESS={service.address} CREDIT_POOL_POOL={network.pool['id']}")
     teller.say(f"  export CREDIT_POOL_KEY={key}")
     teller.say(f"  {command} positions")

@@ -185,7 +185,7 @@ DEEDS: dict[str, Deed] = {
             verb="Use",
             build=_use,
             fields=(
-                Field(name="member", label="Whose credits", kind="member"),
+                Field(name="member", label="Who uses them", kind="member"),
                 _QUANTITY,
                 Field(name="item", label="Item", kind="item", hint="The code in the vendor's catalogue."),
                 Field(name="job", label="Job", kind="text", hint="Your own number of the job."),

@@ -19,6 +19,7 @@ PROOF = "form_proof"
 SEEN = "form_seen"
 _OWN = frozenset({KEY, PROOF, SEEN, "step"})
 
+_KEY = re.compile(r"[A-Za-z0-9_-]{8,64}")
 _MONEY = re.compile(r"[0-9]{1,15}(\.[0-9]{1,4})?")
 _CREDITS = re.compile(r"[0-9]{1,12}")
 
@@ -104,4 +105,9 @@ class Form:
 
 def texts_of(fields: Iterable[tuple[str, object]]) -> dict[str, str]:
     """Give the texts of a form's fields by name, the last of a name; files are no texts."""
-    return {name: value for name, value in fields if isinstance(value, str)}
+    return {name: value.replace("\r\n", "\n") for name, value in fields if isinstance(value, str)}
+
+
+def is_key(text: str) -> bool:
+    """Tell whether something has the form of an idempotency key."""
+    return _KEY.fullmatch(text) is not None

@@ -16,17 +16,16 @@ function showEffectWhileTyping(form) {
     try {
       const answer = await fetch(form.action || location.href, { method: "POST", body });
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      if (asked === sent && answer.ok) show(page);
+      if (asked !== sent) return;
+      if (answer.redirected) history.replaceState(null, "", answer.url);
+      if (answer.ok) show(page);
     } catch {
       // the button does the same, and says what is the matter
     }
   }
 
   function show(page) {
-    for (const name of ["form_seen", "form_key"]) {
-      const field = page.querySelector(`[name="${name}"]`);
-      if (field && name === "form_seen") form.elements[name].value = field.value;
-    }
+    form.elements.form_seen.value = page.querySelector('[name="form_seen"]').value;
     const effect = page.querySelector("#effect");
     if (effect) form.querySelector("#effect").replaceChildren(...effect.childNodes);
     const check = form.querySelector("[data-check]");

@@ -6,8 +6,10 @@ for exactly what is filled in. With script the effect is shown while one types, 
 
 import asyncio
 from collections.abc import Sequence
+from urllib.parse import urlencode
 
-from pool_client.errors import Missing, Misused, PoolError, Refused
+from pool_client.errors import Missing, Misused, NotAllowed, PoolError, Refused
+from pool_client.models.catalogue import Item
 from pool_client.models.directory import Member
 from pool_client.models.entries import Recordable
 from pool_client.models.months import Positions
@@ -15,51 +17,72 @@ from starlette.responses import Response
 
 from pool_web.deeds import DEEDS, Deed
 from pool_web.effects import Effect, effect_of
-from pool_web.forms import MOST_NOTE, Form
+from pool_web.forms import KEY, MOST_NOTE, PROOF, SEEN, Form, is_key
 from pool_web.visit import Visit, form, listed, page, to
 
 _USED_BEFORE = "key-reused"
+_AGAIN = "This form was recorded before, with something else in it. Press again to record this as well."
+_MOST_ADDRESS = 4_000
+"""Proxies cut longer addresses off; such a form is shown in the answer to it."""
 
 
 async def show(visit: Visit) -> Response:
-    """Show an empty form, with what the address says filled in."""
-    deed = _deed(visit)
+    """Show a form, filled in as the address says, with its effect where that is asked for.
+
+    The key stands in the address, so that going back leads to the form that was recorded, and not to a new one."""
+    deed, query = _deed(visit), visit.query
     positions, members = await _read(visit)
-    texts = {**_likely(deed, visit.query, positions), **visit.query}
-    return await _shown(visit, deed, visit.form(texts), members)
+    if not is_key(query.get(KEY, "")):
+        return _to_form(visit, {**_likely(deed, query, positions), **query, KEY: visit.site.new_key()})
+    filled = Form(texts=query, key=query[KEY])
+    if filled.step != "effect":
+        return await _shown(visit, deed, filled, members)
+    body = _read_form(deed, filled, members)
+    effect = effect_of(body, positions) if body else None
+    return await _shown(visit, deed, filled, members, effect=effect, status=200 if body else 422)
 
 
 async def take(visit: Visit) -> Response:
-    """Show what a form would change, or record it."""
+    """Record a form, or lead on to what it would change."""
     deed, filled = _deed(visit), await visit.filled_in()
+    asked = {**{name: text for name, text in filled.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
+    recording = filled.step == "record" and filled.is_as_seen
+    if not recording and len(urlencode(asked)) < _MOST_ADDRESS:
+        return _to_form(visit, asked)
     positions, members = await _read(visit)
-    body = deed.build(filled, [each.code for each in members])
-    day, note = filled.day("on"), filled.text("note", needed=False, most=MOST_NOTE)
-    if filled.problems or body is None:
+    body = _read_form(deed, filled, members)
+    if body is None:
         return await _shown(visit, deed, filled, members, status=422)
-    if filled.step != "record" or not filled.is_as_seen:
+    if not recording:
         return await _shown(visit, deed, filled, members, effect=effect_of(body, positions))
     try:
-        entry = await visit.book.record(body, effective_on=day, note=note, idempotency_key=filled.key)
+        entry = await visit.book.record(
+            body, effective_on=filled.day("on"), note=filled["note"], idempotency_key=filled.key
+        )
     except (Refused, Misused) as refusal:
-        return await _refused(visit, deed, visit.renewed(filled), members, refusal, body, positions)
+        return await _refused(visit, deed, visit.renewed(filled), members, refusal, effect_of(body, positions))
     return to(f"{visit.home}/entries/{entry.number}", recorded="yes")
 
 
+def _to_form(visit: Visit, filled: dict[str, str]) -> Response:
+    return to(visit.request.url.path, **filled)
+
+
+def _read_form(deed: Deed, filled: Form, members: Sequence[Member]) -> Recordable | None:
+    """Give what a form says, None where something is to be mended first."""
+    body = deed.build(filled, [each.code for each in members])
+    filled.day("on")
+    filled.text("note", needed=False, most=MOST_NOTE)
+    return None if filled.problems else body
+
+
 async def _refused(  # noqa: PLR0917 - what the page shows, as take had it
-    visit: Visit,
-    deed: Deed,
-    filled: Form,
-    members: Sequence[Member],
-    refusal: PoolError,
-    body: Recordable,
-    positions: Positions,
+    visit: Visit, deed: Deed, filled: Form, members: Sequence[Member], refusal: PoolError, effect: Effect
 ) -> Response:
-    sentence = refusal.sentence
-    if refusal.code == _USED_BEFORE:
-        sentence = "This form was recorded before, with something else in it. Press again to record this as well."
-    effect = effect_of(body, positions) if refusal.code == _USED_BEFORE else None
-    return await _shown(visit, deed, filled, members, effect=effect, refusal=sentence, status=refusal.status or 409)
+    used = refusal.code == _USED_BEFORE
+    sentence = _AGAIN if used else refusal.sentence
+    status = refusal.status or 409
+    return await _shown(visit, deed, filled, members, effect=effect if used else None, refusal=sentence, status=status)
 
 
 async def _shown(
@@ -72,17 +95,24 @@ async def _shown(
     refusal: str = "",
     status: int = 200,
 ) -> Response:
-    items = await visit.allowed(listed(visit.book.catalogue_items())) if deed.kind == "use" else None
     return visit.show(
         "record.html",
         status=status,
         deed=deed,
         form=filled,
         members=members,
-        items=items or (),
+        items=await _items(visit) if deed.kind == "use" else (),
         effect=effect,
         refusal=refusal,
     )
+
+
+async def _items(visit: Visit) -> list[Item]:
+    """Give what the vendor sells today, nothing where no catalogue is on file."""
+    try:
+        return await listed(visit.book.catalogue_items())
+    except (Missing, NotAllowed, Refused):
+        return []
 
 
 async def _read(visit: Visit) -> tuple[Positions, list[Member]]:
