@@ -47,6 +47,7 @@ class View:
             named=named,
             path_words=path_words,
             plain=plain,
+            recorder=recorder,
             sentence=sentence,
             words=words,
         )
@@ -110,6 +111,13 @@ def path_words(value: str) -> str:
 def by_member(amounts: Iterable[MemberAmount]) -> dict[str, Decimal]:
     """Give amounts by member."""
     return {each.member: each.amount for each in amounts}
+
+
+def recorder(value: str) -> str:
+    """Show who recorded an entry, as the book keeps it: role, member, and key or person."""
+    role, member, name = value.split("/", 2) if value.count("/") >= 2 else ("", "-", value)
+    of = "" if member == "-" else f" of {member}"
+    return f"{role}{of} ({name})" if role else name
 
 
 def words(values: Iterable[str]) -> list[tuple[str, str]]:
