@@ -22,6 +22,7 @@ from pool_client.models.directory import Handle, Member, Policy, Pool, Role
 from pool_api.rest.compose import Variables, open_office, serving_app
 from pool_api.rest.rates import Rate
 from pool_api.services.keys import make_first_key
+from pool_api.services.office import Office
 from pool_api.settings import Settings
 
 FIRST_DAY = date(2026, 9, 1)
@@ -95,6 +96,7 @@ class Served:
 
     clock: Clock
     http: httpx.Client
+    office: Office
     address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
@@ -139,7 +141,7 @@ def serving(database_url: str) -> Iterator[Served]:
         serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
     )
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
-        yield Served(clock=clock, http=http, keys={"operator": first_key})
+        yield Served(clock=clock, http=http, office=office, keys={"operator": first_key})
 
 
 @contextmanager
@@ -157,7 +159,7 @@ def listening(database_url: str) -> Iterator[Served]:
         thread.start()
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
         with httpx.Client(base_url=address) as http:
-            yield Served(clock=clock, http=http, address=address, keys={"operator": first_key})
+            yield Served(clock=clock, http=http, office=office, address=address, keys={"operator": first_key})
         server.should_exit = True
         thread.join()
 
