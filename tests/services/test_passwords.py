@@ -60,6 +60,22 @@ def test_what_is_looked_at_for_nobody_costs_as_much() -> None:
     assert found == usual
 
 
+def test_for_nobody_something_is_compared_all_the_same() -> None:
+    passwords, compared = Passwords(memory_kib=8, rounds=1), []
+
+    class Counting:
+        hash = CHEAP._hasher.hash
+
+        def verify(self, stored: str, password: str) -> bool:
+            compared.append(stored)
+            return CHEAP._hasher.verify(stored, password)
+
+    passwords._hasher = Counting()  # type: ignore[assignment]
+
+    assert not passwords.holds(WORDS, None)
+    assert [passwords._of_nobody] == compared
+
+
 def test_a_hash_by_weaker_parameters_is_known() -> None:
     grown = Passwords(memory_kib=16, rounds=1)
 
