@@ -51,6 +51,8 @@ def sign_in(office: Office, *, name: str, password: str, label: str, peer: str) 
         raise SignInRefused
     renewed = office.passwords.hash(password) if office.passwords.is_weak(person.password) else None
     with writing(office.engine, None) as connection:
+        if people.lock_person(connection, person.person_id) != person:
+            raise SignInRefused  # the password was changed, or the person shut out, while this one was looked at
         if renewed is not None:
             people.write_password(connection, person.person_id, renewed, office.instant())
         return open_session(office, connection, person, label=label, peer=peer)

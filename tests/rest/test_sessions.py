@@ -8,6 +8,7 @@ import httpx
 import pytest
 from pool_client.models.directory import Role
 
+from pool_api.services.sessions import shut_out
 from tests.served import PASSWORD, POOL, Served, join, set_up
 
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
@@ -120,6 +121,24 @@ def test_no_password_and_no_token_reaches_the_log_or_an_answer(ines: Served, cap
     assert "No\u202ebody" not in told
     assert "signed in: person p" in told
     assert "sign-in refused: peer" in told
+
+
+def test_whoever_is_shut_out_while_the_password_is_looked_at_gets_no_session(ines: Served) -> None:
+    passwords = ines.office.passwords
+    hasher = passwords._hasher
+
+    class ShutOutMeanwhile:
+        def verify(self, stored: str, password: str) -> bool:
+            right = hasher.verify(stored, password)
+            shut_out(ines.office, "Ines Walder", out=True)
+            return right
+
+        check_needs_rehash = staticmethod(hasher.check_needs_rehash)
+
+    passwords._hasher = ShutOutMeanwhile()  # type: ignore[assignment]
+
+    assert 401 == sign_in(ines)
+    assert not is_live(ines, "ines")
 
 
 # --- how sessions end ------------------------------------------------------------------------------------------------
