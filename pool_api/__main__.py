@@ -5,8 +5,10 @@ Exit codes: 0 done, 1 refused or found wrong, 2 misused.
 """
 
 import json
+import logging
 import os
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -31,8 +33,23 @@ def variables() -> Variables:
     return Variables(now=lambda: datetime.now(UTC))
 
 
+def keep_log() -> None:
+    """Let the service's log out on standard error, with instants in UTC: who signed in, was refused or taken out.
+
+    Persons, keys and sessions stand in it by their ids, never by names or secrets."""
+    form = logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
+    form.converter = time.gmtime
+    handler = logging.StreamHandler()
+    handler.setFormatter(form)
+    log = logging.getLogger("pool_api")
+    log.addHandler(handler)
+    log.setLevel(logging.INFO)
+    log.propagate = False
+
+
 def app() -> object:
     """Make the app for a server process; called by the server in each of its processes."""
+    keep_log()
     settings = read_settings(os.environ)
     rate = Rate(burst=2 * settings.requests_per_second, per_second=settings.requests_per_second)
     made = serving_app(settings, open_office(settings, variables()), rate=rate)
