@@ -23,6 +23,7 @@ from pool_web.beside import Beside
 from pool_api.rest.compose import Variables, open_office, serving_app
 from pool_api.rest.rates import Rate
 from pool_api.services.keys import make_first_key
+from pool_api.services.office import Office
 from pool_api.settings import Settings
 
 FIRST_DAY = date(2026, 9, 1)
@@ -45,12 +46,15 @@ class Clock:
     """A clock that moves when it is told to."""
 
     at: datetime = NOON
+    latest_ns: int = 1
 
     def now(self) -> datetime:
         return self.at
 
     def monotonic_ns(self) -> int:
-        return (self.at - NOON) // timedelta(microseconds=1) * 1_000 + 1
+        """Give the same clock for what only counts on: it stands still where the other is set back."""
+        self.latest_ns = max(self.latest_ns, (self.at - NOON) // timedelta(microseconds=1) * 1_000)
+        return self.latest_ns
 
     def pass_days(self, days: int) -> None:
         self.at += timedelta(days=days)
@@ -96,6 +100,7 @@ class Served:
 
     clock: Clock
     http: httpx.Client
+    office: Office
     address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
@@ -140,7 +145,7 @@ def serving(database_url: str) -> Iterator[Served]:
         serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
     )
     with httpx.Client(transport=transport, base_url="http://service.test") as http:
-        yield Served(clock=clock, http=http, keys={"operator": first_key})
+        yield Served(clock=clock, http=http, office=office, keys={"operator": first_key})
 
 
 @contextmanager
@@ -159,7 +164,7 @@ def listening(database_url: str, *, pages: bool = False) -> Iterator[Served]:
         thread.start()
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
         with httpx.Client(base_url=address) as http:
-            yield Served(clock=clock, http=http, address=address, keys={"operator": first_key})
+            yield Served(clock=clock, http=http, office=office, address=address, keys={"operator": first_key})
         server.should_exit = True
         thread.join()
 

@@ -27,6 +27,7 @@ def upgrade() -> None:
     op.add_column("api_key", sa.Column("last_used_at", TEXT, nullable=True))
     create_persons()
     create_memberships()
+    create_invitations()
     if op.get_bind().dialect.name == "postgresql":
         for table in TABLES:
             op.execute(f"GRANT SELECT, INSERT, UPDATE ON {table} TO {APP_ROLE}")
@@ -89,6 +90,9 @@ def create_memberships() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_membership_person"), "membership", ["person_id", "pool_id"])
+
+
+def create_invitations() -> None:
     op.create_table(
         "invitation",
         sa.Column("pool_id", TEXT, nullable=False),

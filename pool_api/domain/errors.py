@@ -20,7 +20,8 @@
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
     ├── the vendor's record   MendUnfit, AnswerMissing, NotConfirmable, ReconciliationStale, ReconciliationOpen
-    ├── the people      SignInRefused, ConfirmationRequired, PasswordUnfit, NameTaken, InvitationVoid, AlreadyJoined
+    ├── the people      SignInRefused, ConfirmationRequired, PasswordUnfit, NameTaken, InvitationVoid, AlreadyJoined,
+    │                   AcceptanceUnclear
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -729,6 +730,11 @@ class NameTaken(DomainError):
 @dataclass(kw_only=True, eq=False)
 class InvitationVoid(DomainError):
     says: ClassVar[str] = "There is no such invitation, or it was used or withdrawn, or it has expired."
+
+
+@dataclass(kw_only=True, eq=False)
+class AcceptanceUnclear(DomainError):
+    says: ClassVar[str] = "Somebody new gives a name and a password; who has signed in already gives neither."
 
 
 @dataclass(kw_only=True, eq=False)

@@ -57,9 +57,10 @@ def check_password(password: str, common: Container[str], names: Collection[str]
     folded = sign_in_name(normal)
     if folded in common or len(set(folded)) == 1:
         raise PasswordUnfit(reason="many people have it, so it would be tried first")
-    for name in map(sign_in_name, names):
-        rest = folded.replace(name, "") if len(name) >= _SHORTEST_NAME else folded
-        if folded == name or (rest != folded and len(rest) < LEAST_CHARACTERS):
+    joined = folded.replace(" ", "")
+    for name in (sign_in_name(each).replace(" ", "") for each in names):
+        rest = joined.replace(name, "") if len(name) >= _SHORTEST_NAME else joined
+        if joined == name or (rest != joined and len(rest) < LEAST_CHARACTERS):
             raise PasswordUnfit(reason="it is hardly more than a name that others know here")
 
 

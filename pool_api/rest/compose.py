@@ -139,6 +139,8 @@ def serving_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
+        # what is compared for nobody is hashed now, so that the first stranger is told no sooner and no later
+        await run_in_threadpool(office.passwords.holds, "", None)
         yield
         await run_in_threadpool(sign_ins.close)
         await run_in_threadpool(close_office, office)

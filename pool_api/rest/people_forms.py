@@ -29,12 +29,22 @@ PersonName = Annotated[
         description="The name that somebody signs in by; capitals and blanks more or less are the same.",
     ),
 ]
+_PRINTED = r"^[^\x00-\x1f\x7f-\x9f]+$"
+
 Password = Annotated[
-    str, Field(min_length=1, max_length=MOST_CHARACTERS, description="A password.", examples=["four words in a row"])
+    str,
+    Field(
+        pattern=_PRINTED,
+        min_length=1,
+        max_length=MOST_CHARACTERS,
+        examples=["four words in a row"],
+        description="A password.",
+    ),
 ]
 NewPassword = Annotated[
     str,
     Field(
+        pattern=_PRINTED,
         min_length=LEAST_CHARACTERS,
         max_length=MOST_CHARACTERS,
         examples=["four words in a row"],

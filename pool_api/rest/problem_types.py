@@ -189,6 +189,7 @@ _PEOPLE: tuple[Row, ...] = (
     (rules.PasswordUnfit, 422, "Password unfit", "Take another one; several words in a row are long and easy to keep."),
     (rules.NameTaken, 409, "Name taken", "Take another name; if it is yours, sign in first and then accept."),
     (rules.InvitationVoid, 409, "Invitation void", "Ask for a new invitation; each can be accepted once in 72 hours."),
+    (rules.AcceptanceUnclear, 422, "Acceptance unclear", "Sign in first, or say by what name and password you will."),
     (rules.AlreadyJoined, 409, "Joined already", "Change the person's role instead."),
 )
 

@@ -57,7 +57,9 @@ def _of_session(office: Office, connection: Connection, session: Session | None)
         return None
     used, expires = datetime.fromisoformat(session.last_used_at), datetime.fromisoformat(session.expires_at)
     person = people.read_person(connection, session.person_id)
-    if person is None or not is_live(office.sessions, office.now(), last_used_at=used, expires_at=expires):
+    if person is None or person.shut_out_at is not None:
+        return None
+    if not is_live(office.sessions, office.now(), last_used_at=used, expires_at=expires):
         return None
     return Caller(
         role=Role.PERSON,

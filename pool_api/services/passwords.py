@@ -7,7 +7,7 @@ is said by domain/people.py.
 Source: RFC 9106 (Argon2id), by the package argon2-cffi. The list of common passwords is that of the package zxcvbn.
 """
 
-from functools import cache
+from functools import cache, cached_property
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerifyMismatchError
@@ -26,7 +26,10 @@ class Passwords:
 
     def __init__(self, *, memory_kib: int = LEAST_MEMORY_KIB, rounds: int = LEAST_ROUNDS) -> None:
         self._hasher = PasswordHasher(time_cost=rounds, memory_cost=memory_kib, parallelism=1)
-        self._of_nobody = self._hasher.hash("")
+
+    @cached_property
+    def _of_nobody(self) -> str:
+        return self._hasher.hash("")
 
     def hash(self, password: str) -> str:
         """Give the hash to store, with a salt of its own."""

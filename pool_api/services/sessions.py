@@ -19,6 +19,8 @@ from pool_api.store import people
 from pool_api.store.engine import Connection, reading, writing
 from pool_api.store.people import Person, Session
 
+_NEW_PASSWORD_BYTES = 16
+
 _log = logging.getLogger(__name__)
 
 
@@ -49,6 +51,8 @@ def sign_in(office: Office, *, name: str, password: str, label: str, peer: str) 
         raise SignInRefused
     renewed = office.passwords.hash(password) if office.passwords.is_weak(person.password) else None
     with writing(office.engine, None) as connection:
+        if people.lock_person(connection, person.person_id) != person:
+            raise SignInRefused  # the password was changed, or the person shut out, while this one was looked at
         if renewed is not None:
             people.write_password(connection, person.person_id, renewed, office.instant())
         return open_session(office, connection, person, label=label, peer=peer)
@@ -162,16 +166,36 @@ def _names(office: Office, pools: list[str]) -> list[str]:
     return [*pools, *(office.directory(pool).pool.name for pool in pools)]
 
 
+def new_password(office: Office, name: str) -> str:
+    """Give a person a random password of 128 bits, and end its sessions. By whoever has the database at hand.
+
+    Refuses: NotFound when nobody signs in by the name."""
+    text, now = office.random_hex(_NEW_PASSWORD_BYTES), office.instant()
+    hashed = office.passwords.hash(text)
+    with writing(office.engine, None) as connection:
+        person = _named(connection, name)
+        people.write_password(connection, person.person_id, hashed, now)
+        people.end_sessions(connection, person.person_id, now)
+    office.callers.clear()
+    _log.info("password given anew: person %s", person.person_id)
+    return text
+
+
 def shut_out(office: Office, name: str, *, out: bool) -> None:
     """Shut a person out of the service, and end its sessions; or let it in again. By whoever has the database at hand.
 
     Refuses: NotFound when nobody signs in by the name."""
     now = office.instant()
     with writing(office.engine, None) as connection:
-        person = people.find_person(connection, sign_in_name(name))
-        if person is None:
-            raise NotFound(what="person", name=name)
+        person = _named(connection, name)
         people.shut_out(connection, person.person_id, now if out else None)
         people.end_sessions(connection, person.person_id, now)
     office.callers.clear()
     _log.info("%s: person %s", "shut out" if out else "let in again", person.person_id)
+
+
+def _named(connection: Connection, name: str) -> Person:
+    found = people.find_person(connection, sign_in_name(name))
+    if found is None:
+        raise NotFound(what="person", name=name)
+    return found

@@ -5,14 +5,14 @@ Whether a password is right and whether a session still lasts is decided elsewhe
 pool's directory version, whose row the writer locks: when it is done, nothing is being recorded by that right any more.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, RowMapping, exists, insert, select, update
 
 from pool_api.domain.access import Caller, Membership, Role
-from pool_api.store.directory import raise_version
+from pool_api.store.directory import raise_version, read_ended_keys
 from pool_api.store.people_tables import invitation, membership, person, session
 
 
@@ -95,6 +95,13 @@ def find_person(connection: Connection, sign_in_name: str) -> Person | None:
 def read_person(connection: Connection, person_id: str) -> Person | None:
     """Give a person by its id, None when there is none."""
     row = connection.execute(select(*_PERSON).where(person.c.person_id == person_id)).mappings().one_or_none()
+    return None if row is None else Person(**row)
+
+
+def lock_person(connection: Connection, person_id: str) -> Person | None:
+    """Give a person, whose password and standing nobody changes until the transaction ends; None when there is none."""
+    query = select(*_PERSON).where(person.c.person_id == person_id).with_for_update()
+    row = connection.execute(query).mappings().one_or_none()
     return None if row is None else Person(**row)
 
 
@@ -256,12 +263,15 @@ def end_membership(connection: Connection, pool_id: str, person_id: str, *, at: 
     raise_version(connection, pool_id)
 
 
-def read_ended(connection: Connection, pool_id: str, callers: Iterable[Caller], now: str) -> set[str]:
-    """Give the sessions of callers that have ended at an instant, or whose person isn't in the pool as the caller says
-    any more. Idle ones last here: they were in use a moment ago."""
+def read_ended(connection: Connection, pool_id: str, callers: Sequence[Caller], now: str) -> set[str]:
+    """Give the ids of the callers' keys and sessions by which nothing may be done any more at an instant: those that
+    have ended, and sessions whose person isn't in the pool as the caller says. Idle ones last here: they were in use a
+    moment ago."""
+    keys = {each.key_id for each in callers if each.session is None}
+    ended = read_ended_keys(connection, keys, now) if keys else set()
     asked = [each for each in callers if each.session is not None]
     if not asked:
-        return set()
+        return ended
     query = (
         select(session.c.session_id, membership.c.role, membership.c.member)
         .join(membership, membership.c.person_id == session.c.person_id)
@@ -274,7 +284,7 @@ def read_ended(connection: Connection, pool_id: str, callers: Iterable[Caller], 
         )
     )
     last = {row.session_id: (row.role, row.member) for row in connection.execute(query)}
-    return {str(each.session) for each in asked if last.get(str(each.session)) != (each.role, each.member)}
+    return ended | {str(each.session) for each in asked if last.get(str(each.session)) != (each.role, each.member)}
 
 
 def _pool_person(row: RowMapping) -> PoolPerson:

@@ -222,7 +222,7 @@ def _gather(
         ),
         answers=kept,
         replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
-        ended=_ended(connection, pool, {request.caller for request in requests}, instant_text(now)),
+        ended=people.read_ended(connection, pool, [request.caller for request in requests], instant_text(now)),
         opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
         connection=connection,
     )
@@ -374,13 +374,6 @@ def _opening(connection: Connection, pool: str) -> int | None:
     found = [entry.number for entry in journal.read_entries(connection, pool, EntryFilter(kinds=("opening",)))]
     reversed_ = journal.read_undone(connection, pool, found)
     return next((number for number in found if number not in reversed_), None)
-
-
-def _ended(connection: Connection, pool: str, callers: set[Caller], now: str) -> set[str]:
-    """Give the keys and sessions among those of callers that may not record any more."""
-    keys = {caller.key_id for caller in callers if caller.session is None}
-    ended = people.read_ended(connection, pool, callers, now)
-    return ended | directory.read_ended_keys(connection, keys, now) if keys else ended
 
 
 def _closes(entry: Entry, month: str) -> bool:

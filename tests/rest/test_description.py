@@ -125,8 +125,18 @@ CONFIG = Config.from_dict(
                 "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
             },
         },
+        "operations": [
+            {
+                "include-name": "POST /v1/sessions",
+                "checks": {
+                    "positive_data_acceptance": {"expected-statuses": ["201", "401", "429"]},
+                    "negative_data_rejection": {"expected-statuses": ["400", "401", "413", "414", "415", "422", "429"]},
+                },
+            },
+        ],
     }
 )
+"""Whoever makes up a name and a password signs in as nobody, and has to wait."""
 
 
 @pytest.fixture(scope="module")

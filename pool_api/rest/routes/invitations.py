@@ -13,9 +13,9 @@ from starlette.responses import JSONResponse
 
 from pool_api.domain.access import Caller, Membership, Role
 from pool_api.domain.entries import digest
+from pool_api.domain.errors import AcceptanceUnclear
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerIfAny, CallerOf
-from pool_api.rest.errors import InvalidRequest
 from pool_api.rest.gate import ANYBODY, OPEN, gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, also
@@ -218,15 +218,7 @@ async def accept(
 
 
 def _check_who(asked: AcceptanceForm, caller: Caller | None) -> None:
-    """Refuses: InvalidRequest for a name or password that is missing, or that is told by somebody who has signed in."""
-    given = {"name": asked.name, "password": asked.password}
-    if caller is None:
-        wrong, detail = [name for name, value in given.items() if value is None], "It is required."
-    else:
-        wrong, detail = (
-            [name for name, value in given.items() if value is not None],
-            "Leave it out: you have signed in.",
-        )
-    if wrong:
-        errors = [{"detail": detail, "pointer": f"#/{name}"} for name in wrong]
-        raise InvalidRequest(count=len(wrong), errors=errors)
+    """Refuses: AcceptanceUnclear unless somebody new gives name and password, or somebody who has signed in neither."""
+    given = {asked.name is not None, asked.password is not None}
+    if given != {caller is None}:
+        raise AcceptanceUnclear

@@ -11,6 +11,7 @@ import click
 from pool_client import show_people
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.values import one_of
+from pool_client.errors import NotAllowed
 from pool_client.models.directory import Role
 
 
@@ -39,8 +40,11 @@ def join(desk: Desk, address: str, name: str | None) -> None:
 @pass_desk
 def sign_out(desk: Desk) -> None:
     """End the session, and forget what was kept by signing in."""
-    if desk.client.who().session is not None:
-        desk.client.sign_out()
+    try:
+        if desk.client.who().session is not None:
+            desk.client.sign_out()
+    except NotAllowed:
+        desk.say("the session had ended already")
     desk.forget()
     desk.say("signed out")
 
