@@ -6,12 +6,19 @@ from datetime import date
 import pytest
 from pool_client.models.entries import Draw
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser, text_of
 from tests.rest.test_worked_example import MONTH, record_example
 from tests.served import POOL, Served
 
 HOME = f"/book/{POOL}"
 SEPTEMBER = f"{HOME}/months/{MONTH}"
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture

@@ -4,11 +4,18 @@ import httpx
 import pytest
 from pool_client.models.directory import Role
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.served import PASSWORD, POOL, Served, join
 
 PEOPLE = f"/book/{POOL}/people"
 OTHER = "another four words instead"
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture
