@@ -139,8 +139,7 @@ def serving_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
-        # what is compared for nobody is hashed now, so that the first stranger is told no sooner and no later
-        await run_in_threadpool(office.passwords.holds, "", None)
+        await run_in_threadpool(office.passwords.get_ready)
         yield
         await run_in_threadpool(sign_ins.close)
         await run_in_threadpool(close_office, office)
@@ -158,8 +157,7 @@ def serving_app(
         proxies=[each.strip() for each in settings.proxies.split(",") if each.strip()],
         monotonic_ns=monotonic_ns,
     )
-    app.state.office = office
-    app.state.sign_ins = sign_ins
+    app.state.office, app.state.sign_ins = office, sign_ins
     return app
 
 
