@@ -14,7 +14,18 @@ BUYING: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     "put_ladder": [(((Tier(from_credits=1, unit_price=Decimal("9.80")),),), {"valid_from": DAY, "tag": '"3"'})],
     "withdraw_ladder": [((), {"valid_from": DAY, "tag": '"3"'})],
     "ladder_versions": [((), {"valid_from": DAY, "limit": 5})],
-    "propose_ladders": [((b"a;b\n",), {"valid_from": DAY})],
+    "propose_ladders": [
+        (
+            (b"a;b\n",),
+            {
+                "valid_from": DAY,
+                "day_column": "Since",
+                "credits_column": "Size",
+                "price_column": "Price",
+                "sheet": "Prices",
+            },
+        )
+    ],
     "order_price": [((), {"quantity": 48, "on": DAY})],
     "purchase_checks": [((), {"month": "2026-11", "limit": 5})],
     "plan_orders": [

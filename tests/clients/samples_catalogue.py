@@ -44,7 +44,7 @@ CATALOGUE: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     "catalogue_versions": [((), {"valid_from": DAY, "limit": 5})],
     "catalogue_version": [((), {"valid_from": DAY, "version": 2})],
     "catalogue_changes": [((), {"valid_from": DAY, "since": DAY})],
-    "propose_catalogue": [((b"a;b\n",), {"profile": "norvane", "on": DAY})],
+    "propose_catalogue": [((b"a;b\n",), {"profile": "norvane", "on": DAY, "sheet": "Items"})],
     "catalogue_items": [
         ((), {"on": DAY, "text": "calibration", "vehicle_class": "van", "family": "K2", "limit": 5}),
     ],

@@ -7,12 +7,14 @@ from typing import Any
 import click
 import httpx
 import pytest
+from pool_client.command import run
 from pool_client.commands.files import read_needs
 from pool_client.models.buying import Needs
 
 from tests.clients.document import answered
 from tests.clients.scripted import problem
 from tests.clients.shop import SET, Shop
+from tests.served import POOL, Served
 
 
 def sent(shop: Shop) -> Any:
@@ -44,6 +46,32 @@ class TestLadders:
         assert 2 == shop.run("set-ladder", "2026-10-01", "--tier", tier, **SET)
         assert f"{tier}: write CREDITS=PRICE" in shop.err
         assert [] == shop.requests
+
+
+class TestLadderFiles:
+    """Against the real service."""
+
+    def test_one_whose_reading_is_doubted_is_entered_only_expressly(
+        self, service: Served, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        file = tmp_path / "prices.csv"
+        file.write_text("Alpha,Beta\n1-49,9.80\n50+,9.10\n")
+        environ = {
+            "CREDIT_POOL_ADDRESS": service.address,
+            "CREDIT_POOL_POOL": POOL,
+            "CREDIT_POOL_KEY": service.keys["keeper"],
+        }
+        line = ("import-ladder", str(file), "--from", "2026-10-01")
+
+        assert 1 == run(line, environ, service.http)
+        told = capsys.readouterr()
+        assert "Doubt: Alpha is taken for from_credits by its values alone." in told.out
+        assert "Nothing is entered." in told.err
+        assert [] == list(service.book().ladders())
+        assert 0 == run((*line, "--despite-doubts"), environ, service.http)
+        assert 0 == run((*line, "--credits-column", "Alpha", "--price-column", "Beta"), environ, service.http)
+        (found,) = service.book().ladders()
+        assert ([1, 50], 2) == ([each.from_credits for each in found.tiers], found.version)
 
 
 class TestPlanning:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from pool_client.calls.call import POOL, Call, Page, Upload, Versioned, get, model, nothing, page, query, versioned
+from pool_client.calls.call import POOL, Call, Page, Versioned, get, model, nothing, page, query, upload, versioned
 from pool_client.models.buying import (
     LaddersRead,
     LadderVersion,
@@ -66,16 +66,34 @@ def ladder_versions(pool: str, /, *, valid_from: date, limit: int | None = None)
     return get(f"{_LADDER}/versions", _places(pool, valid_from), page(LadderVersion), query=query(limit=limit))
 
 
-def propose_ladders(pool: str, content: bytes, /, *, valid_from: date | None = None) -> Call[LaddersRead]:
-    """Have the ladders of a CSV file read; nothing is kept.
+def propose_ladders(
+    pool: str,
+    content: bytes,
+    /,
+    *,
+    valid_from: date | None = None,
+    day_column: str | None = None,
+    credits_column: str | None = None,
+    price_column: str | None = None,
+    sheet: str | None = None,
+) -> Call[LaddersRead]:
+    """Have the ladders of a file read; nothing is kept.
 
-    Takes:   valid_from — the day of a ladder whose file has no such column."""
+    Takes:   valid_from — the day of a ladder whose file has no such column; the columns by their header words, guessed
+             unless stated; sheet — of a spreadsheet, the first that holds a table unless stated."""
+    wanted = query(
+        valid_from=valid_from,
+        day_column=day_column,
+        credits_column=credits_column,
+        price_column=price_column,
+        sheet=sheet,
+    )
     return Call(
         method="POST",
         path=f"{POOL}/price-ladders/proposal",
         places={"pool": pool},
-        query=query(valid_from=valid_from),
-        body=Upload(content=content),
+        query=wanted,
+        body=upload(content),
         understand=model(LaddersRead),
         harmless=True,
     )

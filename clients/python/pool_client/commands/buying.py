@@ -1,6 +1,7 @@
 """Buying: the vendor's price ladder, what orders cost, purchases beside the ladder, and the plan of the next orders."""
 
 import re
+import sys
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
@@ -10,8 +11,8 @@ from typing import Any
 import click
 
 from pool_client import show_buying
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
-from pool_client.commands.files import FILE, read_needs
+from pool_client.commands.desk import REFUSED, Desk, json_option, pass_desk, repeat_option, together
+from pool_client.commands.files import FILE, read_needs, sheet_option
 from pool_client.commands.values import AMOUNT, DAY
 from pool_client.errors import Missing
 from pool_client.models.buying import Needs, PriceLadder, Tier
@@ -50,16 +51,26 @@ def set_ladder(desk: Desk, valid_from: date, tiers: Sequence[str]) -> None:
     desk.tell([_put(desk, valid_from, [_tier(each) for each in tiers])], show_buying.ladders)
 
 
-@click.command("import-ladder", epilog="Example: pool import-ladder ladder.csv")
+@click.command("import-ladder", epilog="Example: pool import-ladder ladder.csv --despite-doubts")
 @click.argument("file", type=FILE)
 @click.option("--from", "valid_from", type=DAY, help="The day it is valid from, if the file doesn't say.")
+@click.option("--day-column", metavar="WORD", help="The header word of the days; guessed unless given.")
+@click.option("--credits-column", metavar="WORD", help="That of the sizes of an order; guessed unless given.")
+@click.option("--price-column", metavar="WORD", help="That of the unit prices; guessed unless given.")
+@sheet_option
+@click.option("--despite-doubts", is_flag=True, help="Enter what was read, doubts or not.")
 @json_option
 @pass_desk
-def import_ladder(desk: Desk, file: Path, valid_from: date | None) -> None:
-    """Enter the price ladders of a CSV file.
+def import_ladder(desk: Desk, /, file: Path, despite_doubts: bool, **said: Any) -> None:
+    """Enter the price ladders of a file.
 
-    Its columns are from_credits and unit_price, and valid_from if it has several ladders."""
-    found = desk.book.propose_ladders(file.read_bytes(), valid_from=valid_from)
+    FILE is delimited text or a spreadsheet, with a row for each tier: the size it begins at, or a range of sizes, and
+    its unit price; a day if it has several ladders. Where its reading is doubted nothing is entered."""
+    found = desk.book.propose_ladders(file.read_bytes(), **said)
+    if found.doubts and not despite_doubts:
+        desk.tell(found, show_buying.ladders_read)
+        desk.say("Nothing is entered. State the columns, mend the file, or enter it with --despite-doubts.")
+        sys.exit(REFUSED)
     desk.tell([_put(desk, each.valid_from, each.tiers) for each in found.ladders], show_buying.ladders)
 
 

@@ -1,5 +1,6 @@
 """Buying: price ladders, what orders cost, purchases beside the ladder of their day, and order plans."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -24,9 +25,14 @@ class LadderRead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaddersRead:
-    """The ladders of a file, by the day that they are valid from."""
+    """The ladders of a file, by the day that they are valid from: which column was taken for what, doubts about that,
+    and of a spreadsheet the sheet that was read."""
 
     ladders: tuple[LadderRead, ...]
+    columns: Mapping[str, str]
+    doubts: tuple[str, ...]
+    other_sheets: tuple[str, ...]
+    sheet: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
