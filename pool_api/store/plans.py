@@ -85,11 +85,15 @@ def read_plan(connection: Connection, pool: str, plan_id: str) -> KeptPlan | Non
     return next(_plans(connection.execute(query)), None)
 
 
-def read_plans(connection: Connection, pool: str, *, before: str | None, limit: int) -> list[KeptPlan]:
-    """Give plans, newest first, those below an id only (ids rise with time)."""
+def read_plans(
+    connection: Connection, pool: str, *, before: str | None, limit: int, made_before: str | None = None
+) -> list[KeptPlan]:
+    """Give plans, newest first, those below an id only (ids rise with time), and those made before an instant."""
     query = select(order_plan).where(order_plan.c.pool_id == pool).order_by(order_plan.c.plan_id.desc()).limit(limit)
     if before is not None:
         query = query.where(order_plan.c.plan_id < before)
+    if made_before is not None:
+        query = query.where(order_plan.c.made_at < made_before)
     return list(_plans(connection.execute(query)))
 
 

@@ -39,9 +39,9 @@ def read(
     office: OfficeOf,
     job: Annotated[ShortText, Query(description="The job's reference.")],
 ) -> Response:
-    """All uses recorded for a job reference; of an open month as its sheet stands now."""
-    uses = jobs.job_uses(office, caller, pool, job)
-    return JSONResponse(show_job(job, uses, office.currency(pool)))
+    """All uses recorded for a job reference; of an open month as its sheet stands now. Beside what the credits cost
+    stands what replacing them costs: on the day of each use, and today."""
+    return JSONResponse(show_job(job, jobs.job(office, caller, pool, job), office.currency(pool)))
 
 
 @router.get(

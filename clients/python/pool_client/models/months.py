@@ -270,15 +270,17 @@ class MonthCost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MemberCost:
-    """A member's blended unit cost, month by month."""
+    """A member's blended unit cost, month by month, and what a credit costs to replace today."""
 
     member: str
     items: tuple[MonthCost, ...]
+    replacement: Replacement | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobUse:
-    """One use on a job; left is what is not reversed, cost what that cost."""
+    """One use on a job; left is what is not reversed, cost what that cost, replaced what it would have cost to replace
+    on that day."""
 
     entry: int
     on: date
@@ -287,13 +289,14 @@ class JobUse:
     quantity: int
     left: int
     cost: Decimal
+    replaced: Decimal | None = None
     price: Decimal | None = None
     margin: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """What a job cost and what it earned."""
+    """What a job cost and what it earned; replaced_now is what its credits would cost to replace today."""
 
     job: str
     uses: tuple[JobUse, ...]
@@ -301,3 +304,5 @@ class Job:
     cost: Decimal
     price: Decimal
     margin: Decimal
+    replaced_now: Decimal | None = None
+    replacement: Replacement | None = None
