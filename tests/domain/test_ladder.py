@@ -113,8 +113,8 @@ class TestPublished:
         ("prices", "demand", "order_cost", "rate", "figures"),
         [
             # Snyder & Shen, Fundamentals of Supply Chain Theory, example 3.6, as in the tests of stockpyl 1.0.2: the
-            # optimum 978.60 at 800; the others recomputed. Priced tier by tier it would be 304 (example 3.7), whose cost
-            # there is 1,043.41, as that of example 3.1 with the credits' price.
+            # optimum 978.60 at 800; the others recomputed. Priced tier by tier it would be 304 (example 3.7), which
+            # costs 1,043.41 either way.
             ([(1, 75), (400, 72), (800, 68)], 1_300, 8, "0.3", {304: "1043.4105", 400: "1005.20", 800: "978.60"}),
             # Heizer & Render, Wohl's discount stores; inputs as on quesba.com 48672, results from memory, recomputed
             (

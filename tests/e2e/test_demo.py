@@ -19,6 +19,7 @@ from fractions import Fraction
 import httpx
 import pytest
 from pool_client import Book, Client
+from pool_client.models.catalogue import By
 from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
 
 from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
@@ -165,6 +166,28 @@ def test_every_purchase_that_stands_cost_the_ladder_s_price_and_the_payment_fee(
     assert stands
     assert all(each.order and each.difference == each.order.amount * 8 / 1000 for each in stands)
     assert [Decimal("0.00")] == [each.difference for each in checks if each.undone]
+
+
+def test_uses_of_the_item_that_is_dearer_since_october_differ_from_the_catalogue(demo: Demo) -> None:
+    since = date.fromisoformat("2026-10-15")
+    uses = [each for each in demo.book.entries(kind="use", from_day=since, limit=200) if not is_mend(each)]
+    logs = [each.number for each in uses if isinstance(each.body, Use) and each.body.item == "LOG"]
+    checks = [each for month in MONTHS for each in demo.book.use_checks(month=month, doubtful=True)]
+
+    assert logs
+    assert [(number, 2, 3) for number in sorted(logs)] == [(each.entry, each.quantity, each.listed) for each in checks]
+    (changed,) = demo.book.catalogue_changes(valid_from=since).dearer
+    assert "LOG" == changed.after.code
+
+
+def test_the_plan_is_for_what_the_last_month_took(demo: Demo) -> None:
+    taken = {each.name: each.credits for each in demo.book.earnings(from_month="2026-10", by=By.MEMBER).rows}
+    (plan,) = demo.book.order_plans()
+
+    assert {member: (credits,) * 3 for member, credits in taken.items()} == {
+        each.member: each.credits for each in demo.book.order_plan(plan_id=plan.plan_id).needs
+    }
+    assert "27 credits, one by one 30" in demo.said
 
 
 def test_the_date_that_is_a_day_off_is_matched(demo: Demo) -> None:

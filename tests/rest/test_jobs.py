@@ -281,6 +281,6 @@ def test_a_plan_counts_from_the_day_that_it_was_made_on(example: Served) -> None
 
     def basis(on: date) -> str | None:
         found = book.quote(member="ALDER", credits=1, on=on).replacement
-        return found and found.basis
+        return None if found is None else found.basis
 
     assert ["last_purchase", "planned"] == [basis(on) for on in (date(2026, 11, 9), TODAY)]
