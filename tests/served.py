@@ -1,6 +1,7 @@
 """The real service in process, on a database of the test's own: its clock stands still and its identifiers count.
 
-Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched.
+Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched. An app
+serves one test after the other, each with an office of its own.
 """
 
 import asyncio
@@ -22,6 +23,7 @@ from pool_client.models.directory import Handle, Member, Policy, Pool, Role
 from pool_api.rest.compose import Variables, open_office, serving_app
 from pool_api.rest.rates import Rate
 from pool_api.services.keys import make_first_key
+from pool_api.services.office import Office
 from pool_api.settings import Settings
 
 FIRST_DAY = date(2026, 9, 1)
@@ -124,9 +126,23 @@ def serving(database_url: str) -> Iterator[Served]:
     settings = Settings(database_url=database_url, docs=False)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED))
-    with httpx.Client(transport=transport, base_url="http://service.test") as http:
+    with (
+        _lent_app(settings, office) as app,
+        httpx.Client(transport=InProcess(app), base_url="http://service.test") as http,
+    ):
         yield Served(clock=clock, http=http, keys={"operator": first_key})
+
+
+_IDLE: list[FastAPI] = []
+"""Apps of tests that have ended: making one takes several times as long as all else that a test needs."""
+
+
+@contextmanager
+def _lent_app(settings: Settings, office: Office) -> Iterator[FastAPI]:
+    app = _IDLE.pop() if _IDLE else serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
+    app.state.office = office
+    yield app
+    _IDLE.append(app)
 
 
 @contextmanager
@@ -137,8 +153,7 @@ def listening(database_url: str) -> Iterator[Served]:
     settings = Settings(database_url=database_url, docs=False)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
-    with socket.create_server(("127.0.0.1", 0)) as listener:
+    with _lent_app(settings, office) as app, socket.create_server(("127.0.0.1", 0)) as listener:
         server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
         thread.start()

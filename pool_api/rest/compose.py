@@ -105,25 +105,31 @@ def close_office(office: Office) -> None:
 def serving_app(
     settings: Settings, office: Office, *, rate: Rate = USUAL_RATE, failures: Rate = USUAL_FAILURES
 ) -> FastAPI:
-    """Give the app that serves an office; it closes the office when it ends."""
+    """Give the app that serves an office, the one in its state; it closes the office when it ends.
+
+    Once ended it can be given another office and begin anew: putting its routes together is what takes time."""
+
+    def served() -> Office:
+        found: Office = app.state.office
+        return found
 
     async def find_key(digest: str) -> Caller | None:
-        remembered = key_service.remembered(office, digest)
-        return remembered or await run_in_threadpool(key_service.identify, office, digest)
+        remembered = key_service.remembered(served(), digest)
+        return remembered or await run_in_threadpool(key_service.identify, served(), digest)
 
     async def ready() -> list[str]:
-        return await run_in_threadpool(missing, office)
+        return await run_in_threadpool(missing, served())
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
+        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, served()))
         yield
-        await run_in_threadpool(close_office, office)
+        await run_in_threadpool(close_office, served())
 
     app = create_app(
         find_key=find_key,
         ready=ready,
-        new_id=lambda: office.random_hex(8),
+        new_id=lambda: served().random_hex(8),
         routers=ROUTERS,
         lifespan=lifespan,
         limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),
