@@ -82,13 +82,15 @@ class InProcess(httpx.BaseTransport):
 
 @dataclass
 class Served:
-    """A running service with one pool, and a key of every role."""
+    """A running service with one pool, and a key of every role. identifiers are those to come of the service's own,
+    numbers those of requests."""
 
     clock: Clock
     http: httpx.Client
     address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
+    identifiers: Iterator[int] = field(default_factory=lambda: count(1))
 
     def client(self, key: str = "keeper") -> Client:
         """Give a client for one of the keys by its name."""
@@ -118,19 +120,34 @@ class Served:
         return self.http.request(method, address, json=body, headers=given)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """What is known of a database on which a service was set up before: its keys, and how many identifiers it made."""
+
+    keys: dict[str, str]
+    made: int
+
+
+def prepare(database_url: str) -> Prepared:
+    """Set a pool up on a migrated database."""
+    with serving(database_url) as served:
+        set_up(served)
+        return Prepared(keys=dict(served.keys), made=next(served.identifiers) - 1)
+
+
 @contextmanager
-def serving(database_url: str) -> Iterator[Served]:
-    """Serve a migrated database without any pool; the only key is the operator's."""
-    clock, numbers = Clock(), count(1)
+def serving(database_url: str, prepared: Prepared | None = None) -> Iterator[Served]:
+    """Serve a migrated database: without any pool, the only key being the operator's, unless it is a prepared one."""
+    clock, numbers = Clock(), count(1 + (prepared.made if prepared else 0))
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
     settings = Settings(database_url=database_url, docs=False)
     office = open_office(settings, variables)
-    first_key = make_first_key(office, name="test operator") or ""
+    keys = dict(prepared.keys) if prepared else {"operator": make_first_key(office, name="test operator") or ""}
     with (
         _lent_app(settings, office) as app,
         httpx.Client(transport=InProcess(app), base_url="http://service.test") as http,
     ):
-        yield Served(clock=clock, http=http, keys={"operator": first_key})
+        yield Served(clock=clock, http=http, keys=keys, identifiers=numbers)
 
 
 _IDLE: list[FastAPI] = []
