@@ -22,6 +22,7 @@ from pool_client import Book, Client
 from pool_client.models.catalogue import By
 from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
 
+from seed.demo import main
 from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
 
 LAST_DAYS = {"2026-08": "2026-08-31", "2026-09": "2026-09-30", "2026-10": "2026-10-31"}
@@ -266,12 +267,18 @@ def test_what_it_says_to_try_works(demo: Demo) -> None:
     assert "FIR" in answers[2].stdout
 
 
-def test_it_ends_by_itself_when_told_so() -> None:
-    command = [sys.executable, "-m", "seed.demo", "--stop-after"]
-    ended = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=240, check=False)
-    address = re.search(r"http://127\.0\.0\.1:\d+", ended.stdout)
+def test_it_ends_by_itself_when_told_so(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> None:
+    """With another story, as the whole one has been told above."""
+    before = signal.getsignal(signal.SIGTERM)
+    monkeypatch.setattr("seed.demo.run", lambda *_: "the keeper's")
+    try:
+        assert 0 == main(["--stop-after"])
+    finally:
+        signal.signal(signal.SIGTERM, before)
+    told = capfd.readouterr()
+    address = re.search(r"http://127\.0\.0\.1:\d+", told.out)
 
-    assert (0, "") == (ended.returncode, ended.stderr)
+    assert "" == told.err
     assert address is not None
     with pytest.raises(httpx.TransportError):
         httpx.get(f"{address[0]}/healthz")
