@@ -203,10 +203,15 @@ def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> 
 
 
 def _held_of(holder: str, body: Body, q: int) -> int:
+    if places := _PLACES.get(type(body)):
+        change = 0
+        for sign, place in places(body):
+            if place == holder:
+                change += sign * q
+        return change
     if isinstance(body, Opening):
         return sum(change for change, place in _opened(body) if place == holder)
-    places = _PLACES.get(type(body))
-    return q * sum([sign for sign, place in places(body) if place == holder]) if places else 0
+    return 0
 
 
 def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:

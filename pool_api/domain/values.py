@@ -140,7 +140,9 @@ class Currency:
 def _fixed(scaled: int, decimals: int) -> str:
     if decimals == 0:
         return str(scaled)
-    digits = str(abs(scaled)).zfill(decimals + 1)
+    digits = str(scaled if scaled >= 0 else -scaled)
+    if len(digits) <= decimals:
+        digits = digits.zfill(decimals + 1)
     return f"{'-' if scaled < 0 else ''}{digits[:-decimals]}.{digits[-decimals:]}"
 
 
