@@ -23,7 +23,7 @@ from pool_api.store.journal import PaymentFilter
 
 T = TypeVar("T")
 
-_REMEMBERED = 20_000
+REMEMBERED = 20_000
 """The most entries of one pool that are kept for the next statement."""
 
 
@@ -81,7 +81,7 @@ def _of_nobody(office: Office, connection: Connection, pool: str, month: CostedM
     if kept is not None and kept[0] is month:
         return cast("Sequence[StoredFact]", kept[1])
     found = facts.read_concerning(connection, pool, None, month.month, month.numbers)
-    if len(found) <= _REMEMBERED:
+    if len(found) <= REMEMBERED:
         office.of_nobody[pool] = month, found
     return found
 

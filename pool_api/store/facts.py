@@ -121,7 +121,7 @@ def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[i
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
     query = select(*_COLUMNS).where(within, entry.c.effective_on >= first, entry.c.effective_on <= last)
-    return list(_each(connection.execute(query.order_by(place))))
+    return list(_each(connection.execute(query.order_by(place)).all()))
 
 
 def read_concerning(
@@ -139,7 +139,7 @@ def read_concerning(
         sides = (entry.c.member == member, and_(entry.c.other == member, entry.c.member != member))
         query = union_all(*(select(*_COLUMNS).where(within, side) for side in sides))
     first, last = month.first.isoformat(), month.last.isoformat()
-    return list(_each(row for row in connection.execute(query) if first <= row[2] <= last))
+    return list(_each(row for row in connection.execute(query).all() if first <= row[2] <= last))
 
 
 def read_newest(connection: Connection, pool: str, kind: str, *, to_day: date) -> Iterator[StoredFact]:
