@@ -126,7 +126,7 @@ class Currency:
 
     def text(self, minor: int) -> str:
         """Show minor units as a decimal text of major units, such as -961.07."""
-        return _fixed(minor, self.decimals)
+        return _fixed(minor, _DECIMALS_OF[self.code])
 
     def unit_text(self, price: Fraction) -> str:
         """Show a unit price of minor units per credit as major units per credit, to 4 decimals, half up."""
