@@ -37,7 +37,6 @@ APP_ROLE = "credit_pool_app"
 
 _ROOM = 2 * 1024**3
 _TUNING = """
-shared_buffers = 64MB
 max_wal_size = 2GB
 max_connections = 200
 autovacuum = off
@@ -188,15 +187,16 @@ class PostgresqlTemplate:
         self._control.close()
 
 
-def start_postgresql(directory: Path) -> URL:
-    """Start a PostgreSQL with its data under a directory, or join the one that a sibling process started there."""
+def start_postgresql(directory: Path, *, buffers: str = "64MB") -> URL:
+    """Start a PostgreSQL with its data under a directory and so much memory for pages of its own, or join the one that
+    a sibling process started there."""
     if outside := os.environ.get("CREDIT_POOL_TEST_POSTGRESQL"):
         return make_url(outside)
     server = _server(directory)
     if not (server.pgdata / "PG_VERSION").exists():
         server.ensure_pgdata_inited()
         with (server.pgdata / "postgresql.conf").open("a") as settings:
-            settings.write(_TUNING)
+            settings.write(f"{_TUNING}shared_buffers = {buffers}\n")
     server.start()
     return make_url(server.get_uri())
 

@@ -126,7 +126,7 @@ class Currency:
 
     def text(self, minor: int) -> str:
         """Show minor units as a decimal text of major units, such as -961.07."""
-        return _fixed(minor, self.decimals)
+        return _fixed(minor, _DECIMALS_OF[self.code])
 
     def unit_text(self, price: Fraction) -> str:
         """Show a unit price of minor units per credit as major units per credit, to 4 decimals, half up."""
@@ -140,7 +140,9 @@ class Currency:
 def _fixed(scaled: int, decimals: int) -> str:
     if decimals == 0:
         return str(scaled)
-    digits = str(abs(scaled)).zfill(decimals + 1)
+    digits = str(scaled if scaled >= 0 else -scaled)
+    if len(digits) <= decimals:
+        digits = digits.zfill(decimals + 1)
     return f"{'-' if scaled < 0 else ''}{digits[:-decimals]}.{digits[-decimals:]}"
 
 

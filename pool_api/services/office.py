@@ -24,8 +24,8 @@ class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
     hexadecimal text. callers remembers who some keys belong to (services/keys.py), costings what each pool's months add
     up to (services/costs.py), explained the figures of the month that was last asked about (services/explaining.py),
-    reconciliations the last comparisons with the vendor's record, to be changed with reconciling held
-    (services/reconciling.py)."""
+    of_nobody its entries that every statement looks at (services/documents.py), reconciliations the last comparisons
+    with the vendor's record, to be changed with reconciling held (services/reconciling.py)."""
 
     engine: Engine
     writer: Writer
@@ -34,6 +34,7 @@ class Office:
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
     costings: dict[str, Any] = field(default_factory=dict)
     explained: dict[str, Any] = field(default_factory=dict)
+    of_nobody: dict[str, Any] = field(default_factory=dict)
     reconciliations: dict[Any, Any] = field(default_factory=dict)
     reconciling: Lock = field(default_factory=Lock)
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
