@@ -80,6 +80,9 @@ class Right(StrEnum):
     CHANGE_LADDER = "change price ladders"
     READ_PLANS = "read order plans"
     PLAN_ORDERS = "plan orders"
+    READ_ROUNDS = "read order rounds"
+    RUN_ROUNDS = "open, extend, close and call off order rounds"
+    COMMIT = "commit to order rounds"
     READ_CATALOGUE = "read catalogues"
     CHANGE_CATALOGUE = "change catalogues"
 
@@ -127,6 +130,9 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.CHANGE_LADDER: _KEEPER,
     Right.READ_PLANS: _EVERYBODY,
     Right.PLAN_ORDERS: _KEEPER,
+    Right.READ_ROUNDS: _EVERYBODY,
+    Right.RUN_ROUNDS: _KEEPER,
+    Right.COMMIT: _IN_CONFIDENCE,
     Right.READ_CATALOGUE: _EVERYBODY,
     Right.CHANGE_CATALOGUE: _KEEPER,
 }

@@ -41,7 +41,7 @@ TAGS = {
     "positions": "What everybody has and owes, on a day.",
     "months": "Month sheets, settlements, closing and reopening.",
     "bookkeeping": "What members give to their banks and bookkeepers: accounts, payment files, double entry.",
-    "buying": "The vendor's price ladder, what orders cost, and the plan of the next ones.",
+    "buying": "The vendor's price ladder, what orders cost, the plan of the next ones, and joint orders.",
     "catalogue": "What the vendor's items cost in credits, from a day on.",
     "jobs": "What jobs cost and earned, and quotes before them.",
     "vendor-records": "The vendor's own record, and the journal against it.",
