@@ -52,5 +52,5 @@ def later(stated: str, than: str) -> str:
     than another one."""
     at = instant_text(datetime.fromisoformat(stated))
     if at <= than:
-        raise TooSoon(at=at, than=than)
+        raise TooSoon(stated=at, than=than)
     return at

@@ -507,8 +507,8 @@ class NeedNotMet(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class TooSoon(DomainError):
-    says: ClassVar[str] = "{at} is not later than {than}."
-    at: str
+    says: ClassVar[str] = "{stated} is not later than {than}."
+    stated: str
     than: str
 
 

@@ -32,21 +32,12 @@ def step(caller: Caller, kind: StepKind, content: Json, *, member: str | None = 
     return Step(kind=kind, member=member, until=until, content=content, made_by=access.signature(caller))
 
 
-def begin(office: Office, pool: str, matter: Matter, make: Make, request: Asked) -> Taken:
-    """Make an arrangement by its first step. Refuses: NotFound, KeyReused; as make does."""
-    return _take(office, pool, matter, None, make, request)
-
-
-def go_on(  # noqa: PLR0917 - what is asked, and of which arrangement
-    office: Office, pool: str, matter: Matter, name: str, make: Make, request: Asked | None = None
+def take(  # noqa: PLR0917 - what is asked, and of which arrangement
+    office: Office, pool: str, matter: Matter, name: str | None, make: Make, request: Asked | None = None
 ) -> Taken:
-    """Take another step in an arrangement. Refuses: NotFound, KeyReused; as make does."""
-    return _take(office, pool, matter, name, make, request)
+    """Take a step in an arrangement, the first one in a new one where it has no name yet.
 
-
-def _take(  # noqa: PLR0917 - as go_on
-    office: Office, pool: str, matter: Matter, name: str | None, make: Make, request: Asked | None
-) -> Taken:
+    Refuses: NotFound, KeyReused; as make does."""
     at = office.instant()
     with writing(office.engine, pool) as connection:
         if journal.lock_head(connection, pool) is None:

@@ -59,7 +59,7 @@ def open_round(office: Office, caller: Caller, pool: str, *, deadline: str, note
     def make(_: Sequence[Step], at: str) -> Step:
         return arranging.step(caller, StepKind.OPENED, {"note": note}, until=later(deadline, at))
 
-    return arranging.begin(office, pool, _ROUND, make, request)
+    return arranging.take(office, pool, _ROUND, None, make, request)
 
 
 def extend(office: Office, caller: Caller, pool: str, name: str, *, deadline: str, reason: str, key: str) -> Taken:
@@ -75,7 +75,7 @@ def extend(office: Office, caller: Caller, pool: str, name: str, *, deadline: st
         until = later(deadline, max(at, found.deadline))
         return arranging.step(caller, StepKind.EXTENDED, {"reason": reason}, until=until)
 
-    return arranging.go_on(office, pool, _ROUND, name, make, request)
+    return arranging.take(office, pool, _ROUND, name, make, request)
 
 
 def call_off(office: Office, caller: Caller, pool: str, name: str, *, reason: str, key: str) -> Taken:
@@ -87,7 +87,7 @@ def call_off(office: Office, caller: Caller, pool: str, name: str, *, reason: st
         round_of(name, steps).permit_change()
         return arranging.step(caller, StepKind.CALLED_OFF, {"reason": reason})
 
-    return arranging.go_on(office, pool, _ROUND, name, make, request)
+    return arranging.take(office, pool, _ROUND, name, make, request)
 
 
 # --- commitments -----------------------------------------------------------------------------------------------------
@@ -111,7 +111,7 @@ def put_commitment(  # noqa: PLR0917 - whose, of what, and what it replaces
         agree("commitment of", member, there.number if there else None, version)
         return arranging.step(caller, StepKind.COMMITTED, {"quantity": quantity}, member=member)
 
-    return arranging.go_on(office, pool, _ROUND, name, make).step
+    return arranging.take(office, pool, _ROUND, name, make).step
 
 
 def read_commitment(office: Office, caller: Caller, pool: str, name: str, member: str) -> Step:
