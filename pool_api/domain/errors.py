@@ -15,7 +15,8 @@
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
-    ├── the arrangements   TooSoon, RoundOver, RoundUnanswered, RoundEmpty, OrderUnpriced
+    ├── the arrangements   TooSoon, RoundOver, RoundUnanswered, RoundEmpty, OrderUnpriced,
+    │                   RequestOver
     ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown, PeriodBackwards, TooManyRows
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
@@ -541,6 +542,13 @@ class OrderUnpriced(DomainError):
     says: ClassVar[str] = "The price ladder has no price for one order of {quantity} credits on {day}."
     quantity: int
     day: str
+
+
+@dataclass(kw_only=True, eq=False)
+class RequestOver(DomainError):
+    says: ClassVar[str] = "Credit request {request} is {state}."
+    request: str
+    state: str
 
 
 # --- the catalogue ---------------------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
     catalogues,
     coverage,
+    credit_requests,
     explanations,
     jobs,
     journal,
@@ -67,6 +68,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     ladders.router,
     order_plans.router,
     rounds.router,
+    credit_requests.router,
     catalogues.router,
     jobs.router,
     vendor.router,

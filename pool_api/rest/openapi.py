@@ -42,6 +42,7 @@ TAGS = {
     "months": "Month sheets, settlements, closing and reopening.",
     "bookkeeping": "What members give to their banks and bookkeepers: accounts, payment files, double entry.",
     "buying": "The vendor's price ladder, what orders cost, the plan of the next ones, and joint orders.",
+    "credit-requests": "Credits that members need by an instant, and who lends them.",
     "catalogue": "What the vendor's items cost in credits, from a day on.",
     "jobs": "What jobs cost and earned, and quotes before them.",
     "vendor-records": "The vendor's own record, and the journal against it.",

@@ -143,6 +143,7 @@ _ARRANGEMENTS: tuple[Row, ...] = (
     (rules.RoundUnanswered, 409, "Round unanswered", "Wait for them, or close it with accept_unanswered."),
     (rules.RoundEmpty, 409, "Round empty", "Call it off, or record a purchase as one."),
     (rules.OrderUnpriced, 409, "Order without a price", "State the amount that was paid."),
+    (rules.RequestOver, 409, "Request over", "Lend the credits without it, or ask anew."),
 )
 
 _CATALOGUE: tuple[Row, ...] = (

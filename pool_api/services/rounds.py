@@ -16,13 +16,10 @@ from pool_api.domain.arrangements import Matter, Step, StepKind, later
 from pool_api.domain.entries import Command, Purchase, digest
 from pool_api.domain.errors import (
     DomainError,
-    MemberLeft,
-    MemberNotYetJoined,
     NoLadder,
     NotFound,
     OrderUnpriced,
     RoundOver,
-    UnknownMember,
 )
 from pool_api.domain.ladder import Ladder, valid_on
 from pool_api.domain.rounds import Effect, Round, RoundState, bought, effect, round_of
@@ -102,7 +99,7 @@ def put_commitment(  # noqa: PLR0917 - whose, of what, and what it replaces
     Refuses: NotFound, NotPermitted, UnknownMember, MemberLeft, MemberNotYetJoined, RoundOver, AlreadyThere,
              VersionStale."""
     access.permit_into(caller, pool, Right.COMMIT, member=member)
-    _check_member(office, pool, member)
+    arranging.check_member(office, pool, member)
 
     def make(steps: Sequence[Step], at: str) -> Step:
         found = round_of(name, steps)
@@ -121,16 +118,6 @@ def read_commitment(office: Office, caller: Caller, pool: str, name: str, member
     if found is None:
         raise NotFound(what="commitment of", name=member)
     return found
-
-
-def _check_member(office: Office, pool: str, member: str) -> None:
-    found, today = office.directory(pool).members.get(member), office.pool_today(pool)
-    if found is None:
-        raise UnknownMember(member=member)
-    if found.left_on is not None and found.left_on < today:
-        raise MemberLeft(member=member, left_on=found.left_on.isoformat(), effective_on=today.isoformat())
-    if found.joined_on > today:
-        raise MemberNotYetJoined(member=member, joined_on=found.joined_on.isoformat(), effective_on=today.isoformat())
 
 
 # --- reading ---------------------------------------------------------------------------------------------------------

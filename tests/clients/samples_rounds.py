@@ -1,4 +1,4 @@
-"""Samples of the calls about joint orders, as samples.py has those of all others."""
+"""Samples of the calls about joint orders and requests for credits, as samples.py has those of all others."""
 
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -35,4 +35,20 @@ ROUNDS: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
             {"round_id": ROUND, "seen": 4, "accept_unanswered": True, "idempotency_key": KEY},
         )
     ],
+    "ask": [
+        (
+            (),
+            {
+                "member": "DOGWOOD",
+                "quantity": 24,
+                "needed_by": UNTIL,
+                "note": "customer waiting",
+                "idempotency_key": KEY,
+            },
+        )
+    ],
+    "credit_requests": [((), {"ended": True, "limit": 5})],
+    "credit_request": [((), {"request_id": ROUND})],
+    "take_up": [((), {"request_id": ROUND, "lender": "BIRCH", "note": "until Friday", "idempotency_key": KEY})],
+    "withdraw_request": [((), {"request_id": ROUND, "reason": "customer left", "idempotency_key": KEY})],
 }

@@ -1,4 +1,4 @@
-"""What people are shown of joint orders, and what their commands say before they ask."""
+"""What people are shown of joint orders and of requests for credits, and what their commands say before they ask."""
 
 import json
 from dataclasses import replace
@@ -9,8 +9,9 @@ from typing import Any
 import httpx
 import pytest
 from pool_client import show_rounds
-from pool_client.calls import rounds
+from pool_client.calls import requests, rounds
 from pool_client.command import run
+from pool_client.models.requests import CreditRequest, RequestState
 from pool_client.models.rounds import Round, RoundState, RoundStep
 
 from tests.clients.document import answered
@@ -19,6 +20,7 @@ from tests.clients.shop import SET, Shop
 from tests.clients.test_show_buying import given, lines
 
 ROUND: Round = given(rounds.round_("riverside", round_id="00000003"))
+REQUEST: CreditRequest = given(requests.credit_request("riverside", request_id="00000003"))
 AT = datetime(2026, 11, 20, 11, 30, tzinfo=UTC)
 
 
@@ -70,6 +72,29 @@ class TestShowing:
         )
 
         assert "Order round 00000003 called off: prices fall." == lines(show_rounds.step(step))
+
+
+class TestRequests:
+    def test_who_needs_how_many_by_when(self) -> None:
+        asked = replace(REQUEST, request_id="00000004", member="DOGWOOD", quantity=24, needed_by=AT)
+
+        assert "Credit request 00000004: DOGWOOD needs 24 by 2026-11-20 11:30 UTC." == lines(show_rounds.asked(asked))
+
+    def test_what_has_become_of_it(self) -> None:
+        asked = replace(REQUEST, note="customer waiting", reason=None, lender=None, entry=None)
+        open_, taken, withdrawn = (
+            replace(asked, state=RequestState.OPEN),
+            replace(asked, state=RequestState.TAKEN_UP, lender="BIRCH", entry=17),
+            replace(asked, state=RequestState.WITHDRAWN, reason="customer left"),
+        )
+        _, _, *rows = lines(show_rounds.requests([open_, taken, withdrawn])).splitlines()
+
+        assert [["–", "–", "customer waiting"], ["BIRCH", "17", "customer waiting"], ["–", "–", "customer left"]] == [
+            [each.strip() for each in row.split("  ") if each][-3:] for row in rows
+        ]
+        assert ["open", "taken up", "withdrawn"] == [
+            next(word for word in ("taken up", "withdrawn", "open") if word in row) for row in rows
+        ]
 
 
 class TestCommands:

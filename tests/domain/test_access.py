@@ -72,6 +72,9 @@ MATRIX = {
     Right.READ_ROUNDS: "KCR",
     Right.RUN_ROUNDS: "K",
     Right.COMMIT: "Kc",
+    Right.READ_REQUESTS: "KcR",
+    Right.ASK_FOR_CREDITS: "Kc",
+    Right.TAKE_UP_REQUESTS: "Kc",
     Right.READ_CATALOGUE: "KCR",
     Right.CHANGE_CATALOGUE: "K",
 }

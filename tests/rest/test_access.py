@@ -19,6 +19,7 @@ _OTHERS_DRAW = {"member": "BIRCH", "quantity": 1}
 _CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 _MONTH = {"month": "2026-09"}
 _ROUND = {"round_id": "00000001"}
+_REQUEST = {"request_id": "00000001"}
 _LISTED = {"valid_from": "2026-09-01"}
 _TERMS = {
     "name": "Riverside",
@@ -105,6 +106,11 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "extend_order_round": ("k", _ROUND, {"deadline": "2026-11-21T12:00:00Z", "reason": "two are away"}),
     "call_off_order_round": ("k", {"round_id": "00000002"}, {"reason": "prices fall"}),
     "close_order_round": ("k", _ROUND, {"seen": 1, "paid_by": "ALDER"}),
+    "ask_for_credits": ("kc", {}, {"member": "ALDER", "quantity": 24, "needed_by": "2026-11-20T12:00:00Z"}),
+    "list_credit_requests": ("kcr", {}, None),
+    "read_credit_request": ("kcr", _REQUEST, None),
+    "take_up_credit_request": ("kc", _REQUEST, {"lender": "ALDER"}),
+    "withdraw_credit_request": ("kc", _REQUEST, {}),
     "list_catalogues": ("kcr", {}, None),
     "read_catalogue": ("kcr", _LISTED, None),
     "put_catalogue": ("k", _LISTED, {"items": [{"code": "CAL-S", "name": "Calibration", "credits": 12}]}),

@@ -1,9 +1,10 @@
-"""What people are shown of joint orders. Pure, as show.py."""
+"""What people are shown of joint orders and of requests for credits. Pure, as show.py."""
 
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 
 from pool_client.cells import tabulated
+from pool_client.models.requests import CreditRequest, CreditRequestAsked
 from pool_client.models.rounds import (
     Commitment,
     NextBreak,
@@ -101,3 +102,30 @@ def _next_break(found: NextBreak) -> str:
         return f"{there}{price}."
     saved = f"; {found.saves_per_credit:,} less a credit, {found.saves:,} less for those who have committed"
     return f"{there}{price}{saved}."
+
+
+# --- requests for credits --------------------------------------------------------------------------------------------
+
+
+def asked(made: CreditRequestAsked) -> list[Table]:
+    """Show the receipt of a request, in one line."""
+    title = f"Credit request {made.request_id}: {made.member} needs {made.quantity:,} by {instant(made.needed_by)}."
+    return [tabulated(title, "", [])]
+
+
+def requests(found: Iterable[CreditRequest]) -> list[Table]:
+    """Show requests, a line each."""
+    rows = [
+        (
+            each.request_id,
+            each.member,
+            each.quantity,
+            instant(each.needed_by),
+            each.state.value.replace("_", " "),
+            each.lender,
+            None if each.entry is None else str(each.entry),
+            each.reason or each.note,
+        )
+        for each in found
+    ]
+    return [tabulated("Credit requests", "id|member|>credits|needed by|state|lender|>entry|note", rows)]
