@@ -58,15 +58,18 @@ def take(  # noqa: PLR0917 - what is asked, and of which arrangement
     return Taken(name=name, step=taken)
 
 
-def check_member(office: Office, pool: str, member: str) -> None:
-    """Do nothing for a member that is in the pool today. Refuses: UnknownMember, MemberLeft, MemberNotYetJoined."""
+def check_member(office: Office, pool: str, member: str, *, may_have_left: bool = False) -> None:
+    """Do nothing for a member that is in the pool today, or was before, where that will do.
+
+    Refuses: UnknownMember, MemberLeft, MemberNotYetJoined."""
     found, today = office.directory(pool).members.get(member), office.pool_today(pool)
     if found is None:
         raise UnknownMember(member=member)
-    if found.left_on is not None and found.left_on < today:
-        raise MemberLeft(member=member, left_on=found.left_on.isoformat(), effective_on=today.isoformat())
+    day = today.isoformat()
+    if found.left_on is not None and found.left_on < today and not may_have_left:
+        raise MemberLeft(member=member, left_on=found.left_on.isoformat(), effective_on=day)
     if found.joined_on > today:
-        raise MemberNotYetJoined(member=member, joined_on=found.joined_on.isoformat(), effective_on=today.isoformat())
+        raise MemberNotYetJoined(member=member, joined_on=found.joined_on.isoformat(), effective_on=day)
 
 
 NAMES = {Matter.ROUND: "order round", Matter.REQUEST: "credit request"}

@@ -94,12 +94,12 @@ def put_commitment(  # noqa: PLR0917 - whose, of what, and what it replaces
     office: Office, caller: Caller, pool: str, name: str, member: str, quantity: int, version: int | None
 ) -> Step:
     """Commit a member to a quantity, 0 included, for the first time (version None) or otherwise than before; the number
-    of the step is its version.
+    of the step is its version. To 0 one is committed that has left, so that its draw doesn't stand in the way.
 
     Refuses: NotFound, NotPermitted, UnknownMember, MemberLeft, MemberNotYetJoined, RoundOver, AlreadyThere,
              VersionStale."""
     access.permit_into(caller, pool, Right.COMMIT, member=member)
-    arranging.check_member(office, pool, member)
+    arranging.check_member(office, pool, member, may_have_left=quantity == 0)
 
     def make(steps: Sequence[Step], at: str) -> Step:
         found = round_of(name, steps)

@@ -1,6 +1,7 @@
 """Joint orders through the client: opened, committed to, closed once into a purchase and its draws, or called off."""
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -39,6 +40,12 @@ def opened(service: Served) -> Served:
 def commit(served: Served, **quantities: int) -> None:
     for member, quantity in quantities.items():
         served.book().put_commitment(round_id=ROUND, member=member, quantity=quantity)
+
+
+def leave(served: Served, member: str) -> None:
+    """Let a member have left yesterday."""
+    there = served.book().member(code=member)
+    served.book().put_member(replace(there.value, left_on=date(2026, 11, 9)), tag=there.tag)
 
 
 def seen(served: Served, key: str = "keeper") -> Round:
@@ -92,14 +99,23 @@ class TestCommitting:
             clerk.put_commitment(round_id=ROUND, member="BIRCH", quantity=12)
 
     def test_who_is_not_in_the_pool_commits_to_nothing(self, opened: Served) -> None:
-        gone = opened.book().member(code="CEDAR")
-        opened.book().put_member(type(gone.value)(**_fields(gone.value, left_on=date(2026, 11, 9))), tag=gone.tag)
+        leave(opened, "CEDAR")
 
         assert "member-left" == code_of(lambda: commit(opened, CEDAR=1))
-        assert "unknown-member" == code_of(lambda: commit(opened, ELM=1))
+        assert "unknown-member" == code_of(lambda: commit(opened, ELM=0))
         assert "CEDAR" not in seen(opened).unanswered
         with pytest.raises(Missing):
             opened.book().put_commitment(round_id="00000002", member="ALDER", quantity=1)
+
+    def test_who_has_left_since_is_committed_to_nothing_before_it_is_closed(self, opened: Served) -> None:
+        commit(opened, ALDER=12, CEDAR=5)
+        leave(opened, "CEDAR")
+        close: dict[str, Any] = {"round_id": ROUND, "accept_unanswered": True}
+
+        assert "member-left" == code_of(lambda: opened.book().close_round(ORDER, seen=3, **close))
+        tag = opened.book().commitment(round_id=ROUND, member="CEDAR").tag
+        opened.book().put_commitment(round_id=ROUND, member="CEDAR", quantity=0, tag=tag)
+        assert 2 == len(opened.book().close_round(ORDER, seen=4, **close).entries)
 
     def test_until_the_deadline_unless_it_is_extended(self, opened: Served) -> None:
         commit(opened, ALDER=12)
@@ -127,10 +143,6 @@ class TestCommitting:
         assert 2 == len(made.entries)
         closing = seen(service).closing
         assert closing and closing.listed is None  # noqa: PT018 - as above
-
-
-def _fields(value: Any, **other: Any) -> dict[str, Any]:
-    return {name: getattr(value, name) for name in type(value).__slots__} | other
 
 
 class TestClosing:
