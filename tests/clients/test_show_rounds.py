@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import httpx
 import pytest
@@ -21,11 +22,12 @@ from tests.clients.test_show_buying import given, lines
 
 ROUND: Round = given(rounds.round_("riverside", round_id="00000003"))
 REQUEST: CreditRequest = given(requests.credit_request("riverside", request_id="00000003"))
+ZONE = ZoneInfo("Europe/Vienna")
 AT = datetime(2026, 11, 20, 11, 30, tzinfo=UTC)
 
 
 def shown(**other: Any) -> str:
-    return lines(show_rounds.round_(replace(ROUND, **other)))
+    return lines(show_rounds.round_(replace(ROUND, **other), ZONE))
 
 
 class TestShowing:
@@ -36,7 +38,7 @@ class TestShowing:
     def test_how_far_it_has_come(self) -> None:
         assert ": past its deadline\n" in shown(state=RoundState.PAST_DEADLINE)
         assert ": open\n" in shown(state=RoundState.OPEN)
-        assert "Deadline 2026-11-20 11:30 UTC" in shown(deadline=AT)
+        assert "Deadline 2026-11-20 12:30;" in shown(deadline=AT)
 
     def test_what_the_next_break_would_bring(self) -> None:
         assert ROUND.effect
@@ -71,14 +73,14 @@ class TestShowing:
             round_id="00000003", number=4, step="called_off", made_by="keeper", made_at=AT, reason="prices fall"
         )
 
-        assert "Order round 00000003 called off: prices fall." == lines(show_rounds.step(step))
+        assert "Order round 00000003 called off: prices fall." == lines(show_rounds.step(step, ZONE))
 
 
 class TestRequests:
     def test_who_needs_how_many_by_when(self) -> None:
         asked = replace(REQUEST, request_id="00000004", member="DOGWOOD", quantity=24, needed_by=AT)
 
-        assert "Credit request 00000004: DOGWOOD needs 24 by 2026-11-20 11:30 UTC." == lines(show_rounds.asked(asked))
+        assert "Credit request 00000004: DOGWOOD needs 24 by 2026-11-20 12:30." == lines(show_rounds.asked(asked, ZONE))
 
     def test_what_has_become_of_it(self) -> None:
         asked = replace(REQUEST, note="customer waiting", reason=None, lender=None, entry=None)
@@ -87,7 +89,7 @@ class TestRequests:
             replace(asked, state=RequestState.TAKEN_UP, lender="BIRCH", entry=17),
             replace(asked, state=RequestState.WITHDRAWN, reason="customer left"),
         )
-        _, _, *rows = lines(show_rounds.requests([open_, taken, withdrawn])).splitlines()
+        _, _, *rows = lines(show_rounds.requests([open_, taken, withdrawn], ZONE)).splitlines()
 
         assert [["–", "–", "customer waiting"], ["BIRCH", "17", "customer waiting"], ["–", "–", "customer left"]] == [
             [each.strip() for each in row.split("  ") if each][-3:] for row in rows
@@ -120,6 +122,9 @@ class TestCommands:
             late = datetime(2026, 11, 20, 23, 30, tzinfo=UTC)
             assert 0 == run(["open-round", said], SET, http, now=lambda: late)
 
+        assert [("GET", "riverside"), ("POST", "order-rounds")] == [
+            (request.method, request.url.path.rpartition("/")[2]) for request in sent
+        ]
         assert meant == json.loads(sent[-1].content)["deadline"]
 
     @pytest.mark.parametrize("said", ["noon", "2026-11-20", "25:00", "2026-11-31 12:00", "1200-x"])

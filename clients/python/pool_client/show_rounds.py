@@ -1,7 +1,9 @@
-"""What people are shown of joint orders and of requests for credits. Pure, as show.py."""
+"""What people are shown of joint orders and of requests for credits. Pure, as show.py.
+
+Instants are shown to the minute, in the time zone that is given: what has to be done by then is done there."""
 
 from collections.abc import Iterable, Iterator
-from datetime import UTC, datetime
+from datetime import datetime, tzinfo
 
 from pool_client.cells import tabulated
 from pool_client.models.requests import CreditRequest, CreditRequestAsked
@@ -21,22 +23,21 @@ from pool_client.table import Table
 _STATES = {RoundState.PAST_DEADLINE: "past its deadline", RoundState.CALLED_OFF: "called off"}
 
 
-def instant(at: datetime) -> str:
-    """Give an instant to the minute, in UTC."""
-    return f"{at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+def _at(instant: datetime, zone: tzinfo) -> str:
+    return f"{instant.astimezone(zone):%Y-%m-%d %H:%M}"
 
 
-def step(made: RoundStep) -> list[Table]:
+def step(made: RoundStep, zone: tzinfo) -> list[Table]:
     """Show the receipt of a step, in one line."""
-    until = f" until {instant(made.deadline)}" if made.deadline else ""
+    until = f" until {_at(made.deadline, zone)}" if made.deadline else ""
     why = f": {made.reason}" if made.reason else ""
     return [tabulated(f"Order round {made.round_id} {made.step.replace('_', ' ')}{until}{why}.", "", [])]
 
 
-def rounds(found: Iterable[RoundListed]) -> list[Table]:
+def rounds(found: Iterable[RoundListed], zone: tzinfo) -> list[Table]:
     """Show joint orders, a line each."""
     rows = [
-        (each.round_id, _state(each), instant(each.deadline), each.committed, each.answered, each.note)
+        (each.round_id, _state(each), _at(each.deadline, zone), each.committed, each.answered, each.note)
         for each in found
     ]
     return [tabulated("Order rounds", "id|state|deadline|>committed|>answers|note", rows)]
@@ -52,22 +53,24 @@ def closed(found: RoundClosed) -> list[Table]:
     return entries(found.entries)
 
 
-def round_(found: Round) -> list[Table]:
+def round_(found: Round, zone: tzinfo) -> list[Table]:
     """Show a joint order: what is committed, who hasn't answered, and what it comes to or has become."""
     shares = {each.member: each.amount for each in found.effect.shares} if found.effect else {}
-    rows = [(each.member, each.quantity, shares.get(each.member), instant(each.made_at)) for each in found.commitments]
+    rows = [
+        (each.member, each.quantity, shares.get(each.member), _at(each.made_at, zone)) for each in found.commitments
+    ]
     title = f"Order round {found.round_id} (version {found.version}): {_state(found)}"
-    return [tabulated(title, "member|>credits|>would pay|committed at", rows, *_said(found))]
+    return [tabulated(title, "member|>credits|>would pay|committed at", rows, *_said(found, zone))]
 
 
 def _state(found: RoundListed) -> str:
     return _STATES.get(found.state, found.state.value)
 
 
-def _said(found: Round) -> Iterator[str]:
-    yield f"Deadline {instant(found.deadline)}; {found.committed:,} credits are committed."
+def _said(found: Round, zone: tzinfo) -> Iterator[str]:
+    yield f"Deadline {_at(found.deadline, zone)}; {found.committed:,} credits are committed."
     for each in found.extensions:
-        yield f"Extended on {instant(each.made_at)}: {each.reason}."
+        yield f"Extended on {_at(each.made_at, zone)}: {each.reason}."
     if found.note:
         yield f"Note: {found.note}"
     if found.unanswered:
@@ -107,20 +110,20 @@ def _next_break(found: NextBreak) -> str:
 # --- requests for credits --------------------------------------------------------------------------------------------
 
 
-def asked(made: CreditRequestAsked) -> list[Table]:
+def asked(made: CreditRequestAsked, zone: tzinfo) -> list[Table]:
     """Show the receipt of a request, in one line."""
-    title = f"Credit request {made.request_id}: {made.member} needs {made.quantity:,} by {instant(made.needed_by)}."
+    title = f"Credit request {made.request_id}: {made.member} needs {made.quantity:,} by {_at(made.needed_by, zone)}."
     return [tabulated(title, "", [])]
 
 
-def requests(found: Iterable[CreditRequest]) -> list[Table]:
+def requests(found: Iterable[CreditRequest], zone: tzinfo) -> list[Table]:
     """Show requests, a line each."""
     rows = [
         (
             each.request_id,
             each.member,
             each.quantity,
-            instant(each.needed_by),
+            _at(each.needed_by, zone),
             each.state.value.replace("_", " "),
             each.lender,
             None if each.entry is None else str(each.entry),

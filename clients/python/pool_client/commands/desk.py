@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from datetime import time as clock
 from functools import cached_property, reduce
 from pathlib import Path
@@ -109,10 +109,21 @@ class Desk:
         """Give the instant that a day and a time, or a time of today, mean in the pool's time zone."""
         if isinstance(said, datetime) and said.tzinfo is not None:
             return said
-        zone = ZoneInfo(self.book.terms().value.time_zone)
         if isinstance(said, datetime):
-            return said.replace(tzinfo=zone)
-        return datetime.combine(self.now().astimezone(zone).date(), said, zone)
+            return said.replace(tzinfo=self.zone)
+        return datetime.combine(self.now().astimezone(self.zone).date(), said, self.zone)
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The pool's time zone, asked for when it is needed."""
+        return ZoneInfo(self.book.terms().value.time_zone)
+
+    def tell_times(self, ask: Callable[[], T], tables: Callable[[T, tzinfo], list[Table]]) -> None:
+        """Give what is asked for as tell does, with its instants in the pool's time zone.
+
+        The zone is asked for first, so that what is recorded can be told."""
+        zone = UTC if self.as_json else self.zone
+        self.tell(ask(), lambda told: tables(told, zone))
 
     def sign_in(self, settings: Mapping[str, str]) -> None:
         """Keep settings in a file that its owner alone can read from the first moment, if they open the pool."""

@@ -1,6 +1,7 @@
 """Requests for credits: asking, looking, lending, withdrawing."""
 
 from datetime import datetime, time
+from typing import Any
 
 import click
 
@@ -23,14 +24,8 @@ def ask(desk: Desk, member: str, quantity: int, needed_by: datetime | time, note
     """Ask the other members for credits.
 
     Those who hold enough see it, and one of them lends; it expires by itself."""
-    made = desk.book.ask(
-        member=member,
-        quantity=quantity,
-        needed_by=desk.instant(needed_by),
-        note=note,
-        idempotency_key=idempotency_key,
-    )
-    desk.tell(made, show_rounds.asked)
+    said: dict[str, Any] = {"member": member, "quantity": quantity, "needed_by": desk.instant(needed_by), "note": note}
+    desk.tell_times(lambda: desk.book.ask(**said, idempotency_key=idempotency_key), show_rounds.asked)
 
 
 @click.command("requests", epilog="Example: pool requests")
@@ -41,7 +36,7 @@ def requests(desk: Desk, ended: bool) -> None:
     """List the requests for credits, newest first.
 
     A clerk sees its own, and those that it could serve."""
-    desk.tell(list(desk.book.credit_requests(ended=ended or None)), show_rounds.requests)
+    desk.tell_times(lambda: list(desk.book.credit_requests(ended=ended or None)), show_rounds.requests)
 
 
 @click.command("request", epilog="Example: pool request 00000003")
@@ -50,7 +45,7 @@ def requests(desk: Desk, ended: bool) -> None:
 @pass_desk
 def request(desk: Desk, request_id: str) -> None:
     """Show a request for credits."""
-    desk.tell([desk.book.credit_request(request_id=request_id)], show_rounds.requests)
+    desk.tell_times(lambda: [desk.book.credit_request(request_id=request_id)], show_rounds.requests)
 
 
 @click.command("lend-to", epilog="Example: pool lend-to 00000003 BIRCH")
@@ -72,8 +67,10 @@ def lend_to(desk: Desk, request_id: str, lender: str, note: str | None, idempote
 @_doing
 def withdraw_request(desk: Desk, request_id: str, reason: str, idempotency_key: str) -> None:
     """Withdraw a request for credits."""
-    made = desk.book.withdraw_request(request_id=request_id, reason=reason, idempotency_key=idempotency_key)
-    desk.tell([made], show_rounds.requests)
+    desk.tell_times(
+        lambda: [desk.book.withdraw_request(request_id=request_id, reason=reason, idempotency_key=idempotency_key)],
+        show_rounds.requests,
+    )
 
 
 COMMANDS = (ask, requests, request, lend_to, withdraw_request)

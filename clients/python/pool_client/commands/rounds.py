@@ -23,7 +23,9 @@ def open_round(desk: Desk, deadline: datetime | time, note: str, idempotency_key
 
     DEADLINE is a day and a time in the pool's time zone, or a time of today."""
     at = desk.instant(deadline)
-    desk.tell(desk.book.open_round(deadline=at, note=note, idempotency_key=idempotency_key), show_rounds.step)
+    desk.tell_times(
+        lambda: desk.book.open_round(deadline=at, note=note, idempotency_key=idempotency_key), show_rounds.step
+    )
 
 
 @click.command("rounds", epilog="Example: pool rounds")
@@ -31,7 +33,7 @@ def open_round(desk: Desk, deadline: datetime | time, note: str, idempotency_key
 @pass_desk
 def rounds(desk: Desk) -> None:
     """List the joint orders, newest first."""
-    desk.tell(list(desk.book.rounds()), show_rounds.rounds)
+    desk.tell_times(lambda: list(desk.book.rounds()), show_rounds.rounds)
 
 
 @click.command("round", epilog="Example: pool round 00000003")
@@ -42,7 +44,7 @@ def round_(desk: Desk, round_id: str) -> None:
     """Show a joint order and what it comes to.
 
     What a draw costs in the end is said by the month sheet."""
-    desk.tell(desk.book.round_(round_id=round_id), show_rounds.round_)
+    desk.tell_times(lambda: desk.book.round_(round_id=round_id), show_rounds.round_)
 
 
 @click.command("commit", epilog="Example: pool commit 00000003 ALDER 120")
@@ -72,10 +74,8 @@ def extend_round(desk: Desk, round_id: str, deadline: datetime | time, reason: s
     """Move a joint order's deadline.
 
     DEADLINE is as for 'pool open-round'."""
-    made = desk.book.extend_round(
-        round_id=round_id, deadline=desk.instant(deadline), reason=reason, idempotency_key=idempotency_key
-    )
-    desk.tell(made, show_rounds.step)
+    said: dict[str, Any] = {"round_id": round_id, "deadline": desk.instant(deadline), "reason": reason}
+    desk.tell_times(lambda: desk.book.extend_round(**said, idempotency_key=idempotency_key), show_rounds.step)
 
 
 @click.command("close-round", epilog="Example: pool close-round 00000003 --seen 4 --paid-by ALDER --order N-21144")
@@ -117,8 +117,10 @@ def close_round(
 @_doing
 def call_off_round(desk: Desk, round_id: str, reason: str, idempotency_key: str) -> None:
     """End a joint order without a purchase."""
-    made = desk.book.call_off_round(round_id=round_id, reason=reason, idempotency_key=idempotency_key)
-    desk.tell(made, show_rounds.step)
+    desk.tell_times(
+        lambda: desk.book.call_off_round(round_id=round_id, reason=reason, idempotency_key=idempotency_key),
+        show_rounds.step,
+    )
 
 
 COMMANDS = (open_round, rounds, round_, commit, extend_round, close_round, call_off_round)
