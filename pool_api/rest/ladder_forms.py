@@ -184,7 +184,7 @@ def show_order(order: Order, currency: Currency) -> Json:
 def show_price(found: OrderPrice, quantity: int) -> Json:
     """Give what an order costs."""
     currency, asked = found.ladder.currency, found.asked
-    cheaper = [] if asked is None else [_cheaper(each, asked, currency) for each in found.cheaper]
+    cheaper = [] if asked is None else [show_cheaper(each, asked, currency) for each in found.cheaper]
     return stated(
         {
             "on": found.on.isoformat(),
@@ -197,7 +197,8 @@ def show_price(found: OrderPrice, quantity: int) -> Json:
     )
 
 
-def _cheaper(order: Order, asked: Order, currency: Currency) -> Json:
+def show_cheaper(order: Order, asked: Order, currency: Currency) -> Json:
+    """Give a larger order that costs less than the one asked for."""
     saves = half_up(asked.cost) - half_up(order.cost)
     return {
         **show_order(order, currency),

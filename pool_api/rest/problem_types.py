@@ -137,6 +137,15 @@ _ORDERS: tuple[Row, ...] = (
     (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
 )
 
+_ARRANGEMENTS: tuple[Row, ...] = (
+    (rules.TooSoon, 422, "Too soon", "State a later instant."),
+    (rules.RoundOver, 409, "Round over", "Have the keeper extend it, or open another one."),
+    (rules.RoundUnanswered, 409, "Round unanswered", "Wait for them, or close it with accept_unanswered."),
+    (rules.RoundEmpty, 409, "Round empty", "Call it off, or record a purchase as one."),
+    (rules.OrderUnpriced, 409, "Order without a price", "State the amount that was paid."),
+    (rules.RequestOver, 409, "Request over", "Lend the credits without it, or ask anew."),
+)
+
 _CATALOGUE: tuple[Row, ...] = (
     (rules.CatalogueUnlawful, 422, "Unlawful catalogue", "Give each code once, with the credits that it costs."),
     (rules.NoCatalogue, 409, "No catalogue", "Enter the vendor's catalogue, valid from that day or an earlier one."),
@@ -219,7 +228,7 @@ _SERVICE: tuple[Row, ...] = (
 
 ROWS: tuple[Row, ...] = (
     *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _CATALOGUE + _FILES),
-    *(_CLAIMS + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
+    *(_ARRANGEMENTS + _CLAIMS + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 
 _MORE_HEADERS: dict[type[Exception], dict[str, str]] = {

@@ -7,6 +7,7 @@ from typing import Any
 from pool_client.models.catalogue import By, CatalogueProfile, Covered, Item
 
 from tests.clients.samples_buying import BUYING
+from tests.clients.samples_rounds import ROUNDS
 
 DAY = date(2026, 11, 3)
 
@@ -61,4 +62,4 @@ CATALOGUE: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     ],
 }
 
-BUYING_AND_CATALOGUE = {**BUYING, **CATALOGUE}
+BUYING_AND_CATALOGUE = {**BUYING, **ROUNDS, **CATALOGUE}

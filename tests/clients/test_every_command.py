@@ -94,6 +94,8 @@ def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
     also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key"}
     also |= {"confirm", "take-back", "hand-over", "answer", "sign-off", "plan-orders"}
+    also |= {"open-round", "extend-round", "close-round", "call-off-round"}
+    also |= {"ask", "lend-to", "withdraw-request"}
     repeatable = {name for name, command in COMMANDS.items() if any("--repeat" in each.opts for each in command.params)}
 
     assert recording | also == repeatable

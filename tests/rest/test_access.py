@@ -18,6 +18,8 @@ _DRAW = {"member": "ALDER", "quantity": 1}
 _OTHERS_DRAW = {"member": "BIRCH", "quantity": 1}
 _CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 _MONTH = {"month": "2026-09"}
+_ROUND = {"round_id": "00000001"}
+_REQUEST = {"request_id": "00000001"}
 _LISTED = {"valid_from": "2026-09-01"}
 _TERMS = {
     "name": "Riverside",
@@ -96,6 +98,19 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "make_order_plan": ("k", {}, {"needs": [{"member": "ALDER", "credits": [9]}]}),
     "list_order_plans": ("kcr", {}, None),
     "read_order_plan": ("kcr", {"plan_id": "00000001"}, None),
+    "open_order_round": ("k", {}, {"deadline": "2026-11-20T12:00:00Z"}),
+    "list_order_rounds": ("kcr", {}, None),
+    "read_order_round": ("kcr", _ROUND, None),
+    "read_commitment": ("kcr", {**_ROUND, "member": "ALDER"}, None),
+    "put_commitment": ("kc", {**_ROUND, "member": "ALDER"}, {"quantity": 12}),
+    "extend_order_round": ("k", _ROUND, {"deadline": "2026-11-21T12:00:00Z", "reason": "two are away"}),
+    "call_off_order_round": ("k", {"round_id": "00000002"}, {"reason": "prices fall"}),
+    "close_order_round": ("k", _ROUND, {"seen": 1, "paid_by": "ALDER"}),
+    "ask_for_credits": ("kc", {}, {"member": "ALDER", "quantity": 24, "needed_by": "2026-11-20T12:00:00Z"}),
+    "list_credit_requests": ("kcr", {}, None),
+    "read_credit_request": ("kcr", _REQUEST, None),
+    "take_up_credit_request": ("kc", _REQUEST, {"lender": "ALDER"}),
+    "withdraw_credit_request": ("kc", _REQUEST, {}),
     "list_catalogues": ("kcr", {}, None),
     "read_catalogue": ("kcr", _LISTED, None),
     "put_catalogue": ("k", _LISTED, {"items": [{"code": "CAL-S", "name": "Calibration", "credits": 12}]}),

@@ -107,6 +107,8 @@ FIXED = {
     "path.name": "norvane",
     "path.valid_from": "2026-11-03",
     "path.version": "1",
+    "path.round_id": "00000001",
+    "path.request_id": "00000001",
 }
 """Parameters that are given, so that what is made up meets a book and not only strange names."""
 
