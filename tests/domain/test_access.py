@@ -71,6 +71,8 @@ MATRIX = {
     Right.PLAN_ORDERS: "K",
     Right.READ_CATALOGUE: "KCR",
     Right.CHANGE_CATALOGUE: "K",
+    Right.READ_NEEDS: "KcR",
+    Right.STATE_NEEDS: "Kc",
 }
 
 
