@@ -53,10 +53,19 @@ class PlanForm(WireModel):
 
     first_month: MonthText | None = None
     needs: Annotated[list[NeedsForm], Field(min_length=1, max_length=_MOST_MEMBERS)] | None = None
-    months: Annotated[
-        int,
-        Field(strict=True, ge=1, le=MOST_MONTHS, examples=[12], description="How many, where needs are forecast."),
-    ] = 12
+    months: (
+        Annotated[
+            int,
+            Field(
+                strict=True,
+                ge=1,
+                le=MOST_MONTHS,
+                examples=[12],
+                description="How many; 12 forecast ones unless stated.",
+            ),
+        ]
+        | None
+    ) = None
     opening: CreditCount | None = None
     order_cost: Money = Decimal(0)
     holding_cost: UnitPriceText = "0"

@@ -26,11 +26,12 @@ OPERATION = "order-plans"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
     """What a plan is asked for with: as a Setting, but the first month may be the present one (None), and the opening
-    what the book has (None); needs None asks for those that are forecast, or stated by hand, for `months` months."""
+    what the book has (None); needs None asks for those that are forecast, or stated by hand, for `months` months
+    (None: 12)."""
 
     first_month: Month | None
     needs: tuple[tuple[str, tuple[int, ...]], ...] | None
-    months: int
+    months: int | None
     opening: int | None
     order_cost: int
     holding_cost: str
@@ -109,10 +110,12 @@ def _forecast(office: Office, pool: str, asked: PlanRequest) -> _Needs | None:
     present = Month.of(there.today)
     if asked.first_month not in {None, present}:
         raise PlanUnfit(reason=f"needs are forecast from {present} on; state those of a plan that begins later")
-    found = there.coming(NOT_MEASURED, asked.months, _NO_NOTICE)
+    found = there.coming(NOT_MEASURED, asked.months or _USUAL_MONTHS, _NO_NOTICE)
     needs = {each.member: tuple(month.need for month in each.months) for each in found.members}
     return _Needs(of=needs, at=there.book.number)
 
+
+_USUAL_MONTHS = 12
 
 _NO_NOTICE = Notice(level=500, days=0)
 """Plans warn of nothing."""
@@ -127,6 +130,9 @@ def _stated(asked: PlanRequest, members: Collection[str]) -> _Needs:
     needs = dict(stated)
     if len(needs) < len(stated):
         raise PlanUnfit(reason="the needs of a member are stated twice")
+    for member, credits in stated:
+        if asked.months not in {None, len(credits)}:
+            raise PlanUnfit(reason=f"the needs of {member} are {len(credits)}, for {asked.months} months")
     return _Needs(of=needs)
 
 

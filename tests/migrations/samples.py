@@ -17,6 +17,7 @@ APPEND_ONLY = (
     "price_ladder",
     "order_plan",
     "catalogue",
+    "stated_need",
 )
 
 ACROSS_POOLS = {

@@ -23,6 +23,7 @@ TAGGED: dict[str, tuple[str, Any]] = {
     "/v1/pools/{pool}/account-codes/{holder}": ("/account-codes/ALDER", {"credits": "1400"}),
     "/v1/pools/{pool}/column-profiles/{name}": ("/column-profiles/norvane", PROFILE),
     "/v1/pools/{pool}/price-ladders/{valid_from}": ("/price-ladders/2026-11-01", LADDER),
+    "/v1/pools/{pool}/needs/{member}/{month}": ("/needs/ALDER/2026-12", {"quantity": 60, "reason": "a contract"}),
     "/v1/pools/{pool}/catalogues/{valid_from}": ("/catalogues/2026-11-01", {"items": ITEMS}),
     "/v1/pools/{pool}/catalogue-profiles/{name}": ("/catalogue-profiles/norvane", CATALOGUE_PROFILE),
 }
