@@ -61,7 +61,7 @@ class PlanForm(WireModel):
                 ge=1,
                 le=MOST_MONTHS,
                 examples=[12],
-                description="How many; 12 forecast ones unless stated.",
+                description="How many, 12 unless stated.",
             ),
         ]
         | None

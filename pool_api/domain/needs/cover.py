@@ -15,6 +15,9 @@ from scipy.special import betainc, pdtr
 
 WHOLE = 1_000
 
+_FINE = 10**9
+"""A chance that misses the level by less than one part of this meets it: the functions round."""
+
 
 def lasts(at_hand: int, expected: Callable[[int], Fraction], days: int, *, spread: int, level: int) -> int:
     """Give the most days, up to `days`, of which what is at hand is enough with a certainty of at least `level`.
@@ -25,7 +28,9 @@ def lasts(at_hand: int, expected: Callable[[int], Fraction], days: int, *, sprea
     Source:  own; negative binomial by moments, NB.cdf(k; r, p) = I_p(r, k + 1) (Johnson, Kemp & Kotz, Univariate
              Discrete Distributions, from memory; the tests compare with sums of its terms)."""
     return bisect_left(
-        range(1, days + 1), x=True, key=lambda day: bool(_enough(at_hand, expected(day), spread) * WHOLE < level)
+        range(1, days + 1),
+        x=True,
+        key=lambda day: bool(_FINE * _enough(at_hand, expected(day), spread) < _FINE // WHOLE * level - 1),
     )
 
 

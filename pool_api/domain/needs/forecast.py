@@ -13,7 +13,6 @@ Credits are in thousandths, indices and the spread as well; each is rounded half
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 
 from pool_api.domain.needs.history import History
 from pool_api.domain.values import Month, half_up
@@ -60,15 +59,13 @@ class Forecast:
 
 def forecast(history: History) -> Forecast:
     """Give what a history lets expect of any later month. Refuses: nothing."""
-    spread = spread_of(series for _, series in history.members)
-    season = season_of(history.totals, history.last, spread)
+    by_year = spread_of((series for _, series in history.members), apart=YEAR)
+    season = season_of(history.totals, history.last, by_year)
+    usual = {code: _without_season(series, history.last, season) for code, series in history.members}
     return Forecast(
         season=season,
-        spread=spread,
-        levels={
-            code: smoothed(_without_season(series, history.last, season), SMOOTHING) if series else None
-            for code, series in history.members
-        },
+        spread=spread_of(usual.values(), unit=WHOLE),
+        levels={code: smoothed(series, SMOOTHING) if series else None for code, series in usual.items()},
     )
 
 
@@ -90,24 +87,25 @@ def smoothed(series: Sequence[int], smoothing: Fraction) -> Fraction:
     return Fraction(chance * size, chance_of * size_of)
 
 
-def spread_of(members: Iterable[Sequence[int]]) -> int | None:
+def spread_of(members: Iterable[Sequence[int]], *, apart: int = 1, unit: int = 1) -> int | None:
     """Give the variance of a month's need over its mean, one ratio for all members, in thousandths, at least 1,000;
-    None where no two months follow each other in which anything was used.
+    None where no two months so far apart are known in which anything was used.
 
-    Source: half the mean square of the change from month to month estimates a variance whatever the level (von Neumann,
-    Annals of Mathematical Statistics 12, 1941, from memory); the ratio pooled over members, own rule, decision 54."""
+    Takes:  apart — a year for series that may have a season; unit — how many of the series' numbers make a credit.
+    Source: half the mean square of changes estimates a variance whatever the level (von Neumann, Annals of Mathematical
+            Statistics 12, 1941, from memory); the ratio pooled over members, own rule, decision 54."""
     squares = sums = 0
     for series in members:
-        for before, after in pairwise(series):
+        for before, after in zip(series, series[apart:], strict=False):
             squares += (after - before) ** 2
             sums += after + before
-    return max(WHOLE, half_up(Fraction(WHOLE * squares, sums))) if sums else None
+    return max(WHOLE, half_up(Fraction(WHOLE * squares, unit * sums))) if sums else None
 
 
 def season_of(totals: Sequence[int], last: Month, spread: int | None) -> Season | None:
     """Give what the months of a year need beside each other, None from fewer months than two years.
 
-    Takes:   totals — of the pool, by month up to `last`; spread — see spread_of.
+    Takes:   totals — of the pool, by month up to `last`; spread — of months a year apart, None: nobody's are known.
     Source:  the classical ratio to a centred moving average of a year, so that a pool that grows has no season for
              that; what chance alone would make of the ratios is taken off their distances from 1, all alike (shrinking
              as of Miller & Williams, International Journal of Forecasting 19, 2003, from memory)."""
