@@ -1,4 +1,4 @@
-"""What coming months of a pool will need, from its months as costed, its members, and what people stated by hand."""
+"""What coming months of a pool will need, from what its members used, and what people stated by hand."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,14 +6,13 @@ from datetime import date
 from functools import lru_cache
 
 from pool_api.domain.book import Book
-from pool_api.domain.entries import Use, quantity_of
 from pool_api.domain.errors import NotFound
 from pool_api.domain.needs import Coming, Forecast, History, Measured, Notice, Now, Shop, forecast, history_of
 from pool_api.domain.needs import coming as coming_of
 from pool_api.domain.values import Month
-from pool_api.services.costs import CostedPool, costed
+from pool_api.services.costs import used_by_month
 from pool_api.services.office import Office
-from pool_api.store import facts, journal, needs
+from pool_api.store import directory, journal, needs
 from pool_api.store.engine import reading
 from pool_api.store.needs import NeedVersion
 
@@ -49,16 +48,16 @@ class Basis:
 
 def basis(office: Office, pool: str) -> Basis:
     """Gather what a pool's needs are found from; members that have left have none. Refuses: NotFound."""
-    found, today = costed(office, pool), office.pool_today(pool)
+    used, today = used_by_month(office, pool), office.pool_today(pool)
     present = Month.of(today)
-    used = _used(office, pool, found)
     with reading(office.engine, pool) as connection:
         book, stated = journal.read_book(connection, pool), needs.read_standing(connection, pool, present)
-    if book is None:
+        found = directory.read_directory(connection, pool)
+    if book is None or found is None:
         raise NotFound(what="pool", name=pool)
-    there = sorted(found.directory.members.values(), key=lambda member: member.code)
+    there = sorted(found.members.values(), key=lambda member: member.code)
     members = [each for each in there if each.left_on is None or each.left_on >= today]
-    history, this_month = history_of(used, members, found.directory.pool.began_on, present), used.get(present, {})
+    history, this_month = history_of(used, members, found.pool.began_on, present), used.get(present, {})
     lengths = {code: len(series) for code, series in history.members}
     return Basis(
         today=today,
@@ -75,18 +74,3 @@ def basis(office: Office, pool: str) -> Basis:
         ),
         stated=stated,
     )
-
-
-def _used(office: Office, pool: str, found: CostedPool) -> dict[Month, dict[str, int]]:
-    """Give what members used by month: a use counts in its own month with what all reversals have left of it."""
-    used = {
-        month: {each.member: each.uses.quantity for each in of.sheet.members if each.uses.quantity}
-        for month, of in found.months.items()
-    }
-    with reading(office.engine, pool) as connection:
-        for reversal, target in facts.read_reversals(connection, pool):
-            month, body = Month.of(target.effective_on), target.body
-            of_earlier = month != Month.of(reversal.effective_on) and reversal.number <= found.number
-            if of_earlier and isinstance(body, Use):
-                used[month][body.member] -= quantity_of(reversal.body) or 0
-    return used

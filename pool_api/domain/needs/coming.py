@@ -149,12 +149,14 @@ def _needs(known: Forecast, now: Now, month: Month) -> list[MonthNeed]:
     """Give what each shop needs in a month. Whole credits are apportioned among those whose need is a forecast: rounded
     one by one, the many that need a credit now and then would need none at all."""
     found: list[tuple[int | None, int | None, int]] = []
+    first, last = max(month.first, now.today), month.last
+    length, is_present = last.day, month == Month.of(now.today)
     for shop in now.shops:
         stated = now.stated.get((shop.member.code, month))
-        there, days = _days_in(shop.member, month, now.today), (month.last - month.first).days + 1
+        there = _days_in(shop.member, first, last)
         whole = known.expected(shop.member.code, month) if there else None
-        used = shop.used if month == Month.of(now.today) else 0
-        to_come = half_up(Fraction((whole or 0) * there, days)) if stated is None else WHOLE * max(stated - used, 0)
+        used = shop.used if is_present else 0
+        to_come = half_up(Fraction((whole or 0) * there, length)) if stated is None else WHOLE * max(stated - used, 0)
         found.append((whole, stated, to_come))
     weights = [0 if stated is not None else to_come for _, stated, to_come in found]
     shared = apportion(half_up(Fraction(sum(weights), WHOLE)), weights)
@@ -170,11 +172,11 @@ def _needs(known: Forecast, now: Now, month: Month) -> list[MonthNeed]:
     ]
 
 
-def _days_in(member: Member, month: Month, today: date) -> int:
-    """Give the days of a month, from today on, on which a member is in the pool."""
-    first = max(month.first, today, member.joined_on)
-    last = month.last if member.left_on is None else min(month.last, member.left_on)
-    return max((last - first).days + 1, 0)
+def _days_in(member: Member, first: date, last: date) -> int:
+    """Give on how many of some days a member is in the pool."""
+    begins = max(first, member.joined_on)
+    ends = last if member.left_on is None else min(last, member.left_on)
+    return max((ends - begins).days + 1, 0)
 
 
 def _doubts(months: int, accuracy: Accuracy | None) -> Iterator[Doubt]:
