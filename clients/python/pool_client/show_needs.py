@@ -84,6 +84,14 @@ def _doubts(members: Iterable[MemberNeeds]) -> Iterator[str]:
             yield f"{each.member}: {_DOUBTS.get(doubt, doubt)}."
 
 
+def warnings(found: ComingNeeds) -> Iterator[str]:
+    """Say who may run dry before lead and review time are over, and whether all together may."""
+    every = [*((each.member, each.cover) for each in found.members), ("the pool as a whole", found.pool)]
+    for who, cover in every:
+        if cover and cover.short:
+            yield f"{who} may run dry on {cover.runs_dry_on}: {cover.at_hand:,} credits at hand"
+
+
 def versions(found: Iterable[Need | NeedVersion]) -> list[Table]:
     """Show needs as they were stated."""
     rows = [
