@@ -159,6 +159,7 @@ CAUTIONS = (
     "A forecast continues what was, and knows of no contract or closure to come: state what you know better.",
     "Covers take the days of a month to be alike, and shops to need credits independently of each other.",
 )
+SPREAD_ASSUMED = "How much needs vary isn't known yet: their variance is taken to be three times their mean."
 
 
 def level_of(text: str) -> int:
@@ -201,7 +202,7 @@ def show_needs(told: Needs, only: str | None, lead_days: int, review_days: int) 
             "pool": _cover(found.pool),
             "accuracy": None if pool is None else _accuracy(pool),
             "members": [_member(told, each) for each in found.members if only in {None, each.member}],
-            "cautions": [*CAUTIONS],
+            "cautions": [*CAUTIONS, *(() if known.spread else (SPREAD_ASSUMED,))],
         }
     )
 

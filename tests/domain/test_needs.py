@@ -338,6 +338,10 @@ class TestComing:
         assert (None, (Doubt.NO_HISTORY,), 0) == (silent.cover, silent.doubts, silent.months[0].need)
         assert stated.cover
         assert 10 < stated.cover.days < 16
+        unknown = Forecast(season=None, spread=None, levels={"A": None})
+        (guessed,) = coming(unknown, NOTHING, now(fresh, A12=31), 1, NOTICE).members
+        assert guessed.cover
+        assert guessed.cover.days < stated.cover.days
 
     @pytest.mark.parametrize(
         ("error", "doubts"), [(5, ()), (6, ()), (7, (Doubt.MEAN_DID_BETTER,)), (None, (Doubt.LITTLE_HISTORY,))]

@@ -100,6 +100,7 @@ class TestReading:
         book.put_member(Member(code="ELM", name="Elm", joined_on=date(2026, 10, 2)))
 
         fresh = of(book.needs(months=2), "ELM")
+        assert 2 == len(book.needs().cautions)
         assert (None, ("no_history",), 0) == (fresh.cover, fresh.doubts, fresh.history_months)
         assert [(None, 0), (None, 0)] == [(each.forecast, each.need) for each in fresh.months]
         book.put_need(31, member="ELM", month="2026-12", reason="opens a second bay")
@@ -113,6 +114,13 @@ class TestReading:
             used.book("clerk").needs(member="BIRCH")
         with pytest.raises(Missing):
             used.book().needs(member="NOBODY")
+
+    def test_while_nobody_knows_how_much_needs_vary_that_is_said(self, service: Served) -> None:
+        service.clock.at = datetime(2026, 10, 2, 12, tzinfo=UTC)
+
+        found = service.book().needs()
+        assert (None, 3) == (found.spread, len(found.cautions))
+        assert "three times their mean" in found.cautions[2]
 
     @pytest.mark.parametrize(
         "wrong", ["months=0", "months=61", "level=1", "level=0.4", "level=0.9999", "lead_days=181", "member=alder"]

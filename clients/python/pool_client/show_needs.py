@@ -28,7 +28,7 @@ def _by_month(found: ComingNeeds, months: Sequence[str]) -> Table:
     columns = "|>".join(["member", "used so far", *months])
     marks = [f"{each.member} {month.month}: {month.stated.reason}" for each in found.members for month in each.months
              if month.stated]  # fmt: skip
-    words = [f"{found.today} and later; * stated by hand."] if marks else [f"{found.today} and later."]
+    words = [f"From {found.today} on{'; * stated by hand' if marks else ''}."]
     return tabulated("What coming months need", columns, rows, *words, *marks)
 
 

@@ -19,6 +19,9 @@ from pool_api.domain.values import Month, apportion, half_up
 COVER_MONTHS = 14
 """How far ahead covers look at the least: more than a year of whole days, so that every notice lies within."""
 
+ASSUMED_SPREAD = 3 * WHOLE
+"""The variance of a month's need over its mean until two months tell it: a guess, on the side of warning too early."""
+
 
 class Doubt(StrEnum):
     """What speaks against a member's forecast."""
@@ -113,7 +116,7 @@ def coming(known: Forecast, off: Measured, now: Now, months: int, notice: Notice
     Refuses: nothing."""
     ahead = _ahead(Month.of(now.today), max(months, COVER_MONTHS))
     by_month = [_needs(known, now, month) for month in ahead]
-    covers = _Covers(now, ahead, known.spread or WHOLE, notice)
+    covers = _Covers(now, ahead, known.spread or ASSUMED_SPREAD, notice)
     members = tuple(
         MemberComing(
             member=shop.member.code,
