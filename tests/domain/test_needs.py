@@ -339,9 +339,13 @@ class TestComing:
         assert stated.cover
         assert 10 < stated.cover.days < 16
         unknown = Forecast(season=None, spread=None, levels={"A": None})
-        (guessed,) = coming(unknown, NOTHING, now(fresh, A12=31), 1, NOTICE).members
-        assert guessed.cover
-        assert guessed.cover.days < stated.cover.days
+        much = Shop(member=member("A"), held=200, used=0, history=0)
+        told, guessed = (
+            coming(each, NOTHING, now(much, A12=310), 1, NOTICE).members[0].cover for each in (known(A=None), unknown)
+        )
+        assert told
+        assert guessed
+        assert guessed.days < told.days
 
     @pytest.mark.parametrize(
         ("error", "doubts"), [(5, ()), (6, ()), (7, (Doubt.MEAN_DID_BETTER,)), (None, (Doubt.LITTLE_HISTORY,))]
