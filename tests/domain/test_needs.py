@@ -338,14 +338,17 @@ class TestComing:
         assert (None, (Doubt.NO_HISTORY,), 0) == (silent.cover, silent.doubts, silent.months[0].need)
         assert stated.cover
         assert 10 < stated.cover.days < 16
-        unknown = Forecast(season=None, spread=None, levels={"A": None})
-        much = Shop(member=member("A"), held=200, used=0, history=0)
-        told, guessed = (
-            coming(each, NOTHING, now(much, A12=310), 1, NOTICE).members[0].cover for each in (known(A=None), unknown)
-        )
-        assert told
+
+    def test_how_much_needs_vary_is_three_times_their_mean_until_it_is_known(self) -> None:
+        spreads = (None, 3_000, 1_000)
+        there = now(shop("A", held=200), A12=310)
+        knowing = [Forecast(season=None, spread=each, levels={"A": None}) for each in spreads]
+        guessed, told, steady = (coming(each, NOTHING, there, 1, NOTICE).members[0].cover for each in knowing)
+
         assert guessed
-        assert guessed.days < told.days
+        assert steady
+        assert guessed == told
+        assert guessed.days < steady.days
 
     @pytest.mark.parametrize(
         ("error", "doubts"), [(5, ()), (6, ()), (7, (Doubt.MEAN_DID_BETTER,)), (None, (Doubt.LITTLE_HISTORY,))]
