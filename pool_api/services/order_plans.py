@@ -42,8 +42,10 @@ class PlanRequest:
 
     @property
     def fingerprint(self) -> str:
-        """Equal exactly for requests that ask for the same."""
-        return digest([repr(getattr(self, name)) for name in PlanRequest.__slots__ if name != "key"])
+        """Equal exactly for requests that ask for the same; months say nothing beside needs, and aren't counted then,
+        as in requests of before there were forecasts."""
+        left_out = {"key"} if self.needs is None else {"key", "months"}
+        return digest([repr(getattr(self, name)) for name in PlanRequest.__slots__ if name not in left_out])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

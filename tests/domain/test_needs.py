@@ -147,6 +147,12 @@ class TestSeason:
         assert sorted(spreads, reverse=True) == spreads
         assert 1_000 == spreads[-1]
 
+    def test_a_month_of_rest_counts_for_a_tenth(self) -> None:
+        found = season_of([0 if (at + 10) % 12 == 7 else 9_000 for at in range(48)], OCTOBER, 1_000)
+
+        assert found
+        assert (100, 1_091) == (found.index(Month(2027, 8)), found.index(Month(2027, 1)))
+
     def test_two_years_are_needed_and_use_in_each(self) -> None:
         totals = [SEASON[at % 12] for at in range(24)]
 
@@ -200,6 +206,12 @@ class TestMeasuring:
         assert 2_000 == found.members["A"].error == found.members["B"].error
         assert found.pool
         assert (0, 8_000) == (found.pool.error, found.pool.used)
+
+    def test_the_mean_is_of_the_latest_twelve_months(self) -> None:
+        found = measured(history((24, *[12] * 13))).members["A"]
+
+        # 3 to 12 months before with the 24 among them, 13 without
+        assert abs(sum(12_000 / count for count in range(3, 13)) / 11 - found.error_of_mean) <= 1
 
     def test_too_little_history_says_nothing_and_a_year_is_held_back_at_most(self) -> None:
         assert Measured(members={}, pool=None) == measured(history((4, 4, 4)))

@@ -225,6 +225,22 @@ class TestPlanning:
 
         assert (None, 18) == (plan.forecast_at, plan.need)
 
+    def test_a_request_that_is_repeated_makes_one_plan(self, used: Served) -> None:
+        stated = {"needs": [{"member": "ALDER", "credits": [9, 9]}]}
+        answers = [
+            used.send("POST", "/order-plans", body, idempotency_key=key)
+            for key, body in (
+                ("forecast-plan", {"months": 2}),
+                ("forecast-plan", {"months": 2}),
+                ("forecast-plan", {"months": 3}),
+                ("stated-plan", stated),
+                ("stated-plan", {**stated, "months": 2}),
+            )
+        ]
+
+        assert [201, 201, 422, 201, 201] == [each.status_code for each in answers]
+        assert 2 == len(list(used.book().order_plans()))
+
     def test_a_forecast_plan_begins_now_and_months_agree(self, used: Served) -> None:
         with pytest.raises(Refused, match="needs are forecast from 2026-11 on"):
             used.book().plan_orders(2, first_month="2026-12")
