@@ -88,6 +88,8 @@ class Right(StrEnum):
     TAKE_UP_REQUESTS = "take up credit requests"
     READ_CATALOGUE = "read catalogues"
     CHANGE_CATALOGUE = "change catalogues"
+    READ_NEEDS = "read a member's needs"
+    STATE_NEEDS = "state a member's needs"
 
 
 class Reach(StrEnum):
@@ -141,6 +143,8 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.TAKE_UP_REQUESTS: _IN_CONFIDENCE,
     Right.READ_CATALOGUE: _EVERYBODY,
     Right.CHANGE_CATALOGUE: _KEEPER,
+    Right.READ_NEEDS: _OWN_PAGE,
+    Right.STATE_NEEDS: _IN_CONFIDENCE,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
 

@@ -503,6 +503,12 @@ class NeedNotMet(DomainError):
         return self.says.format(**{**self.fields(), "limits": ", ".join(self.limits)})
 
 
+@dataclass(kw_only=True, eq=False)
+class NeedUnfit(DomainError):
+    says: ClassVar[str] = "This need can't be stated: {reason}."
+    reason: str
+
+
 # --- the arrangements ------------------------------------------------------------------------------------------------
 
 

@@ -137,6 +137,11 @@ class Currency:
         return Fraction(text) * self._minor_units
 
 
+def thousandths_text(thousandths: int) -> str:
+    """Show thousandths of a credit, or of anything else, as decimal text, such as 12.500."""
+    return _fixed(thousandths, 3)
+
+
 def _fixed(scaled: int, decimals: int) -> str:
     if decimals == 0:
         return str(scaled)

@@ -134,6 +134,7 @@ _ORDERS: tuple[Row, ...] = (
     ),
     (rules.NoLadder, 409, "No price ladder", "Enter the vendor's price ladder, valid from that day or an earlier one."),
     (rules.PlanUnfit, 422, "Plan unfit", "Correct the needs and costs; state the same months for every member."),
+    (rules.NeedUnfit, 422, "Need unfit", "State the present month or a later one, in which the member is in the pool."),
     (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
 )
 

@@ -220,6 +220,14 @@ def costed_within(office: Office, connection: Connection, pool: str, *, until: d
         return _cost(_directory(connection, pool), then, head, until=until)
 
 
+def used_by_month(office: Office, pool: str) -> dict[Month, dict[str, int]]:
+    """Give the credits that each member used, by month, without costing any (Activities.used). Refuses: NotFound."""
+    kept: Costing = office.costings.setdefault(pool, Costing())
+    with kept.lock, reading(office.engine, pool) as connection:
+        _read_to(connection, pool, kept, _head(connection, pool))
+        return kept.activities.used()
+
+
 def costed_anew(office: Office, pool: str) -> CostedPool:
     """Cost a pool's months up to the present one from all entries, and from nothing that is kept. Refuses: NotFound."""
     with reading(office.engine, pool) as connection:

@@ -12,7 +12,7 @@ catalogue_tables, joint orders and requests in arrangement_tables. Triggers and 
 
 from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
 
-from pool_api.store import arrangement_tables, catalogue_tables, record_tables
+from pool_api.store import arrangement_tables, catalogue_tables, need_tables, record_tables
 from pool_api.store.columns import of_pool as _of_pool
 from pool_api.store.columns import text as _text
 from pool_api.store.columns import whole as _whole
@@ -20,7 +20,7 @@ from pool_api.store.columns import whole as _whole
 metadata = record_tables.metadata
 """What all tables belong to, those of ELSEWHERE too."""
 
-ELSEWHERE = (record_tables, catalogue_tables, arrangement_tables)
+ELSEWHERE = (record_tables, catalogue_tables, arrangement_tables, need_tables)
 """The other files that hold tables, which are read with this one."""
 
 service_setting = Table(

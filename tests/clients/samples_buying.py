@@ -6,9 +6,12 @@ from typing import Any
 
 from pool_client.models.buying import Needs, Tier
 
+from tests.clients.samples_needs import NEEDS
+
 DAY = date(2026, 11, 3)
 
 BUYING: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
+    **NEEDS,
     "ladders": [((), {"limit": 5})],
     "ladder": [((), {"valid_from": DAY})],
     "put_ladder": [(((Tier(from_credits=1, unit_price=Decimal("9.80")),),), {"valid_from": DAY, "tag": '"3"'})],
@@ -41,7 +44,7 @@ BUYING: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
                 "stock_cap": 600,
                 "idempotency_key": "4f1c2a9e-loan-1",
             },
-        )
+        ),
     ],
     "order_plans": [((), {"limit": 5})],
     "order_plan": [((), {"plan_id": "00000003"})],

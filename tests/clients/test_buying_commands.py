@@ -101,8 +101,16 @@ class TestPlanning:
         assert [] == shop.requests
 
     def test_either_one_by_one_or_a_file(self, shop: Shop) -> None:
-        assert 2 == shop.run("plan-orders", **SET)
+        assert 2 == shop.run("plan-orders", "--need", "ALDER=1", "--needs", __file__, **SET)
         assert "give either --need for each member, or a file with --needs" in shop.err
+
+    def test_without_any_they_are_forecast(self, shop: Shop) -> None:
+        shop.serve = answered
+
+        assert 0 == shop.run("plan-orders", "--months", "6", **SET)
+        assert (6, True) == (sent(shop)["months"], "needs" not in sent(shop))
+        assert 2 == shop.run("plan-orders", "--months", "6", "--need", "ALDER=1", **SET)
+        assert "--months is for forecast needs" in shop.err
 
 
 class TestNeedsInFiles:

@@ -30,7 +30,7 @@ FILES = {
     "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }
 _OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
-_OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder"}
+_OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder", "withdraw-need"}
 SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 

@@ -77,6 +77,8 @@ MATRIX = {
     Right.TAKE_UP_REQUESTS: "Kc",
     Right.READ_CATALOGUE: "KCR",
     Right.CHANGE_CATALOGUE: "K",
+    Right.READ_NEEDS: "KcR",
+    Right.STATE_NEEDS: "Kc",
 }
 
 

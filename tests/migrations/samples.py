@@ -18,6 +18,7 @@ APPEND_ONLY = (
     "order_plan",
     "catalogue",
     "arrangement_step",
+    "stated_need",
 )
 
 ACROSS_POOLS = {

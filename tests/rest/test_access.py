@@ -21,6 +21,7 @@ _MONTH = {"month": "2026-09"}
 _ROUND = {"round_id": "00000001"}
 _REQUEST = {"request_id": "00000001"}
 _LISTED = {"valid_from": "2026-09-01"}
+_NEED = {"member": "ALDER", "month": "2026-12"}
 _TERMS = {
     "name": "Riverside",
     "vendor": "Norvane Tuning Systems",
@@ -95,6 +96,11 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "propose_price_ladders": ("k", {"?valid_from": "2026-09-01"}, "from_credits,unit_price\n1,7.00\n"),
     "read_order_price": ("kcr", {"?quantity": "48"}, None),
     "list_purchase_checks": ("kcr", _MONTH, None),
+    "read_needs": ("kcr", {}, None),
+    "read_need": ("kcr", _NEED, None),
+    "put_need": ("kc", _NEED, {"quantity": 60, "reason": "a contract"}),
+    "withdraw_need": ("kc", {**_NEED, "if-match": '"99"'}, None),
+    "list_need_versions": ("kcr", _NEED, None),
     "make_order_plan": ("k", {}, {"needs": [{"member": "ALDER", "credits": [9]}]}),
     "list_order_plans": ("kcr", {}, None),
     "read_order_plan": ("kcr", {"plan_id": "00000001"}, None),

@@ -27,6 +27,7 @@ TAGGED: dict[str, tuple[str, Any]] = {
         "/order-rounds/00000001/commitments/ALDER",
         {"quantity": 120},
     ),
+    "/v1/pools/{pool}/needs/{member}/{month}": ("/needs/ALDER/2026-12", {"quantity": 60, "reason": "a contract"}),
     "/v1/pools/{pool}/catalogues/{valid_from}": ("/catalogues/2026-11-01", {"items": ITEMS}),
     "/v1/pools/{pool}/catalogue-profiles/{name}": ("/catalogue-profiles/norvane", CATALOGUE_PROFILE),
 }

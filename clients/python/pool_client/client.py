@@ -19,6 +19,7 @@ import httpx
 from pool_client.attempts import Patience
 from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
 from pool_client.calls import catalogue as listed
+from pool_client.calls import needs as coming
 from pool_client.calls import requests as wanted
 from pool_client.calls import rounds as joint
 from pool_client.calls.call import Call, Page
@@ -175,6 +176,11 @@ class _BookCalls:
     propose_ladders = _OfPool(buying.propose_ladders)
     order_price = _OfPool(buying.order_price)
     purchase_checks = _ListOfPool(buying.purchase_checks)
+    needs = _OfPool(coming.needs)
+    need = _OfPool(coming.need)
+    put_need = _OfPool(coming.put_need)
+    withdraw_need = _OfPool(coming.withdraw_need)
+    need_versions = _ListOfPool(coming.need_versions)
     plan_orders = _OfPool(buying.plan_orders)
     order_plans = _ListOfPool(buying.order_plans)
     order_plan = _OfPool(buying.order_plan)

@@ -177,6 +177,8 @@ def _next_order(found: NextOrder | None) -> Iterator[str]:
 
 def _opening(found: OrderPlan) -> Iterator[str]:
     opening = found.opening
+    if found.forecast_at is not None:
+        yield f"Needs as forecast, or stated by hand, up to entry {found.forecast_at}."
     if opening.entry is None:
         yield f"At hand: {opening.quantity:,} credits, as stated."
     else:

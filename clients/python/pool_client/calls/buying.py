@@ -112,7 +112,7 @@ def purchase_checks(pool: str, /, *, month: str, limit: int | None = None) -> Ca
 
 def plan_orders(
     pool: str,
-    needs: Sequence[Needs],
+    needs: Sequence[Needs] | int = 12,
     /,
     *,
     first_month: str | None = None,
@@ -126,13 +126,16 @@ def plan_orders(
 ) -> Call[OrderPlan]:
     """Have the cheapest order plan made for needs, and kept. It orders nothing.
 
-    Takes:   needs — for the same months for every member, from first_month on (None: the present one); opening — what
-             is at hand then (None: what the book has); order_cost — with every order; holding_cost — of a credit and
-             month; expiry — months in which a credit is good; cash_limit — of a month; stock_cap — where orders stop.
+    Takes:   needs — for the same months for every member, from first_month on (None: the present one), or else for how
+             many months those count that are forecast or stated by hand; opening — what is at hand then (None: what the
+             book has); order_cost — with every order; holding_cost — of a credit and month; expiry — months in which a
+             credit is good; cash_limit — of a month; stock_cap — where orders stop.
     Refuses: Refused when no plan meets the needs, with the first month and the limits that fail."""
+    months = needs if isinstance(needs, int) else max((len(each.credits) for each in needs), default=None)
     asked = {
         "first_month": first_month,
-        "needs": tuple(needs),
+        "needs": None if isinstance(needs, int) else tuple(needs),
+        "months": months,
         "opening": opening,
         "order_cost": order_cost,
         "holding_cost": holding_cost,

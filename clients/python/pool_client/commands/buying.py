@@ -122,6 +122,8 @@ def check_purchases(desk: Desk, month: str) -> None:
     desk.tell(list(desk.book.purchase_checks(month=month)), show_buying.purchase_checks)
 
 
+_USUAL_MONTHS = 12
+
 _limits = together(
     click.option("--opening", type=click.IntRange(min=0), help="Credits at hand; what the book has unless given."),
     click.option("--order-cost", type=AMOUNT, default="0", show_default=True, help="Paid with every order."),
@@ -139,22 +141,33 @@ _limits = together(
 )
 @click.option("--need", "needs", multiple=True, metavar="MEMBER=CREDITS,…", help="What a member needs, by month.")
 @click.option("--needs", "file", type=FILE, help="A CSV file of needs: a column member, then one for each month.")
+@click.option("--months", type=click.IntRange(min=1), help=f"Of forecast needs; {_USUAL_MONTHS} unless given.")
 @click.option("--first-month", metavar="MONTH", help="The first month; the present one, or the file's, unless given.")
 @_limits
 @repeat_option
 @json_option
 @pass_desk
-def plan_orders(desk: Desk, /, needs: Sequence[str], file: Path | None, first_month: str | None, **said: Any) -> None:
+def plan_orders(
+    desk: Desk,
+    /,
+    needs: Sequence[str],
+    file: Path | None,
+    months: int | None,
+    first_month: str | None,
+    **said: Any,
+) -> None:
     """Find the cheapest orders for coming months.
 
-    The plan is kept for all members to read; nothing is ordered. Example of a file's header: member,2026-12,2027-01"""
-    if bool(needs) == bool(file):
+    Needs are those of `pool needs` unless given. The plan is kept for all members to read; nothing is ordered. Example
+    of a file's header: member,2026-12,2027-01"""
+    if needs and file:
         raise click.UsageError("give either --need for each member, or a file with --needs")
+    if (needs or file) and months:
+        raise click.UsageError("--months is for forecast needs; those given have months of their own")
+    stated: Sequence[Needs] | int = [_need(each) for each in needs] or months or _USUAL_MONTHS
     if file:
         begins, stated = read_needs(file)
         first_month = first_month or begins
-    else:
-        stated = [_need(each) for each in needs]
     desk.tell(desk.book.plan_orders(stated, first_month=first_month, **said), show_buying.order_plan)
 
 

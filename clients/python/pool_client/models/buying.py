@@ -122,7 +122,8 @@ class PlanOpening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanListed:
-    """A plan that was made, with what it was asked for; expiry is in months."""
+    """A plan that was made, with what it was asked for; expiry is in months. forecast_at is the entry up to which its
+    needs were forecast, None where they were stated."""
 
     plan_id: str
     made_at: datetime
@@ -136,6 +137,7 @@ class PlanListed:
     expiry: int | None = None
     cash_limit: Decimal | None = None
     stock_cap: int | None = None
+    forecast_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
