@@ -20,9 +20,11 @@ from pool_api.domain.blending import Blend, blend
 from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Reversal
 from pool_api.domain.layers import Costed, Movement
+from pool_api.domain.ladder import Ladder
 from pool_api.domain.lending import MonthLoans, month_loans
-from pool_api.domain.pool import LoanPrice, Member, Policy
+from pool_api.domain.pool import LoanPrice, Member, Policy, SavingRule
 from pool_api.domain.reversals import Divisible, Fact, Part, Standing, split
+from pool_api.domain.sharing import SharedSaving, shared_saving
 from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning
 from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
@@ -37,11 +39,12 @@ def month_sheet(
     policy: Policy,
     members: Sequence[Member],
     currency: Currency,
+    ladder: Ladder | None = None,
 ) -> Sheet:
     """Cost one month.
 
     Takes:   opening, what the month before left; activity, of the entries effective in the month; originals of the
-             earlier months' entries that they reverse; members of the pool, those who left too.
+             earlier months' entries that they reverse; members of the pool, those who left too; ladder, by which a saving is shared.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
     position = _opened(opening, activity.openings())
@@ -52,6 +55,7 @@ def month_sheet(
     price = position.price if stock.price is None else stock.price
     loans = month_loans(tallies, policy, price, currency)
     _settle(tallies, loans)
+    saving = _share_saving(month, tallies, policy, ladder)
     blends = _blends(tallies, loans, members)
     loans = loans.at_cost(_lent_costs(loans, blends))
     return Sheet(
@@ -73,6 +77,7 @@ def month_sheet(
         shares=shares,
         reversed=parts,
         warnings=tuple(sorted(_warnings(month, position, tallies, stock), key=lambda each: (each.on, each.holder))),
+        saving=saving,
     )
 
 
@@ -241,6 +246,18 @@ def _settle(tallies: Tallies, loans: MonthLoans) -> None:
     settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
     for borrower, lender, amount in settled:
         tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
+
+
+def _share_saving(month: Month, tallies: Tallies, policy: Policy, ladder: Ladder | None) -> SharedSaving | None:
+    """Bring to the dues by how much the policy's rule shares the cost of what was drawn, as one order, otherwise than
+    at one unit price. Purchases into members' own hands and loans are their own affair: no other member pays for them."""
+    taken = tuple((code, tally.draws.quantity) for code, tally in sorted(tallies.members.items()) if tally.draws.quantity)
+    if policy.saving_rule is SavingRule.UNIT_PRICE or ladder is None or not taken:
+        return None
+    saving = shared_saving(taken, ladder, policy.saving_rule, str(month))
+    for each in saving.members:
+        tallies.members[each.member].due["saving_shared"] = each.charge
+    return saving
 
 
 def _blends(tallies: Tallies, loans: MonthLoans, members: Iterable[Member]) -> list[Blend]:

@@ -92,6 +92,7 @@ class DueShown(WireModel):
     payments_received: MoneyText
     payments_made: MoneyText
     reversals: MoneyText
+    saving_shared: MoneyText
     total: MoneyText
 
 

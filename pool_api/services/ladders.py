@@ -16,7 +16,7 @@ from pool_api.domain.values import Month
 from pool_api.intake.ladder import read_ladder as read_ladder_file
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
-from pool_api.store import journal, plans
+from pool_api.store import directory, journal, plans
 from pool_api.store.engine import Connection, reading, writing
 from pool_api.store.journal import EntryFilter
 from pool_api.store.plans import LadderVersion
@@ -114,6 +114,7 @@ def _add(  # noqa: PLR0917 - a version says all of this
             written_by=access.signature(caller),
         )
         plans.write_ladder(connection, pool, made)
+        directory.raise_version(connection, pool)
     return made
 
 
