@@ -19,8 +19,8 @@ from pool_api.domain.values import Currency, Month
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What a month is costed under, entries apart; members are all of the pool, those who left too; ladder is the one of
-    the month's last day, or that by which its close froze a saving as shared."""
+    """What a month is costed under, entries apart; members are all of the pool, those who left too; ladder is the one
+    of the month's last day, or that by which its close froze a saving as shared."""
 
     policy: Policy
     members: Sequence[Member]

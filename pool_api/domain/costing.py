@@ -19,8 +19,8 @@ from pool_api.domain.activity import Activity
 from pool_api.domain.blending import Blend, blend
 from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Reversal
-from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.ladder import Ladder
+from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
 from pool_api.domain.pool import LoanPrice, Member, Policy, SavingRule
 from pool_api.domain.reversals import Divisible, Fact, Part, Standing, split
@@ -44,7 +44,8 @@ def month_sheet(
     """Cost one month.
 
     Takes:   opening, what the month before left; activity, of the entries effective in the month; originals of the
-             earlier months' entries that they reverse; members of the pool, those who left too; ladder, by which a saving is shared.
+             earlier months' entries that they reverse; members of the pool, those who left too; ladder, by which a
+             saving is shared.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
     position = _opened(opening, activity.openings())
@@ -250,8 +251,9 @@ def _settle(tallies: Tallies, loans: MonthLoans) -> None:
 
 def _share_saving(month: Month, tallies: Tallies, policy: Policy, ladder: Ladder | None) -> SharedSaving | None:
     """Bring to the dues by how much the policy's rule shares the cost of what was drawn, as one order, otherwise than
-    at one unit price. Purchases into members' own hands and loans are their own affair: no other member pays for them."""
-    taken = tuple((code, tally.draws.quantity) for code, tally in sorted(tallies.members.items()) if tally.draws.quantity)
+    at one unit price. Purchases into members' own hands and loans are their own affair: nobody else pays for them."""
+    drawn = ((code, tally.draws.quantity) for code, tally in sorted(tallies.members.items()))
+    taken = tuple((code, quantity) for code, quantity in drawn if quantity)
     if policy.saving_rule is SavingRule.UNIT_PRICE or ladder is None or not taken:
         return None
     saving = shared_saving(taken, ladder, policy.saving_rule, str(month))

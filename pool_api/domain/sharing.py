@@ -20,7 +20,7 @@ from pool_api.domain.ladder import Ladder
 from pool_api.domain.pool import SavingRule
 from pool_api.domain.values import apportion, half_up
 
-MOST_STEPS = 1_000_000
+MOST_STEPS = 500_000
 """How many pairs of a member and a total of credits are gone through at the most. Beyond, orders of joining are drawn
 for the Shapley value, and it isn't told whether a subgroup would do better alone."""
 
@@ -163,10 +163,11 @@ class JointOrder:
         return Subgroup(members=tuple(_codes(most[-total][1]))[::-1], excess=Fraction(worst, scale))
 
     def verdict(self, worst: Subgroup | None) -> Verdict:
-        """Say of shares whether they are in the core, by the subgroup that is worst off with them."""
+        """Say of shares whether they are in the core, by the subgroup that is worst off with them: to the minor unit,
+        as nobody can be paid less than one."""
         if worst is None:
             return Verdict.CORE if len(self.taken) == 1 else Verdict.UNTOLD
-        return Verdict.OUTSIDE if worst.excess > 0 else Verdict.CORE
+        return Verdict.OUTSIDE if half_up(worst.excess) > 0 else Verdict.CORE
 
     def _counted(self) -> Shares:
         """Give the Shapley value exactly, by counting the subgroups of each size and total of credits.
@@ -195,8 +196,8 @@ class JointOrder:
     def _drawn(self, seed: str) -> Shares:
         """Give the Shapley value by drawing orders of joining: the mean of what each member adds to the cost.
 
-        Source: J. Castro, D. Gomez, J. Tejada, Polynomial calculation of the Shapley value based on sampling, 2009 (from
-        memory). An order is by a digest of seed, number and code, which is the same on every machine."""
+        Source: J. Castro, D. Gomez and J. Tejada, Polynomial calculation of the Shapley value based on sampling, 2009
+        (from memory). An order is by a digest of seed, number and code, which is the same on every machine."""
         sums, squares = dict.fromkeys(dict(self.taken), 0), dict.fromkeys(dict(self.taken), 0)
         for number in range(SAMPLED):
             total, before = 0, 0
@@ -226,7 +227,7 @@ class JointOrder:
     @property
     def _totals(self) -> int:
         """How many totals of credits subgroups can have at the most."""
-        return min(2 ** len(self.taken), self.credits // gcd(*(credits for _, credits in self.taken)) + 1)
+        return min(1 << len(self.taken), self.credits // gcd(*(credits for _, credits in self.taken)) + 1)
 
     @property
     def _steps(self) -> int:
@@ -234,6 +235,12 @@ class JointOrder:
         many."""
         members = len(self.taken)
         return members * self._totals * (1 + members * self._width // 10_000)
+
+
+def alone(ladder: Ladder, credits: int) -> Fraction:
+    """Give what one order of at least so many credits costs at the least, in minor units; 0 for none."""
+    prices = _Prices.of(ladder)
+    return Fraction(prices.cheapest(credits), prices.scale)
 
 
 @lru_cache(maxsize=64)
@@ -287,13 +294,15 @@ class _Prices:
     units: tuple[int, ...]
     ahead: tuple[int, ...]
 
-    @classmethod
-    def of(cls, ladder: Ladder) -> "_Prices":
+    @staticmethod
+    @lru_cache(maxsize=64)
+    def of(ladder: Ladder) -> "_Prices":
+        """Give a ladder in whole numbers."""
         steps = ladder.steps()
         scale = lcm(*(price.denominator for _, price in steps))
         whole = [(start, int(price * scale)) for start, price in steps]
         ahead = [*accumulate((start * unit for start, unit in reversed(whole)), min)]
-        return cls(
+        return _Prices(
             scale=scale,
             starts=tuple(start for start, _ in whole),
             units=tuple(unit for _, unit in whole),

@@ -54,8 +54,9 @@ class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member, in a closed month
     the one that its close froze, if any; close is the entry that froze the month, None while open; computed_at is the
     number of the entry up to which the journal was read; members are those that count for the month, with their shares;
-    numbers are the lowest and the highest of the month's entries; originals are the original amounts of entries of
-    earlier months that are ever reversed, as they stand when the month begins."""
+    ladder is the one of the month's last day, or that by which its close froze a saving as shared; numbers are the
+    lowest and the highest of the month's entries; originals are the original amounts of entries of earlier months that
+    are ever reversed, as they stand when the month begins."""
 
     month: Month
     sheet: Sheet
@@ -64,6 +65,7 @@ class CostedMonth:
     close: Entry | None
     computed_at: int
     members: Sequence[Member]
+    ladder: Ladder | None
     numbers: tuple[int, int]
     originals: Mapping[int, Original]
 
@@ -327,6 +329,7 @@ def _cost(
             close=kept.closes.get(month),
             computed_at=head.number,
             members=link.terms.members,
+            ladder=link.terms.ladder,
             numbers=kept.activities.numbers(month),
             originals=link.earlier,
         )

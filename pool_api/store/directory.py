@@ -1,7 +1,8 @@
 """Who is who: pools with their terms, members with their vendor accounts, API keys, and the service's own secret.
 
-What stands here may change, unlike the journal; every change of a pool's terms, members, keys or price ladders raises the
-pool's directory version, which the writer compares under its lock, so that a change counts from the next recording on.
+What stands here may change, unlike the journal; every change of a pool's terms, members, keys or price ladders raises
+the pool's directory version, which the writer compares under its lock, so that a change counts from the next recording
+on.
 """
 
 import json

@@ -175,6 +175,8 @@ class _BookCalls:
     purchase_checks = _ListOfPool(buying.purchase_checks)
     plan_orders = _OfPool(buying.plan_orders)
     order_plans = _ListOfPool(buying.order_plans)
+    savings = _OfPool(buying.savings)
+    savings_csv = _OfPool(buying.savings_csv)
     order_plan = _OfPool(buying.order_plan)
     catalogues = _ListOfPool(listed.catalogues)
     catalogue = _OfPool(listed.catalogue)

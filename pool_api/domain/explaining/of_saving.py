@@ -1,9 +1,10 @@
-"""Figures of a saving that is shared by the policy's rule: `saving.order.cost` and `saving.order.quantity`, the cheapest
-order for all that was drawn, `saving.credits`; what of its cost is each member's at one unit price for all,
-`saving.unit_price.BIRCH`, and by the rule, `saving.shares.BIRCH`. Costs are minor units.
+"""Figures of a saving that is shared by the policy's rule.
 
+`saving.order.cost` and `saving.order.quantity` are of the cheapest order for all that was drawn, `saving.credits`; what
+of its cost is each member's at one unit price for all is `saving.unit_price.BIRCH`, by the rule `saving.shares.BIRCH`.
 Both are apportioned; by the rule over the weights of `saving.weights`: what each would pay alone, or what each adds to
-the cost on average, whose many summands are counted and not listed."""
+the cost on average, whose many summands are counted and not listed. Costs are minor units.
+"""
 
 from functools import partial
 
