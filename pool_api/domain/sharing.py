@@ -130,13 +130,15 @@ class JointOrder:
     def shares(self, rule: SavingRule, seed: str = "") -> Shares:
         """Share the cost by a rule. seed: where orders of joining have to be drawn, the same ones for the same seed.
 
+        Where nobody would pay anything alone, proportional is by credits too.
         Source: unit_price and proportional: own rules. shapley: L. S. Shapley, A value for n-person games, 1953."""
         if rule is SavingRule.SHAPLEY:
             return self._counted() if self._steps <= MOST_STEPS else self._drawn(seed)
         weights = dict(self.taken)
-        if rule is SavingRule.PROPORTIONAL:
-            weights = {code: self._price(credits) for code, credits in self.taken}
-        whole = sum(weights.values()) or 1
+        by_alone = {code: self._price(credits) for code, credits in self.taken}
+        if rule is SavingRule.PROPORTIONAL and any(by_alone.values()):
+            weights = by_alone
+        whole = sum(weights.values())
         return Shares(rule=rule, exact={code: self.cost * weight / whole for code, weight in weights.items()})
 
     def worst_off(self, paid: Mapping[str, Fraction | int]) -> Subgroup | None:
