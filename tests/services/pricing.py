@@ -1,4 +1,4 @@
-"""What the vendor does to a pool in the tests of laws: other price ladders, by which savings are shared from then on."""
+"""What the vendor does to a pool in the tests of laws: other ladders, by which savings are shared from then on."""
 
 from datetime import date
 

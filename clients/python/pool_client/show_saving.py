@@ -6,7 +6,7 @@ from pool_client.cells import tabulated
 from pool_client.models.saving import Joint, MonthWorth, RuleTold, Savings, SharedSaving, Told
 from pool_client.table import Table
 
-_RULES = {"unit_price": "one unit price", "proportional": "in proportion to alone", "shapley": "Shapley value"}
+_RULES = {"unit_price": "one unit price", "proportional": "proportion to alone", "shapley": "Shapley value"}
 
 
 def savings(found: Savings) -> list[Table]:
