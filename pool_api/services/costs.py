@@ -22,7 +22,7 @@ from pool_api.domain.errors import NotFound
 from pool_api.domain.ladder import Ladder, ladder_from, valid_on
 from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
-from pool_api.domain.pool import Member
+from pool_api.domain.pool import Member, Pool
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import MemberLoans, Sheet, loans_by_member, sheet_json
 from pool_api.domain.values import Month, months_between
@@ -310,12 +310,7 @@ def _cost(
     chain = month_chain(
         kept.activities.months,
         months=months_between(first, last),
-        terms_of=lambda month: Terms(
-            policy=policy_under(terms.pool, kept.closes.get(month), month),
-            members=_members_of(kept.closes.get(month), members),
-            currency=terms.pool.currency,
-            ladder=ladder_of(kept.closes.get(month)) or valid_on(ladders, month.last),
-        ),
+        terms_of=lambda month: _terms_of(terms.pool, members, ladders, kept.closes.get(month), month),
         settle=dues_after,
         kept=kept.links,
     )
@@ -338,6 +333,16 @@ def _cost(
     return CostedPool(directory=terms, ladders=ladders, number=head.number, hash=head.hash, months=months)
 
 
+def _terms_of(pool: Pool, members: list[Member], ladders: Sequence[Ladder], close: Entry | None, month: Month) -> Terms:
+    """Give what a month is costed under: as its close froze it, or else as it is agreed and said now."""
+    return Terms(
+        policy=policy_under(pool, close, month),
+        members=_members_of(close, members),
+        currency=pool.currency,
+        ladder=_ladder_of(close) or valid_on(ladders, month.last),
+    )
+
+
 def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
     """Give the members that there were when a close froze their month, with their shares of then; all present ones in
     an open month, and where the close says nothing of shares."""
@@ -348,7 +353,7 @@ def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
     return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
 
 
-def ladder_of(close: Entry | None) -> Ladder | None:
+def _ladder_of(close: Entry | None) -> Ladder | None:
     """Give the ladder by which a close froze a saving as shared, None where it froze none, and in an open month."""
     saving = close.body.sheet.get(SAVING) if close and isinstance(close.body, Close) else None
     return None if saving is None else ladder_from(saving["ladder"])
