@@ -49,8 +49,8 @@ def shared(sheet: Sheet) -> dict[str, int]:
 
 
 def test_the_sheet_says_all_that_the_charges_rest_on() -> None:
-    """LADDER prices 410 credits at 7.05 each: 2,890.50; what each draws alone is dearer below 60 only, so that nobody
-    saves anything, and every rule comes to one unit price."""
+    """LADDER prices 410 credits at 7.05 each: 2,890.50; as it does what each draws, so that nobody saves anything, and
+    every rule comes to one unit price."""
     sheet = first(worked_example(), Policy(saving_rule=SavingRule.SHAPLEY))
 
     saving = sheet.saving
@@ -67,7 +67,7 @@ def test_the_sheet_says_all_that_the_charges_rest_on() -> None:
     ]
     assert {0} == {*shared(sheet).values()}
     told = sheet_json(sheet)["saving"]
-    assert {"from_credits": 60, "unit_price": "7.05"} == told["ladder"]["tiers"][-1]
+    assert {"from_credits": 12, "unit_price": "7.05"} == told["ladder"]["tiers"][-1]
     assert "84600/1" == told["members"][0]["exact"]
 
 
@@ -81,17 +81,17 @@ def test_only_what_was_drawn_is_shared() -> None:
     journal = Journal()
     journal.write(bought(100, 80_000))
     journal.write(Purchase(into="BIRCH", paid_by="BIRCH", quantity=100, amount=95_000))
-    journal.write(Draw(member="ALDER", quantity=19), 2)
-    journal.write(Draw(member="CEDAR", quantity=1), 2)
+    journal.write(Draw(member="ALDER", quantity=10), 2)
+    journal.write(Draw(member="CEDAR", quantity=2), 2)
 
     sheet = first(journal, Policy(saving_rule=SavingRule.PROPORTIONAL))
 
     assert sheet.saving is not None
-    assert [("ALDER", 19), ("CEDAR", 1)] == [(each.member, each.credits) for each in sheet.saving.members]
-    # 20 at 8.333333 is less than 19 and 1 at 9.50: 166.67, of which alone is 166.67 (20 are bought) and 9.50
-    assert (16_667, 950) == tuple(each.alone for each in sheet.saving.members)
-    assert (15_768, 899) == tuple(each.share for each in sheet.saving.members)
-    assert {"ALDER": 15_834 - 15_768, "CEDAR": 833 - 899} == {
+    assert [("ALDER", 10), ("CEDAR", 2)] == [(each.member, each.credits) for each in sheet.saving.members]
+    # 12 at 7.05 are 84.60, of which one unit price makes 70.50 and 14.10; 10 at 8.333333 and 2 at 9.50 cost alone
+    assert (8_333, 1_900) == tuple(each.alone for each in sheet.saving.members)
+    assert (6_889, 1_571) == tuple(each.share for each in sheet.saving.members)
+    assert {"ALDER": 7_050 - 6_889, "CEDAR": 1_410 - 1_571} == {
         code: amount for code, amount in shared(sheet).items() if amount
     }
 

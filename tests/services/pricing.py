@@ -11,7 +11,7 @@ from pool_api.domain.ladder import Tier
 from pool_api.services import ladders
 from pool_api.services.office import Office
 
-TIERS = (Tier(1, "9.50"), Tier(20, "8.333333"), Tier(60, "7.05"))
+TIERS = (Tier(1, "9.50"), Tier(12, "8.333333"), Tier(40, "7.05"))
 
 
 class Vendor:
