@@ -228,6 +228,16 @@ def test_the_shapley_value_may_leave_the_core_and_the_subgroup_is_named() -> Non
     assert Verdict.OUTSIDE == joint.verdict(worst)
 
 
+def test_who_would_save_less_than_half_a_minor_unit_alone_does_no_better() -> None:
+    joint = order(100, 100)
+
+    for excess, verdict in ((Fraction(49, 100), Verdict.CORE), (Fraction(1, 2), Verdict.OUTSIDE)):
+        worst = joint.worst_off({"A": 13_500 + excess, "B": 13_000})
+        assert worst is not None
+        assert excess == worst.excess
+        assert verdict == joint.verdict(worst)
+
+
 # --- many members ----------------------------------------------------------------------------------------------------
 
 
