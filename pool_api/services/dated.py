@@ -14,7 +14,7 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.errors import NotFound
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
-from pool_api.store import journal
+from pool_api.store import directory, journal
 from pool_api.store.dated import Dated, Version
 from pool_api.store.engine import reading, writing
 
@@ -23,12 +23,15 @@ Said = TypeVar("Said")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptByDay(Generic[Said]):
-    """One kind of what is kept so: where it is, what one is called in a refusal, and who reads and changes it."""
+    """One kind of what is kept so: where it is, what one is called in a refusal, and who reads and changes it.
+
+    moves_costs — what months cost can rest on it, so that a change makes every costing look again."""
 
     store: Dated[Said]
     what: str
     reads: Right
     changes: Right
+    moves_costs: bool = False
 
     def standing(
         self, office: Office, caller: Caller, pool: str, *, after: date | None, limit: int
@@ -91,6 +94,8 @@ class KeptByDay(Generic[Said]):
                 written_by=access.signature(caller),
             )
             self.store.add(connection, pool, made, content)
+            if self.moves_costs:
+                directory.raise_version(connection, pool)
         return made
 
     def withdraw(self, office: Office, caller: Caller, pool: str, valid_from: date, version: int) -> None:

@@ -15,10 +15,10 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.catalogue import Catalogue, CatalogueFinding, Item, check_use, valid_on
 from pool_api.domain.covering import Cover
 from pool_api.domain.entries import Reversal, Use
-from pool_api.domain.errors import NotFound, PeriodBackwards, TooManyRows, UnknownMember
+from pool_api.domain.errors import NotFound, TooManyRows, UnknownMember
 from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, job_use, prospect, sum_of
 from pool_api.domain.reversals import Fact
-from pool_api.domain.values import Currency, Month
+from pool_api.domain.values import Currency, Month, Period
 from pool_api.services.catalogues import counting
 from pool_api.services.costs import CostedPool, costed
 from pool_api.services.office import Office
@@ -40,18 +40,6 @@ class By(StrEnum):
     ITEM = "item"
     VEHICLE_CLASS = "vehicle_class"
     JOB = "job"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Period:
-    """Months from a first to a last one, both included. Refuses: PeriodBackwards."""
-
-    first: Month
-    last: Month
-
-    def __post_init__(self) -> None:
-        if self.last < self.first:
-            raise PeriodBackwards(first=str(self.first), last=str(self.last))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

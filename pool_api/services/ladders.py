@@ -67,7 +67,13 @@ class CheckedPurchase:
     undone: int
 
 
-LADDERS = KeptByDay(store=plans.LADDERS, what="price ladder from", reads=Right.READ_LADDER, changes=Right.CHANGE_LADDER)
+LADDERS = KeptByDay(
+    store=plans.LADDERS,
+    what="price ladder from",
+    reads=Right.READ_LADDER,
+    changes=Right.CHANGE_LADDER,
+    moves_costs=True,
+)
 
 
 def list_ladders(

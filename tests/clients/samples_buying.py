@@ -48,4 +48,6 @@ BUYING: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     ],
     "order_plans": [((), {"limit": 5})],
     "order_plan": [((), {"plan_id": "00000003"})],
+    "savings": [((), {"from_month": "2026-10", "to_month": "2026-11"})],
+    "savings_csv": [((), {"from_month": "2026-10", "to_month": "2026-11"})],
 }

@@ -131,6 +131,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "put_catalogue_profile": ("k", {"name": "norvane"}, {"code": "Article", "credits": "Credits"}),
     "read_earnings": ("kcr", {"?from_month": "2026-09"}, None),
     "list_use_checks": ("kcr", _MONTH, None),
+    "read_savings": ("kcr", {"?from_month": "2026-09"}, None),
     "quote_job": ("kcr", {}, {"member": "ALDER", "credits": 4}),
     "list_column_profiles": ("kr", {}, None),
     "read_column_profile": ("kr", {"name": "norvane"}, None),

@@ -183,6 +183,8 @@ class _BookCalls:
     need_versions = _ListOfPool(coming.need_versions)
     plan_orders = _OfPool(buying.plan_orders)
     order_plans = _ListOfPool(buying.order_plans)
+    savings = _OfPool(buying.savings)
+    savings_csv = _OfPool(buying.savings_csv)
     order_plan = _OfPool(buying.order_plan)
     open_round = _OfPool(joint.open_round)
     rounds = _ListOfPool(joint.rounds)

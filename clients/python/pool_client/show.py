@@ -27,6 +27,7 @@ from pool_client.models.months import (
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
 from pool_client.models.vendor import ColumnProfile
+from pool_client.show_saving import shared
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -175,6 +176,7 @@ def sheet(found: Sheet) -> list[Table]:
         *_loans("Returned of earlier loans", found.loans_returned),
         *_open_loans("Settled of earlier loans", found.carried_settled),
         *_open_loans("Open loans", found.open_loans),
+        *(shared(found.saving) if found.saving else []),
     ]
 
 

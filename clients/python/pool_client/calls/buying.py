@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from pool_client.calls.call import POOL, Call, Page, Versioned, get, model, nothing, page, query, upload, versioned
+from pool_client.calls.call import CSV, POOL, Call, Page, Versioned, get, model, nothing, page, query, upload, versioned
 from pool_client.models.buying import (
     LaddersRead,
     LadderVersion,
@@ -16,6 +16,7 @@ from pool_client.models.buying import (
     PurchaseCheck,
     Tier,
 )
+from pool_client.models.saving import Savings
 from pool_client.wire import write
 
 _LADDER = f"{POOL}/price-ladders/{{valid_from}}"
@@ -162,6 +163,18 @@ def order_plans(pool: str, /, *, limit: int | None = None) -> Call[Page[PlanList
 def order_plan(pool: str, /, *, plan_id: str) -> Call[OrderPlan]:
     """Give one order plan, as it was made."""
     return get(f"{_PLANS}/{{plan_id}}", {"pool": pool, "plan_id": plan_id}, model(OrderPlan))
+
+
+def savings(pool: str, /, *, from_month: str, to_month: str | None = None) -> Call[Savings]:
+    """Give what ordering together was worth to each member in some months, and how each rule would share it."""
+    wanted = query(from_month=from_month, to_month=to_month)
+    return get(f"{POOL}/savings", {"pool": pool}, model(Savings), query=wanted)
+
+
+def savings_csv(pool: str, /, *, from_month: str, to_month: str | None = None) -> Call[str]:
+    """Give what each of some months was worth to each member as CSV text."""
+    wanted, path = query(from_month=from_month, to_month=to_month), f"{POOL}/savings"
+    return get(path, {"pool": pool}, lambda answer: answer.content.decode(), query=wanted, headers={"Accept": CSV})
 
 
 def _places(pool: str, valid_from: date) -> dict[str, str]:

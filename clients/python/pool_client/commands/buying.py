@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from pool_client import show_buying
+from pool_client import show_buying, show_saving
 from pool_client.commands.desk import REFUSED, Desk, json_option, pass_desk, repeat_option, together
 from pool_client.commands.files import FILE, read_needs, sheet_option
 from pool_client.commands.values import AMOUNT, DAY
@@ -195,7 +195,26 @@ def order_plan(desk: Desk, plan_id: str) -> None:
     desk.tell(desk.book.order_plan(plan_id=plan_id), show_buying.order_plan)
 
 
+@click.command("savings", epilog="Example: pool savings 2026-09 --to 2026-10 --csv > savings.csv")
+@click.argument("from_month")
+@click.option("--to", "to_month", metavar="MONTH", help="The last month; the first one unless given.")
+@click.option("--csv", "as_csv", is_flag=True, help="Give each member's months as CSV.")
+@json_option
+@pass_desk
+def savings(desk: Desk, from_month: str, to_month: str | None, as_csv: bool) -> None:
+    """Show what ordering together was worth.
+
+    What each member paid beside what it would have paid alone, and one joint order shared by each rule: whether a
+    subgroup would do better alone."""
+    if as_csv and desk.as_json:
+        raise click.UsageError("--csv and --json exclude each other")
+    if as_csv:
+        desk.tell_text(desk.book.savings_csv(from_month=from_month, to_month=to_month))
+    else:
+        desk.tell(desk.book.savings(from_month=from_month, to_month=to_month), show_saving.savings)
+
+
 COMMANDS = (
     *(ladders, ladder_versions, set_ladder, import_ladder, withdraw_ladder, order_price, check_purchases),
-    *(plan_orders, order_plans, order_plan),
+    *(plan_orders, order_plans, order_plan, savings),
 )

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from pool_client.models.directory import Policy
 from pool_client.models.entries import OpenLoan
+from pool_client.models.saving import SharedSaving
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +73,7 @@ class Due:
     payments_received: Decimal
     payments_made: Decimal
     reversals: Decimal
+    saving_shared: Decimal
     total: Decimal
 
 
@@ -149,6 +151,7 @@ class Sheet:
     open_loans: tuple[CarriedLoan, ...]
     members: tuple[MemberSheet, ...]
     warnings: tuple[SheetWarning, ...]
+    saving: SharedSaving | None = None
     pool_price: UnitCost | None = None
     obstacle: Obstacle | None = None
 
