@@ -16,6 +16,7 @@ from pathlib import Path
 
 import click
 import uvicorn
+from pool_web.beside import Beside
 
 from pool_api.domain.errors import DomainError
 from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app, spare_the_collector
@@ -54,7 +55,7 @@ def app() -> object:
     rate = Rate(burst=2 * settings.requests_per_second, per_second=settings.requests_per_second)
     made = serving_app(settings, open_office(settings, variables()), rate=rate)
     spare_the_collector()
-    return made
+    return Beside(made, variables().now) if settings.pages else made
 
 
 @contextmanager
@@ -73,7 +74,7 @@ def main() -> None:
 
 @main.command(epilog="Example: CREDIT_POOL_PORT=8080 python -m pool_api serve")
 def serve() -> None:
-    """Serve the API until told to stop; requests that were accepted are answered first."""
+    """Serve the API and the pages until told to stop; requests that were accepted are answered first."""
     settings = read_settings(os.environ)
     uvicorn.run(
         "pool_api.__main__:app",

@@ -32,6 +32,7 @@ class Settings:
     port: int = 8000
     processes: int = 1
     docs: bool = True
+    pages: bool = True
     most_body_bytes: int = 8 * 1024 * 1024
     most_upload_bytes: int = 32 * 1024 * 1024
     requests_per_second: int = 1_000

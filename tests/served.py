@@ -19,6 +19,7 @@ import uvicorn
 from fastapi import FastAPI
 from pool_client import Book, Client
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
+from pool_web.beside import Beside
 
 from pool_api.rest.compose import Variables, open_office, serving_app
 from pool_api.rest.rates import Rate
@@ -197,7 +198,7 @@ def _lent_app(settings: Settings, office: Office, clock: Clock) -> Iterator[Fast
 
 
 @contextmanager
-def listening(database_url: str) -> Iterator[Served]:
+def listening(database_url: str, *, pages: bool = False) -> Iterator[Served]:
     """Serve a migrated database without any pool on a port of its own, however fast requests come."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
@@ -205,7 +206,8 @@ def listening(database_url: str) -> Iterator[Served]:
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
     with _lent_app(settings, office, clock) as app, socket.create_server(("127.0.0.1", 0)) as listener:
-        server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
+        front = Beside(app, clock.now) if pages else app
+        server = uvicorn.Server(uvicorn.Config(front, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
         thread.start()
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
