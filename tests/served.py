@@ -1,6 +1,7 @@
 """The real service in process, on a database of the test's own: its clock stands still and its identifiers count.
 
-Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched.
+Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched. An app
+serves one test after the other, each with an office of its own.
 """
 
 import asyncio
@@ -96,7 +97,8 @@ class InProcess(httpx.BaseTransport):
 
 @dataclass
 class Served:
-    """A running service with one pool, and a key of every role."""
+    """A running service with one pool, and a key of every role. identifiers are those to come of the service's own,
+    numbers those of requests."""
 
     clock: Clock
     http: httpx.Client
@@ -104,6 +106,7 @@ class Served:
     address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
+    identifiers: Iterator[int] = field(default_factory=lambda: count(1))
 
     def client(self, key: str | None = "keeper") -> Client:
         """Give a client for one of the keys by its name, or for somebody who has none."""
@@ -133,19 +136,65 @@ class Served:
         return self.http.request(method, address, json=body, headers=given)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """What is known of a database on which a service was set up before: its keys, and how many identifiers it made."""
+
+    keys: dict[str, str]
+    made: int
+
+
+def prepare(database_url: str) -> Prepared:
+    """Set a pool up on a migrated database."""
+    with serving(database_url) as served:
+        set_up(served)
+        return Prepared(keys=dict(served.keys), made=next(served.identifiers) - 1)
+
+
 @contextmanager
-def serving(database_url: str) -> Iterator[Served]:
-    """Serve a migrated database without any pool; the only key is the operator's."""
-    clock, numbers = Clock(), count(1)
+def serving(database_url: str, prepared: Prepared | None = None) -> Iterator[Served]:
+    """Serve a migrated database: without any pool, the only key being the operator's, unless it is a prepared one."""
+    clock, numbers = Clock(), count(1 + (prepared.made if prepared else 0))
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
     settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
-    first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(
-        serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
-    )
-    with httpx.Client(transport=transport, base_url="http://service.test") as http:
-        yield Served(clock=clock, http=http, office=office, keys={"operator": first_key})
+    keys = dict(prepared.keys) if prepared else {"operator": make_first_key(office, name="test operator") or ""}
+    with (
+        _lent_app(settings, office, clock) as app,
+        httpx.Client(transport=InProcess(app), base_url="http://service.test") as http,
+    ):
+        yield Served(clock=clock, http=http, office=office, keys=keys, identifiers=numbers)
+
+
+@dataclass
+class _Watch:
+    """What only counts on, in an app that is lent to one test after another, each with a clock of its own."""
+
+    clock: Clock
+    before_ns: int = 0
+
+    def monotonic_ns(self) -> int:
+        return self.before_ns + self.clock.monotonic_ns()
+
+    def lend(self, clock: Clock) -> None:
+        self.clock, self.before_ns = clock, self.monotonic_ns()
+
+
+_IDLE: list[tuple[FastAPI, _Watch]] = []
+"""Apps of tests that have ended: making one takes several times as long as all else that a test needs."""
+
+
+@contextmanager
+def _lent_app(settings: Settings, office: Office, clock: Clock) -> Iterator[FastAPI]:
+    if _IDLE:
+        app, watch = _IDLE.pop()
+        watch.lend(clock)
+    else:
+        watch = _Watch(clock)
+        app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=watch.monotonic_ns)
+    app.state.office = office
+    yield app
+    _IDLE.append((app, watch))
 
 
 @contextmanager
@@ -156,8 +205,7 @@ def listening(database_url: str, *, pages: bool = False) -> Iterator[Served]:
     settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=clock.monotonic_ns)
-    with socket.create_server(("127.0.0.1", 0)) as listener:
+    with _lent_app(settings, office, clock) as app, socket.create_server(("127.0.0.1", 0)) as listener:
         front = Beside(app, clock.now) if pages else app
         server = uvicorn.Server(uvicorn.Config(front, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)

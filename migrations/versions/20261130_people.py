@@ -1,14 +1,14 @@
 """People who sign in: persons, their sessions, what they are in which pools, invitations; when a key was last used.
 
 Revision ID: 20261130_people
-Revises: 20261130_catalogue
+Revises: 20261130_needs
 """
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "20261130_people"
-down_revision = "20261130_catalogue"
+down_revision = "20261130_needs"
 branch_labels = None
 depends_on = None
 

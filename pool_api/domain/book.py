@@ -196,17 +196,19 @@ def policy_under(pool: Pool, close: Entry | None, month: Month) -> Policy:
 
 def held_change(member: str | None, entry: Fact, target: Fact | None = None) -> int:
     """Give the credits by which an entry changes what a member holds, or the stock (None). target is as of moves."""
-    body, holder = entry.body, STOCK if member is None else member
-    if isinstance(body, Reversal):
-        return -_held_of(holder, _reversed(target).body, body.quantity or 0)
-    return _held_of(holder, body, quantity_of(body) or 0)
-
-
-def _held_of(holder: str, body: Body, q: int) -> int:
-    if isinstance(body, Opening):
-        return sum(change for change, place in _opened(body) if place == holder)
-    places = _PLACES.get(type(body))
-    return q * sum([sign for sign, place in places(body) if place == holder]) if places else 0
+    body, holder, q = entry.body, STOCK if member is None else member, quantity_of(entry.body) or 0
+    undoes = isinstance(body, Reversal)
+    if undoes:
+        body, q = _reversed(target).body, -q
+    change = 0
+    if places := _PLACES.get(type(body)):
+        for sign, place in places(body):
+            if place == holder:
+                change += sign * q
+    elif isinstance(body, Opening):
+        change = sum(each for each, place in _opened(body) if place == holder)
+        change = -change if undoes else change
+    return change
 
 
 def moves(entry: Fact, target: Fact | None = None) -> Iterable[Move]:

@@ -14,7 +14,13 @@ from fractions import Fraction
 from itertools import islice
 from typing import Self
 
-from pool_api.domain.errors import AmountOutOfRange, AmountTooPrecise, QuantityOutOfRange, UnknownCurrency
+from pool_api.domain.errors import (
+    AmountOutOfRange,
+    AmountTooPrecise,
+    PeriodBackwards,
+    QuantityOutOfRange,
+    UnknownCurrency,
+)
 
 STOCK = "stock"
 """Stands where a member's code could stand, for the pool's common credits; a member's code has no small letters."""
@@ -126,7 +132,7 @@ class Currency:
 
     def text(self, minor: int) -> str:
         """Show minor units as a decimal text of major units, such as -961.07."""
-        return _fixed(minor, self.decimals)
+        return _fixed(minor, _DECIMALS_OF[self.code])
 
     def unit_text(self, price: Fraction) -> str:
         """Show a unit price of minor units per credit as major units per credit, to 4 decimals, half up."""
@@ -137,10 +143,17 @@ class Currency:
         return Fraction(text) * self._minor_units
 
 
+def thousandths_text(thousandths: int) -> str:
+    """Show thousandths of a credit, or of anything else, as decimal text, such as 12.500."""
+    return _fixed(thousandths, 3)
+
+
 def _fixed(scaled: int, decimals: int) -> str:
     if decimals == 0:
         return str(scaled)
-    digits = str(abs(scaled)).zfill(decimals + 1)
+    digits = str(scaled if scaled >= 0 else -scaled)
+    if len(digits) <= decimals:
+        digits = digits.zfill(decimals + 1)
     return f"{'-' if scaled < 0 else ''}{digits[:-decimals]}.{digits[-decimals:]}"
 
 
@@ -183,6 +196,18 @@ class Month:
 
     def __str__(self) -> str:
         return f"{self.year:04d}-{self.number:02d}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    """Months from a first to a last one, both included. Refuses: PeriodBackwards."""
+
+    first: Month
+    last: Month
+
+    def __post_init__(self) -> None:
+        if self.last < self.first:
+            raise PeriodBackwards(first=str(self.first), last=str(self.last))
 
 
 def instant_text(at: datetime) -> str:

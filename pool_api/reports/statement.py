@@ -9,7 +9,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace as with_other
 
 from pool_api.domain.book import held_change
 from pool_api.domain.entries import (
@@ -36,7 +39,7 @@ from pool_api.domain.values import STOCK, Currency
 from pool_api.reports.cautions import ROAD_USE, SETTLEMENT
 
 
-class Line(NamedTuple):
+class Line(Struct, frozen=True, gc=False):
     """One entry as it concerns the member: credits it gained (negative: gave), and what they cost, if known."""
 
     entry: int
@@ -152,7 +155,8 @@ def _together(lines: Sequence[Line]) -> Line:
     first, costs = lines[0], [line.cost for line in lines if line.cost is not None]
     if len(lines) == 1:
         return first
-    return first._replace(
+    return with_other(
+        first,
         what=f"{len(lines)} entries from {first.entry} on: {first.kind.replace('_', ' ')}",
         credits=sum(line.credits for line in lines),
         cost=sum(costs) if costs else None,
@@ -181,17 +185,19 @@ def _transfers(code: str, facts: MonthFacts) -> list[Transfer]:
 def _lines(code: str, facts: MonthFacts) -> list[Line]:
     found, costs, currency = list[Line](), facts.sheet.costs, facts.pool.currency
     for entry in facts.entries:
-        own, target, undone = entry.body, None, ""
+        own = body = entry.body
+        target, undone = None, ""
         if isinstance(own, Reversal):
             target = facts.targets[own.entry]
-            undone = f"reversal of entry {target.number}: "
-        body = target.body if target else own
+            body, undone = target.body, f"reversal of entry {target.number}: "
         words = _WORDS.get(type(body))
         if words is None:
             continue
         credits = held_change(code, entry, target)
         if credits or _concerns(code, body):
-            said = f"{undone}{words(code, body)}{_beyond(body, currency)}"
+            said = undone + words(code, body)
+            if isinstance(body, Payment):
+                said += _beyond(body, currency)
             cost = own.amount if isinstance(own, _MONEY) else costs.get(entry.number)
             found.append(Line(entry.number, _day_text(entry.effective_on), own.kind, said, credits, cost))
     return found
@@ -203,10 +209,8 @@ _MONEY = (Purchase, Charge, Payment)
 """Kinds that state themselves what they cost."""
 
 
-def _beyond(body: Body, currency: Currency) -> str:
-    if not (isinstance(body, Payment) and body.beyond):
-        return ""
-    return f", {currency.text(body.beyond)} of it beyond what was asked for"
+def _beyond(body: Payment, currency: Currency) -> str:
+    return f", {currency.text(body.beyond)} of it beyond what was asked for" if body.beyond else ""
 
 
 def _concerns(code: str, body: Body) -> bool:

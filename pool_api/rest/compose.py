@@ -24,6 +24,7 @@ from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
     catalogues,
     coverage,
+    credit_requests,
     explanations,
     invitations,
     jobs,
@@ -32,6 +33,7 @@ from pool_api.rest.routes import (
     ladders,
     members,
     months,
+    needs,
     order_plans,
     people,
     pools,
@@ -41,6 +43,8 @@ from pool_api.rest.routes import (
     reconciliations,
     recording,
     report,
+    rounds,
+    savings,
     sessions,
     settlement_payments,
     transfers,
@@ -75,6 +79,10 @@ ROUTERS: tuple[APIRouter, ...] = (
     proof.router,
     ladders.router,
     order_plans.router,
+    rounds.router,
+    credit_requests.router,
+    needs.router,
+    savings.router,
     catalogues.router,
     jobs.router,
     vendor.router,
@@ -126,28 +134,34 @@ def serving_app(
     failures: Rate = USUAL_FAILURES,
     monotonic_ns: Callable[[], int] = time.monotonic_ns,
 ) -> FastAPI:
-    """Give the app that serves an office; it closes the office when it ends."""
-    sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
+    """Give the app that serves an office, the one in its state; it closes the office when it ends.
+
+    Once ended it can be given another office and begin anew: putting its routes together is what takes time."""
+
+    def served() -> Office:
+        found: Office = app.state.office
+        return found
 
     async def find_key(digest: str) -> Caller | None:
-        remembered = callers.remembered(office, digest)
-        return remembered or await run_in_threadpool(callers.identify, office, digest)
+        remembered = callers.remembered(served(), digest)
+        return remembered or await run_in_threadpool(callers.identify, served(), digest)
 
     async def ready() -> list[str]:
-        return await run_in_threadpool(missing, office)
+        return await run_in_threadpool(missing, served())
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
-        await run_in_threadpool(office.passwords.get_ready)
+        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, served()))
+        app.state.sign_ins = sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
+        await run_in_threadpool(served().passwords.get_ready)
         yield
         await run_in_threadpool(sign_ins.close)
-        await run_in_threadpool(close_office, office)
+        await run_in_threadpool(close_office, served())
 
     app = create_app(
         find_key=find_key,
         ready=ready,
-        new_id=lambda: office.random_hex(8),
+        new_id=lambda: served().random_hex(8),
         routers=ROUTERS,
         lifespan=lifespan,
         limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),
@@ -157,7 +171,7 @@ def serving_app(
         proxies=[each.strip() for each in settings.proxies.split(",") if each.strip()],
         monotonic_ns=monotonic_ns,
     )
-    app.state.office, app.state.sign_ins = office, sign_ins
+    app.state.office = office
     return app
 
 

@@ -7,20 +7,24 @@ while they are made. How documents look is known in reports.
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.errors import NotFound
-from pool_api.domain.reversals import Fact
+from pool_api.domain.reversals import IN_ORDER, Fact
 from pool_api.domain.values import Month
 from pool_api.services.costs import CostedMonth, CostedPool, costed
 from pool_api.services.office import Office
 from pool_api.store import facts, journal
 from pool_api.store.engine import Connection, reading
+from pool_api.store.facts import StoredFact
 from pool_api.store.journal import PaymentFilter
 
 T = TypeVar("T")
+
+REMEMBERED = 20_000
+"""The most entries of one pool that are kept for the next statement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,9 +66,24 @@ def statements_of(
 
 
 def _concerning(office: Office, found: CostedPool, month: Month, member: str) -> MonthEntries:
-    pool, numbers = found.directory.pool.id, found.month(month).numbers
+    pool, there = found.directory.pool.id, found.month(month)
     with reading(office.engine, pool) as connection:
-        return _with(connection, found, month, facts.read_concerning(connection, pool, member, month, numbers))
+        own = facts.read_concerning(connection, pool, member, month, there.numbers)
+        own += _of_nobody(office, connection, pool, there)
+        own.sort(key=IN_ORDER)
+        return _with(connection, found, month, own)
+
+
+def _of_nobody(office: Office, connection: Connection, pool: str, month: CostedMonth) -> Sequence[StoredFact]:
+    """Give the entries of a month that name no member, which every statement looks at. Of the month that a pool was
+    last asked about they are remembered, unless they are too many."""
+    kept = office.of_nobody.get(pool)
+    if kept is not None and kept[0] is month:
+        return cast("Sequence[StoredFact]", kept[1])
+    found = facts.read_concerning(connection, pool, None, month.month, month.numbers)
+    if len(found) <= REMEMBERED:
+        office.of_nobody[pool] = month, found
+    return found
 
 
 def _one_ahead(read: Callable[[str], T], codes: Iterable[str]) -> Iterator[T]:
@@ -91,7 +110,7 @@ def report_of(office: Office, caller: Caller, pool: str, month: Month) -> MonthE
         return _with(connection, found, month, facts.read_month(connection, pool, month, numbers))
 
 
-def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[facts.StoredFact]) -> MonthEntries:
+def _with(connection: Connection, found: CostedPool, month: Month, entries: Sequence[StoredFact]) -> MonthEntries:
     targets = facts.read_targets(connection, found.directory.pool.id, entries)
     return MonthEntries(pool=found, month=found.month(month), entries=entries, targets=targets)
 

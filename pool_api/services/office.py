@@ -5,7 +5,7 @@ Knows no rule and decides nothing; made once by whoever composes the program.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from threading import Lock
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -27,9 +27,9 @@ class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
     hexadecimal text. passwords hashes them; sessions says how long sessions last. callers remembers who some keys and
     sessions belong to (services/callers.py), costings what each pool's months add up to (services/costs.py), explained
-    the figures of the month that was last asked about (services/explaining.py),
-    reconciliations the last comparisons with the vendor's record, to be changed with reconciling held
-    (services/reconciling.py)."""
+    the figures of the month that was last asked about (services/explaining.py), of_nobody its entries that every
+    statement looks at (services/documents.py), reconciliations the last comparisons with the vendor's record, to be
+    changed with reconciling held (services/reconciling.py)."""
 
     engine: Engine
     writer: Writer
@@ -40,6 +40,7 @@ class Office:
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
     costings: dict[str, Any] = field(default_factory=dict)
     explained: dict[str, Any] = field(default_factory=dict)
+    of_nobody: dict[str, Any] = field(default_factory=dict)
     reconciliations: dict[Any, Any] = field(default_factory=dict)
     reconciling: Lock = field(default_factory=Lock)
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
@@ -82,6 +83,11 @@ class Office:
     def pool_today(self, pool: str) -> date:
         """Give the present day in a pool's time zone. Refuses: NotFound."""
         return self.today(self._fixed_terms(pool)[1])
+
+    def day_end(self, pool: str, day: date) -> str:
+        """Give the instant at which a day is over in a pool's time zone, as instant() gives it. Refuses: NotFound."""
+        zone = ZoneInfo(self._fixed_terms(pool)[1])
+        return instant_text(datetime.combine(day + timedelta(days=1), time(), zone))
 
     def _fixed_terms(self, pool: str) -> tuple[Currency, str]:
         """Give the two terms that never change once a pool is made."""

@@ -2,37 +2,47 @@
 
 Costing reads them streamed, never all at once; a document holds those that it is about."""
 
-import json
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import MISSING, fields
 from datetime import date
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, get_type_hints
 
-from msgspec.json import Decoder, Encoder
-from sqlalchemy import ColumnElement, Connection, FromClause, Select, and_, or_, select, union_all
+from msgspec import Struct, defstruct
+from msgspec.json import Decoder
+from sqlalchemy import ColumnElement, Connection, Executable, FromClause, Select, and_, or_, select, union_all
 
 from pool_api.domain.entries import BODIES, Body, Reversal, Use
-from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import Month
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry
 
 _STREAMED = 5_000
+_AT_HAND = 500
 _FEW = 20
-"""Rows fetched at a time; where the first ones will mostly do."""
+"""Rows fetched at a time; taken out of an answer that is there as a whole; where the first ones will mostly do."""
 
 _COLUMNS = (entry.c.number, entry.c.kind, entry.c.effective_on, entry.c.body)
 
 _day = lru_cache(maxsize=4_096)(date.fromisoformat)
 
-_readers: dict[str, Callable[[str], Body]] = {kind: Decoder(form).decode for kind, form in BODIES.items()}
-"""What reads the body of each kind: a month of a million entries is read in one go, and no other step of reading an
-entry would take as long."""
 
-_written = Encoder(order="sorted").encode
+def _strictly(form: type[Body]) -> Callable[[str], object]:
+    types = get_type_hints(form)
+    members = [
+        (each.name, types[each.name], *(() if each.default is MISSING else (each.default,))) for each in fields(form)
+    ]
+    return Decoder(defstruct(form.__name__, members, kw_only=True, gc=False, forbid_unknown_fields=True)).decode
 
 
-class StoredFact(NamedTuple):
+_readers: dict[str, tuple[Callable[[str], object], Callable[[str], Body]]] = {
+    kind: (_strictly(form), Decoder(form).decode) for kind, form in BODIES.items()
+}
+"""What refuses bodies of a kind with members that it doesn't know, and what reads them, passing over such members. No
+other step of reading an entry takes as long, and documents of a month read a million."""
+
+
+class StoredFact(Struct, frozen=True, gc=False):
     """An entry without who recorded it and when, its note, reference and hashes."""
 
     number: int
@@ -42,12 +52,18 @@ class StoredFact(NamedTuple):
 
 def told(number: int, kind: str, effective_on: str, body: str) -> StoredFact:
     """Give what the columns of a row say. Refuses: StoreDamaged."""
+    (found,) = _each(((number, kind, effective_on, body),))
+    return found
+
+
+def _each(rows: Iterable[Sequence[Any]]) -> Iterator[StoredFact]:
+    """Give what told gives for each of some rows: calling it for each would take a tenth longer."""
+    number = 0
     try:
-        found = _readers[kind](body)
-        # The reader passes over members that it doesn't know; what isn't understood must not be left out of account.
-        if _written(found) != body.encode() and not json.loads(body).keys() <= set(BODIES[kind].__slots__):
-            raise StoreDamaged(number)
-        return StoredFact(number, _day(effective_on), found)
+        for number, kind, effective_on, body in rows:
+            strict, read = _readers[kind]
+            strict(body)
+            yield StoredFact(number, _day(effective_on), read(body))
     except (KeyError, ValueError) as error:
         raise StoreDamaged(number) from error
 
@@ -64,7 +80,7 @@ def read_facts(
     if days:
         wanted = or_(wanted, entry.c.effective_on.in_(sorted(day.isoformat() for day in days)))
     query = select(*_COLUMNS).where(entry.c.pool_id == pool, wanted).order_by(entry.c.number)
-    return (told(*row) for row in _streamed(connection, query))
+    return _each(_streamed(connection, query))
 
 
 def read_reversals(connection: Connection, pool: str, *, after: int = 0) -> Iterator[tuple[StoredFact, StoredFact]]:
@@ -85,20 +101,27 @@ def _streamed(connection: Connection, query: Select[*tuple[Any, ...]]) -> Iterat
             yield from some
 
 
+def _at_hand(connection: Connection, query: Executable) -> Iterator[Any]:
+    """Give the rows of an answer that is there as a whole, some at a time: a fifth faster than all or one by one, as
+    the memory that rows leave is used again while the processor has it at hand."""
+    for some in connection.execute(query).partitions(_AT_HAND):
+        yield from some
+
+
 def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> dict[int, StoredFact]:
     """Give the entries that exist among some numbers, by number."""
     found: dict[int, StoredFact] = {}
     wanted = sorted(set(numbers))
     for start in range(0, len(wanted), _STREAMED):
         some = entry.c.number.in_(wanted[start : start + _STREAMED])
-        for row in connection.execute(select(*_COLUMNS).where(entry.c.pool_id == pool, some)):
-            found[row.number] = told(*row)
+        rows = connection.execute(select(*_COLUMNS).where(entry.c.pool_id == pool, some))
+        found.update((each.number, each) for each in _each(rows))
     return found
 
 
 def read_targets(connection: Connection, pool: str, entries: Iterable[StoredFact]) -> dict[int, StoredFact]:
     """Give what the reversals among entries reverse, by number."""
-    return read_numbered(connection, pool, [body.entry for _, _, body in entries if isinstance(body, Reversal)])
+    return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
 
 
 def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[StoredFact]:
@@ -106,28 +129,25 @@ def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[i
     place, first, last = entry.c.number, month.first.isoformat(), month.last.isoformat()
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
     query = select(*_COLUMNS).where(within, entry.c.effective_on >= first, entry.c.effective_on <= last)
-    return [told(*row) for row in connection.execute(query.order_by(place))]
+    return list(_each(_at_hand(connection, query.order_by(place))))
 
 
 def read_concerning(
-    connection: Connection, pool: str, member: str, month: Month, numbers: tuple[int, int]
+    connection: Connection, pool: str, member: str | None, month: Month, numbers: tuple[int, int]
 ) -> list[StoredFact]:
-    """Give the entries effective in a month that name a member as a side, and those that name none (of the stock, of
-    the pool as a whole); in the order of (effective_on, number).
+    """Give the entries effective in a month that name a member as a side, or those that name none (None: of the stock,
+    of the pool as a whole); in any order.
 
     Takes: numbers — the lowest and the highest of the month's entries: databases find a member's entries by number."""
     place = entry.c.number
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
-    sides = (
-        entry.c.member == member,
-        and_(entry.c.other == member, entry.c.member != member),
-        entry.c.member.is_(None),
-    )
-    rows = connection.execute(union_all(*(select(*_COLUMNS).where(within, side) for side in sides))).all()
+    if member is None:
+        query: Executable = select(*_COLUMNS).where(within, entry.c.member.is_(None))
+    else:
+        sides = (entry.c.member == member, and_(entry.c.other == member, entry.c.member != member))
+        query = union_all(*(select(*_COLUMNS).where(within, side) for side in sides))
     first, last = month.first.isoformat(), month.last.isoformat()
-    found = [told(*row) for row in rows if first <= row[2] <= last]
-    found.sort(key=IN_ORDER)
-    return found
+    return list(_each(row for row in _at_hand(connection, query) if first <= row[2] <= last))
 
 
 def read_newest(connection: Connection, pool: str, kind: str, *, to_day: date) -> Iterator[StoredFact]:
@@ -135,8 +155,7 @@ def read_newest(connection: Connection, pool: str, kind: str, *, to_day: date) -
     within = and_(entry.c.pool_id == pool, entry.c.kind == kind, entry.c.effective_on <= to_day.isoformat())
     query = select(*_COLUMNS).where(within).order_by(entry.c.effective_on.desc(), entry.c.number.desc())
     with connection.execute(query.execution_options(yield_per=_FEW)) as rows:
-        for row in rows:
-            yield told(*row)
+        yield from _each(rows)
 
 
 def read_uses(
@@ -147,7 +166,7 @@ def read_uses(
     query = select(*_COLUMNS).where(*_uses(entry, pool, first, last), entry.c.number > after)
     if member is not None:
         query = query.where(entry.c.member == member)
-    return (told(*row) for row in _streamed(connection, query.order_by(entry.c.number)))
+    return _each(_streamed(connection, query.order_by(entry.c.number)))
 
 
 def read_undoing(connection: Connection, pool: str, first: date, last: date) -> dict[int, list[StoredFact]]:

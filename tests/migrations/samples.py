@@ -17,6 +17,8 @@ APPEND_ONLY = (
     "price_ladder",
     "order_plan",
     "catalogue",
+    "arrangement_step",
+    "stated_need",
 )
 
 ACROSS_POOLS = {
@@ -36,6 +38,7 @@ _SPECIAL = {
     "decision.verdict": "accepted",
     "reconciliation_act.kind": "confirmed",
     "api_key.role": "keeper",
+    "arrangement_step.matter": "round",
     "membership.role": "keeper",
     "invitation.role": "keeper",
 }

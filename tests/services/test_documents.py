@@ -1,7 +1,11 @@
 """All statements of a month at once: of one costing, whatever is recorded meanwhile, and one read ahead at the most."""
 
-from pool_api.domain.entries import Draw, Use
-from pool_api.domain.values import Month
+import pytest
+
+from pool_api.domain.entries import Draw, Use, WriteOff, WriteOffReason
+from pool_api.domain.reversals import IN_ORDER
+from pool_api.domain.values import STOCK, Month
+from pool_api.services import documents
 from pool_api.services.documents import MonthEntries, statement_of, statements_of
 from pool_api.services.office import Office
 from tests.bench.filling import MONTH, POOL
@@ -53,3 +57,29 @@ def test_one_that_is_left_unread_lets_go_of_the_database(office: Office) -> None
 
     _, found = statements_of(office, KEEPER, POOL, Month(2026, 11))
     assert [()] * len(SHOPS) == [tuple(each.entries) for _, each in found]
+
+
+def test_what_names_no_member_is_read_once_and_anew_when_the_month_has_changed(office: Office) -> None:
+    before = statement_of(office, KEEPER, POOL, MONTH, ONE)
+    kept = office.of_nobody[POOL]
+    statement_of(office, KEEPER, POOL, MONTH, TWO)
+    assert kept is office.of_nobody[POOL]
+
+    lost = WriteOff(holder=STOCK, quantity=1, reason=WriteOffReason.LOST)
+    record(office, lost, MONTH.first)
+
+    for member in (ONE, TWO):
+        made = statement_of(office, KEEPER, POOL, MONTH, member)
+        (added,) = (each for each in made.entries if each.number > before.pool.number)
+        assert lost == added.body
+        assert sorted(made.entries, key=IN_ORDER) == list(made.entries)
+
+
+def test_too_many_that_name_no_member_are_not_kept(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(documents, "REMEMBERED", 0)
+    record(office, WriteOff(holder=STOCK, quantity=1, reason=WriteOffReason.LOST), MONTH.first)
+
+    one, two = (statement_of(office, KEEPER, POOL, MONTH, ONE) for _ in range(2))
+
+    assert not office.of_nobody
+    assert told(one) == told(two)

@@ -6,7 +6,7 @@ import pytest
 
 from pool_api.domain.entries import Use, body_json, canonical
 from pool_api.store.errors import StoreDamaged
-from pool_api.store.facts import told
+from pool_api.store.facts import StoredFact, told
 
 DAY = "2026-11-01"
 STORED = canonical(body_json(Use(member="ALDER", quantity=3, item="CAL-M", job="J-1"))).decode()
@@ -15,7 +15,7 @@ STORED = canonical(body_json(Use(member="ALDER", quantity=3, item="CAL-M", job="
 def test_what_people_wrote_may_look_like_json() -> None:
     body = Use(member="ALDER", quantity=3, item="CAL-M", job='{"a":1,"b":"\\"":2}', price=4)
 
-    assert (7, date(2026, 11, 1), body) == told(7, "use", DAY, canonical(body_json(body)).decode())
+    assert StoredFact(7, date(2026, 11, 1), body) == told(7, "use", DAY, canonical(body_json(body)).decode())
 
 
 @pytest.mark.parametrize(
