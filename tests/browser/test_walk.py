@@ -41,6 +41,9 @@ IN_POOL = (
     f"/months/{MONTH}/figures/members.BIRCH.due.total",
     f"/months/{MONTH}/statements/BIRCH",
     f"/months/{MONTH}/reopening",
+    "/vendor",
+    f"/vendor/{MONTH}",
+    "/requests",
     "/people",
     "/nowhere",
 )

@@ -15,7 +15,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
-from pool_web.pages import account, closing, entries, months, now, people, recording, sign_in
+from pool_web.pages import account, closing, entries, months, now, people, recording, requests, sign_in, vendor
 from pool_web.view import View
 from pool_web.visit import Site, site_of
 
@@ -37,7 +37,9 @@ class Place:
 PLACES = (
     Place(path="", words="Now", first=True),
     Place(path="/entries", words="Entries", first=True),
+    Place(path="/requests", words="Requests"),
     Place(path="/months", words="Months", first=True, roles=("keeper", "reader")),
+    Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -49,6 +51,8 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     entries.ROUTES,
     months.ROUTES,
     closing.ROUTES,
+    vendor.ROUTES,
+    requests.ROUTES,
     people.ROUTES,
     account.ROUTES,
 )

@@ -252,17 +252,24 @@ def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
 
 
 def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
+    async def answered(visit: Visit) -> Response:
+        writes = visit.request.method == "POST"
+        if writes and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
+            return visit.show("problem.html", status=403, title="Not done", sentence=_NOT_OURS)
+        page = take if writes else show
+        try:
+            return await page(visit) if page else Response(status_code=405)
+        except PoolError as error:
+            return _ask_who(visit.request) if is_unknown(error) else _problem(visit, error)
+
     async def answer(request: Request) -> Response:
         visit = _visit(request)
         if visit is None:
             return _ask_who(request)
-        if request.method == "POST" and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
-            return visit.show("problem.html", status=403, title="Not done", sentence=_NOT_OURS)
-        page = take if request.method == "POST" else show
         try:
-            return await page(visit) if page else Response(status_code=405)
-        except PoolError as error:
-            return _ask_who(request) if is_unknown(error) else _problem(visit, error)
+            return await answered(visit)
+        finally:
+            await request.close()
 
     return answer
 
