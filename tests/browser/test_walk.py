@@ -41,6 +41,7 @@ IN_POOL = (
     f"/months/{MONTH}/figures/members.BIRCH.due.total",
     f"/months/{MONTH}/statements/BIRCH",
     f"/months/{MONTH}/reopening",
+    "/cost?by=member",
     "/vendor",
     f"/vendor/{MONTH}",
     "/requests",

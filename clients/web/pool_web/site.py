@@ -15,7 +15,7 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
-from pool_web.pages import account, closing, entries, months, now, people, recording, requests, sign_in, vendor
+from pool_web.pages import account, closing, cost, entries, months, now, people, recording, requests, sign_in, vendor
 from pool_web.view import View
 from pool_web.visit import Site, site_of
 
@@ -39,6 +39,7 @@ PLACES = (
     Place(path="/entries", words="Entries", first=True),
     Place(path="/requests", words="Requests"),
     Place(path="/months", words="Months", first=True, roles=("keeper", "reader")),
+    Place(path="/cost", words="Cost", roles=("keeper", "reader")),
     Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
@@ -52,6 +53,7 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     months.ROUTES,
     closing.ROUTES,
     vendor.ROUTES,
+    cost.ROUTES,
     requests.ROUTES,
     people.ROUTES,
     account.ROUTES,
