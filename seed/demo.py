@@ -10,10 +10,13 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
-from pool_client import Book, Client, show, show_buying, show_mending, show_record
+from pool_client import Book, Client, show, show_buying, show_catalogue, show_mending, show_record
 from pool_client.errors import PoolError
+from pool_client.models.buying import Needs
+from pool_client.models.catalogue import By
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
 from pool_client.preview import previewed
@@ -37,6 +40,13 @@ _REASONS = {
 _MEND = "it is as the vendor shows"
 _CONFIRM = "both sides agree"
 _DISMISS = "looked into, nothing to record"
+
+
+WANTED, ASKED = ("CAL-M", "GBX", "ACC-2"), Decimal("390.00")
+"""A job that somebody asks for: what it needs, and the price that is thought of."""
+
+ORDER_COST, HOLDING_COST = Decimal("5.00"), Decimal("0.05")
+"""What placing an order costs, and keeping a credit for a month."""
 
 
 class Teller:
@@ -71,6 +81,10 @@ def run(teller: Teller, service: Running, network: Network) -> str:
         teller.table(show.positions(book.positions(as_of=network.began_on)))
         teller.chapter("What credits cost by the size of one order")
         teller.table(show_buying.ladders(loader.enter_ladders()))
+        teller.chapter("What items cost in credits, and what changes in October")
+        first, last = loader.enter_catalogues()
+        teller.table(show_catalogue.catalogue(first))
+        teller.table(show_catalogue.changes(book.catalogue_changes(valid_from=last.valid_from)))
         teller.chapter("What the vendor's exports look like")
         proposal = loader.propose_profile(MONTHS[-1])
         teller.table(previewed(proposal))
@@ -79,6 +93,8 @@ def run(teller: Teller, service: Running, network: Network) -> str:
             _month(teller, loader, month)
         teller.chapter(f"What was paid in {MONTHS[-1]} beside the price ladder: the vendor's payment fee")
         teller.table(show_buying.purchase_checks(book.purchase_checks(month=MONTHS[-1])))
+        _jobs(teller, book)
+        _plan(teller, book)
         teller.chapter("The book as it stands")
         teller.table(show.positions(book.positions()))
         teller.table(show.settlement_payments(book.settlement_payments(unpaid=True)))
@@ -162,6 +178,24 @@ def _pay(teller: Teller, book: Book, month: str) -> None:
             effective_on=due,
         )
     teller.say(f"All payments of {month} are recorded, effective {due}.")
+
+
+def _jobs(teller: Teller, book: Book) -> None:
+    month = MONTHS[-1]
+    teller.chapter(f"{month}: what jobs earned, and where a use isn't what the catalogue of its day says")
+    teller.table(show_catalogue.earnings(book.earnings(from_month=month, by=By.ITEM)))
+    teller.table(show_catalogue.use_checks(book.use_checks(month=month, doubtful=True)))
+    teller.chapter("A job to come: what it takes, at the blended unit cost and at what replacing the credits costs")
+    teller.table(show_catalogue.quote(book.quote(member="FIR", items=WANTED, price=ASKED)))
+
+
+def _plan(teller: Teller, book: Book) -> None:
+    """Plan the next orders as if three months took what the last one did."""
+    used = book.earnings(from_month=MONTHS[-1], by=By.MEMBER).rows
+    needs = [Needs(member=each.name or "", credits=(each.credits,) * 3) for each in used]
+    teller.chapter(f"The next orders, if every month takes what {MONTHS[-1]} took")
+    plan = book.plan_orders(needs, order_cost=ORDER_COST, holding_cost=HOLDING_COST, expiry=12)
+    teller.table(show_buying.order_plan(plan))
 
 
 def _invite(teller: Teller, service: Running, key: str, network: Network) -> None:

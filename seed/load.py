@@ -11,12 +11,16 @@ from typing import Any, NamedTuple
 
 from pool_client import Book, Client
 from pool_client.models.buying import PriceLadder
+from pool_client.models.catalogue import Catalogue
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
 from pool_client.models.entries import BODIES, Close, Command, Entry, Opening, Reopening, SignOff
 from pool_client.models.vendor import ImportMade, Proposal
 from pool_client.wire import read
 
 from seed.network import DATA, Network
+
+CATALOGUES = {date(2026, 7, 1): "catalogue.csv", date(2026, 10, 15): "catalogue-october.csv"}
+"""The files of the vendor's catalogues by the days that they are valid from."""
 
 _BESIDE = ("kind", "effective_on", "note", "reference")
 
@@ -62,6 +66,11 @@ class Loader:
         """Enter the vendor's price ladders, and give them as they stand."""
         read_of = self.book.propose_ladders((DATA / "price-ladder.csv").read_bytes())
         return [self.book.put_ladder(each.tiers, valid_from=each.valid_from).value for each in read_of.ladders]
+
+    def enter_catalogues(self) -> list[Catalogue]:
+        """Enter the vendor's catalogues, each from a file in columns of its own, and give them as they stand."""
+        found = {day: self.book.propose_catalogue((DATA / file).read_bytes()) for day, file in CATALOGUES.items()}
+        return [self.book.put_catalogue(each.items, valid_from=day).value for day, each in found.items()]
 
     def record_month(self, month: str) -> list[Entry]:
         """Record what the shops wrote down of a month, in batches that end where a reversal needs a number."""

@@ -22,7 +22,7 @@ from tests.databases import (
     stop_postgresql,
     template_name,
 )
-from tests.served import Served, serving, set_up
+from tests.served import Served, prepare, serving
 
 RUN_DIRECTORY = "CREDIT_POOL_TEST_RUN_DIRECTORY"
 """Told by the first process of a run to its workers through the environment."""
@@ -76,9 +76,9 @@ def template(request: pytest.FixtureRequest) -> Template:
 
 
 @pytest.fixture
-def database(template: Template) -> Iterator[Database]:
-    """A migrated database of the test's own."""
-    with template.copy() as copy:
+def database(request: pytest.FixtureRequest, template: Template) -> Iterator[Database]:
+    """A migrated database of the test's own; with a pool set up where the service is asked for."""
+    with template.copy(prepare if "service" in request.fixturenames else None) as copy:
         yield copy
 
 
@@ -100,12 +100,11 @@ def engine(database: Database) -> Iterator[Engine]:
 @pytest.fixture
 def bare_service(database: Database) -> Iterator[Served]:
     """The real service on the test's database, without any pool."""
-    with serving(database.url) as served:
+    with serving(database.url, database.prepared) as served:
         yield served
 
 
 @pytest.fixture
 def service(bare_service: Served) -> Served:
     """The real service with one pool of four shops, and a key of every role."""
-    set_up(bare_service)
     return bare_service

@@ -11,10 +11,11 @@ import os
 import shutil
 import tempfile
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
@@ -45,12 +46,18 @@ jit = off
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Database:
-    """A migrated copy of its own: what the service connects with, what a migration does, and what may do anything."""
+    """A migrated copy of its own: what the service connects with, what a migration does, and what may do anything;
+    prepared is what its preparation gave, None without one."""
 
     backend: str
     url: str
     owner_url: str
     superuser_url: str
+    prepared: Any = None
+
+
+Prepare = Callable[[str], Any]
+"""Fills a migrated database, given its URL, and lets go of it; done once, and copied from then on."""
 
 
 def scratch() -> Path:
@@ -75,19 +82,28 @@ class SqliteTemplate:
     def __init__(self, directory: Path) -> None:
         self._directory = directory
         self._file = directory / "template.sqlite3"
+        self._prepared: dict[Prepare, tuple[Path, Any]] = {}
         migrate(f"sqlite:///{self._file}")
 
-    def copy(self) -> AbstractContextManager[Database]:
-        return self._made(from_template=True)
+    @contextmanager
+    def copy(self, prepare: Prepare | None = None) -> Iterator[Database]:
+        file, prepared = self._source(prepare)
+        with self.blank() as database:
+            shutil.copyfile(file, make_url(database.url).database or "")
+            yield replace(database, prepared=prepared)
 
-    def blank(self) -> AbstractContextManager[Database]:
-        return self._made(from_template=False)
+    def _source(self, prepare: Prepare | None) -> tuple[Path, Any]:
+        if prepare is None:
+            return self._file, None
+        if prepare not in self._prepared:
+            file = self._directory / f"prepared-{len(self._prepared)}.sqlite3"
+            shutil.copyfile(self._file, file)
+            self._prepared[prepare] = file, prepare(f"sqlite:///{file}")
+        return self._prepared[prepare]
 
     @contextmanager
-    def _made(self, *, from_template: bool) -> Iterator[Database]:
+    def blank(self) -> Iterator[Database]:
         path = self._directory / f"{uuid.uuid4().hex}.sqlite3"
-        if from_template:
-            shutil.copyfile(self._file, path)
         url = f"sqlite:///{path}"
         yield Database(backend="sqlite", url=url, owner_url=url, superuser_url=url)
         for leftover in self._directory.glob(f"{path.name}*"):
@@ -102,6 +118,7 @@ class PostgresqlTemplate:
     def __init__(self, superuser: URL, name: str) -> None:
         self._superuser = superuser
         self._name = name
+        self._prepared: dict[Prepare, tuple[str, Any]] = {}
         self._control = psycopg.connect(_plain(superuser), autocommit=True)
         if not self._control.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone():
             self._make()
@@ -122,28 +139,51 @@ class PostgresqlTemplate:
     def _run(self, statement: str, *names: str) -> None:
         self._control.execute(sql.SQL(statement).format(*map(sql.Identifier, names)))
 
-    def copy(self) -> AbstractContextManager[Database]:
-        return self._made(self._name)
+    @contextmanager
+    def copy(self, prepare: Prepare | None = None) -> Iterator[Database]:
+        name, prepared = self._source(prepare)
+        with self._made(name) as database:
+            yield replace(database, prepared=prepared)
+
+    def _source(self, prepare: Prepare | None) -> tuple[str, Any]:
+        if prepare is None:
+            return self._name, None
+        if prepare not in self._prepared:
+            database = self._of(self._create(self._name))
+            self._prepared[prepare] = make_url(database.url).database or "", prepare(database.url)
+        return self._prepared[prepare]
 
     def blank(self) -> AbstractContextManager[Database]:
         return self._made("template0")
 
     @contextmanager
     def _made(self, template: str) -> Iterator[Database]:
+        name = self._create(template)
+        try:
+            yield self._of(name)
+        finally:
+            self._drop(name)
+
+    def _create(self, template: str) -> str:
         name = f"credit_pool_test_{uuid.uuid4().hex}"
         self._run("CREATE DATABASE {} OWNER {} TEMPLATE {} STRATEGY file_copy", name, OWNER, template)
+        return name
+
+    def _drop(self, name: str) -> None:
+        self._run("DROP DATABASE {} WITH (FORCE)", name)
+
+    def _of(self, name: str) -> Database:
         here = self._superuser.set(database=name)
-        try:
-            yield Database(
-                backend="postgresql",
-                url=_plain(here.set(username=SERVICE)),
-                owner_url=_plain(here.set(username=OWNER)),
-                superuser_url=_plain(here),
-            )
-        finally:
-            self._run("DROP DATABASE {} WITH (FORCE)", name)
+        return Database(
+            backend="postgresql",
+            url=_plain(here.set(username=SERVICE)),
+            owner_url=_plain(here.set(username=OWNER)),
+            superuser_url=_plain(here),
+        )
 
     def close(self) -> None:
+        for name, _ in self._prepared.values():
+            self._drop(name)
         self._control.close()
 
 

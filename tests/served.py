@@ -1,6 +1,7 @@
 """The real service in process, on a database of the test's own: its clock stands still and its identifiers count.
 
-Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched.
+Requests go through the same app as in production, on an event loop in a thread of its own; nothing is patched. An app
+serves one test after the other, each with an office of its own.
 """
 
 import asyncio
@@ -22,6 +23,7 @@ from pool_client.models.directory import Handle, Member, Policy, Pool, Role
 from pool_api.rest.compose import Variables, open_office, serving_app
 from pool_api.rest.rates import Rate
 from pool_api.services.keys import make_first_key
+from pool_api.services.office import Office
 from pool_api.settings import Settings
 
 FIRST_DAY = date(2026, 9, 1)
@@ -80,13 +82,15 @@ class InProcess(httpx.BaseTransport):
 
 @dataclass
 class Served:
-    """A running service with one pool, and a key of every role."""
+    """A running service with one pool, and a key of every role. identifiers are those to come of the service's own,
+    numbers those of requests."""
 
     clock: Clock
     http: httpx.Client
     address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
+    identifiers: Iterator[int] = field(default_factory=lambda: count(1))
 
     def client(self, key: str = "keeper") -> Client:
         """Give a client for one of the keys by its name."""
@@ -116,17 +120,46 @@ class Served:
         return self.http.request(method, address, json=body, headers=given)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """What is known of a database on which a service was set up before: its keys, and how many identifiers it made."""
+
+    keys: dict[str, str]
+    made: int
+
+
+def prepare(database_url: str) -> Prepared:
+    """Set a pool up on a migrated database."""
+    with serving(database_url) as served:
+        set_up(served)
+        return Prepared(keys=dict(served.keys), made=next(served.identifiers) - 1)
+
+
 @contextmanager
-def serving(database_url: str) -> Iterator[Served]:
-    """Serve a migrated database without any pool; the only key is the operator's."""
-    clock, numbers = Clock(), count(1)
+def serving(database_url: str, prepared: Prepared | None = None) -> Iterator[Served]:
+    """Serve a migrated database: without any pool, the only key being the operator's, unless it is a prepared one."""
+    clock, numbers = Clock(), count(1 + (prepared.made if prepared else 0))
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
     settings = Settings(database_url=database_url, docs=False)
     office = open_office(settings, variables)
-    first_key = make_first_key(office, name="test operator") or ""
-    transport = InProcess(serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED))
-    with httpx.Client(transport=transport, base_url="http://service.test") as http:
-        yield Served(clock=clock, http=http, keys={"operator": first_key})
+    keys = dict(prepared.keys) if prepared else {"operator": make_first_key(office, name="test operator") or ""}
+    with (
+        _lent_app(settings, office) as app,
+        httpx.Client(transport=InProcess(app), base_url="http://service.test") as http,
+    ):
+        yield Served(clock=clock, http=http, keys=keys, identifiers=numbers)
+
+
+_IDLE: list[FastAPI] = []
+"""Apps of tests that have ended: making one takes several times as long as all else that a test needs."""
+
+
+@contextmanager
+def _lent_app(settings: Settings, office: Office) -> Iterator[FastAPI]:
+    app = _IDLE.pop() if _IDLE else serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
+    app.state.office = office
+    yield app
+    _IDLE.append(app)
 
 
 @contextmanager
@@ -137,8 +170,7 @@ def listening(database_url: str) -> Iterator[Served]:
     settings = Settings(database_url=database_url, docs=False)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
-    with socket.create_server(("127.0.0.1", 0)) as listener:
+    with _lent_app(settings, office) as app, socket.create_server(("127.0.0.1", 0)) as listener:
         server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
         thread.start()

@@ -80,8 +80,16 @@ class Right(StrEnum):
     CHANGE_LADDER = "change price ladders"
     READ_PLANS = "read order plans"
     PLAN_ORDERS = "plan orders"
+    READ_ROUNDS = "read order rounds"
+    RUN_ROUNDS = "open, extend, close and call off order rounds"
+    COMMIT = "commit to order rounds"
+    READ_REQUESTS = "read credit requests"
+    ASK_FOR_CREDITS = "ask for credits"
+    TAKE_UP_REQUESTS = "take up credit requests"
     READ_CATALOGUE = "read catalogues"
     CHANGE_CATALOGUE = "change catalogues"
+    READ_NEEDS = "read a member's needs"
+    STATE_NEEDS = "state a member's needs"
 
 
 class Reach(StrEnum):
@@ -127,8 +135,16 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.CHANGE_LADDER: _KEEPER,
     Right.READ_PLANS: _EVERYBODY,
     Right.PLAN_ORDERS: _KEEPER,
+    Right.READ_ROUNDS: _EVERYBODY,
+    Right.RUN_ROUNDS: _KEEPER,
+    Right.COMMIT: _IN_CONFIDENCE,
+    Right.READ_REQUESTS: _OWN_PAGE,
+    Right.ASK_FOR_CREDITS: _IN_CONFIDENCE,
+    Right.TAKE_UP_REQUESTS: _IN_CONFIDENCE,
     Right.READ_CATALOGUE: _EVERYBODY,
     Right.CHANGE_CATALOGUE: _KEEPER,
+    Right.READ_NEEDS: _OWN_PAGE,
+    Right.STATE_NEEDS: _IN_CONFIDENCE,
 }
 """How far each right goes for each role, within the caller's own pool; a role that isn't named doesn't have it."""
 

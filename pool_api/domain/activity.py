@@ -14,7 +14,18 @@ from datetime import date
 from itertools import chain
 
 from pool_api.domain.effects import Tallies
-from pool_api.domain.entries import BODIES, Acknowledgement, Close, Opening, Relocation, Reopening, Reversal, SignOff
+from pool_api.domain.entries import (
+    BODIES,
+    Acknowledgement,
+    Close,
+    Opening,
+    Relocation,
+    Reopening,
+    Reversal,
+    SignOff,
+    Use,
+    quantity_of,
+)
 from pool_api.domain.layers import Movement
 from pool_api.domain.reversals import IN_ORDER, Fact, Standing, standing
 from pool_api.domain.stock import MOVING_KINDS, movement
@@ -64,6 +75,10 @@ class Activity:
         for day in self._in_order():
             tallies.absorb(day.tallies)
 
+    def reversed(self) -> Iterable[Fact]:
+        """Give the entries of the month that are reversed, in it or later."""
+        return self._reversed.values()
+
     def concerned(self) -> Iterator[Fact]:
         """Give the entries of the month that are reversed, in it or later, and the reversals effective in it."""
         return chain(self._reversed.values(), chain.from_iterable(self._shrinking.values()), self.later)
@@ -108,6 +123,14 @@ class Activity:
         self.references += 1
         self._reversed[target.number] = target
 
+    def used(self) -> dict[str, int]:
+        """Give the credits that each member used, less what reversals of the month itself took back."""
+        found: dict[str, int] = defaultdict(int)
+        for day in self._days.values():
+            for member, tally in day.tallies.members.items():
+                found[member] += sum(credits for entry, credits in tally.spent if entry not in tally.outside_out)
+        return found
+
     def _in_order(self) -> Iterator[_Day]:
         return (self._days[on] for on in sorted(self._days))
 
@@ -122,6 +145,18 @@ class Activities:
     def numbers(self, month: Month) -> tuple[int, int]:
         """Give the lowest and the highest number of a month's entries, (0, 0) where it has none."""
         return (self.months[month].first, self.months[month].last) if month in self.months else (0, 0)
+
+    def used(self) -> dict[Month, dict[str, int]]:
+        """Give the credits that each member used, by month: a use counts in its own month with what all reversals,
+        whenever they take effect, have left of it."""
+        found = {month: activity.used() for month, activity in self.months.items()}
+        targets = {each.number: each for activity in self.months.values() for each in activity.reversed()}
+        for activity in self.months.values():
+            for reversal in activity.later:
+                target = targets[reversal.body.entry] if isinstance(reversal.body, Reversal) else reversal
+                if isinstance(target.body, Use):
+                    found[Month.of(target.effective_on)][target.body.member] -= quantity_of(reversal.body) or 0
+        return found
 
     def reverse(self, reversals: Iterable[tuple[Fact, Fact]]) -> set[date]:
         """Take note of reversals that came after through, each with what it reverses, before any entry is added.

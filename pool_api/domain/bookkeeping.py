@@ -64,7 +64,7 @@ class Role(StrEnum):
     LENDING = "lending"
     """lending gains (credit) and losses (debit)"""
     CHARGES = "charges"
-    """charges to the holder (debit) and from it (credit), for what the entries say"""
+    """charges to the holder (debit) and from it (credit), for what the entries say, and by how a saving is shared"""
     DIFFERENCES = "differences"
     """cost that came late for credits that had left before, and what reversals could not take at original amounts"""
 
@@ -115,6 +115,8 @@ class Reason(StrEnum):
     """cost of credits that had left before they were there"""
     DIFFERENCE = "difference"
     """what reversals could not take at original cost, or of a loan at its original value"""
+    SAVING_SHARED = "saving_shared"
+    """the policy shares what ordering together costs otherwise than at one unit price"""
     SETTLEMENT = "settlement"
     """the close turns a net into payments"""
 
@@ -214,10 +216,12 @@ def _late(holder: str, sheet: Sheet) -> Iterator[Transaction]:
 
 
 def _at_month_end(holder: str, sheet: Sheet, net: int) -> Iterator[Transaction]:
-    """Book what the blending leaves over, and the settlement."""
+    """Book what the blending leaves over, how a saving is shared, and the settlement."""
     for own in (each for each in sheet.members if each.member == holder):
         yield _booked(sheet.month.last, Reason.MADE_UP, [(Role.DIFFERENCES, Role.CREDITS, own.made_up.cost)])
         yield _booked(sheet.month.last, Reason.DIFFERENCE, [(Role.CREDITS, Role.DIFFERENCES, own.difference)])
+        shared = [(Role.POOL, Role.CHARGES, own.due.saving_shared)]
+        yield _booked(sheet.month.last, Reason.SAVING_SHARED, shared)
     yield _booked(sheet.month.last, Reason.SETTLEMENT, [(Role.SETTLEMENT, Role.POOL, net)])
 
 

@@ -11,6 +11,7 @@ from pool_api.domain.activity import Activity
 from pool_api.domain.costing import month_sheet, originals
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import Reversal
+from pool_api.domain.ladder import Ladder
 from pool_api.domain.pool import Member, Policy
 from pool_api.domain.sheets import Position, Sheet, closing
 from pool_api.domain.values import Currency, Month
@@ -18,11 +19,13 @@ from pool_api.domain.values import Currency, Month
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What a month is costed under, entries apart; members are all of the pool, those who left too."""
+    """What a month is costed under, entries apart; members are all of the pool, those who left too; ladder is the one
+    of the month's last day, or that by which its close froze a saving as shared."""
 
     policy: Policy
     members: Sequence[Member]
     currency: Currency
+    ladder: Ladder | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +84,7 @@ def _sheet(month: Month, activity: Activity, terms: Terms, opening: Position, un
         policy=terms.policy,
         members=terms.members,
         currency=terms.currency,
+        ladder=terms.ladder,
     )
 
 

@@ -19,10 +19,12 @@ from pool_api.domain.activity import Activity
 from pool_api.domain.blending import Blend, blend
 from pool_api.domain.effects import OpenChange, Original, Tallies, plus
 from pool_api.domain.entries import Loan, Opening, OpeningMember, Return, Reversal
+from pool_api.domain.ladder import Ladder
 from pool_api.domain.layers import Costed, Movement
 from pool_api.domain.lending import MonthLoans, month_loans
-from pool_api.domain.pool import LoanPrice, Member, Policy
+from pool_api.domain.pool import LoanPrice, Member, Policy, SavingRule
 from pool_api.domain.reversals import Divisible, Fact, Part, Standing, split
+from pool_api.domain.sharing import SharedSaving, shared_saving
 from pool_api.domain.sheets import Lending, OpenLoan, Position, Sheet, SheetWarning
 from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
@@ -37,23 +39,22 @@ def month_sheet(
     policy: Policy,
     members: Sequence[Member],
     currency: Currency,
+    ladder: Ladder | None = None,
 ) -> Sheet:
     """Cost one month.
 
-    Takes:   opening, what the month before left; activity, of the entries effective in the month; originals of the
-             earlier months' entries that they reverse; members of the pool, those who left too.
+    Takes:   opening, what the month before left; activity, of the month's entries; originals of the earlier months'
+             entries that they reverse; members, those who left too; ladder, by which a saving is shared.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
-    position = _opened(opening, activity.openings())
-    tallies = _tallied(position, activity)
+    position, tallies = _tallied(opening, activity)
     taken_back, parts = _undo(tallies, activity.later, originals)
     stock = flow(month, position.stock, activity.movements() + taken_back, policy.stock_costing)
     shares = _take_from_stock(tallies, stock, members)
     price = position.price if stock.price is None else stock.price
     loans = month_loans(tallies, policy, price, currency)
-    _settle(tallies, loans)
-    blends = _blends(tallies, loans, members)
-    loans = loans.at_cost(_lent_costs(loans, blends))
+    saving = _settle(month, tallies, loans, policy, ladder)
+    loans, blends = _blended(tallies, loans, members)
     return Sheet(
         month=month,
         policy=policy,
@@ -73,6 +74,7 @@ def month_sheet(
         shares=shares,
         reversed=parts,
         warnings=tuple(sorted(_warnings(month, position, tallies, stock), key=lambda each: (each.on, each.holder))),
+        saving=saving,
     )
 
 
@@ -165,8 +167,9 @@ def _opened(opening: Position, standing: Sequence[Standing]) -> Position:
     )
 
 
-def _tallied(position: Position, activity: Activity) -> Tallies:
-    tallies = Tallies()
+def _tallied(opening: Position, activity: Activity) -> tuple[Position, Tallies]:
+    """Give what the month begins with, and all that its entries add up to beside it."""
+    position, tallies = _opened(opening, activity.openings()), Tallies()
     for each in position.members:
         tally = tallies.members[each.member]
         tally.opening = Costed(each.held, each.cost)
@@ -180,7 +183,7 @@ def _tallied(position: Position, activity: Activity) -> Tallies:
         borrower.opening = plus(borrower.opening, -loan.quantity, 0)
         tallies.open[loan.lender, loan.borrower] += loan.quantity
     activity.add_to(tallies)
-    return tallies
+    return position, tallies
 
 
 def _undo(
@@ -235,23 +238,40 @@ def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     return dict(zip(weights, apportion(cost, [*weights.values()]), strict=True))
 
 
-def _settle(tallies: Tallies, loans: MonthLoans) -> None:
-    """Bring to the dues what the close settles in money."""
+def _settle(
+    month: Month, tallies: Tallies, loans: MonthLoans, policy: Policy, ladder: Ladder | None
+) -> SharedSaving | None:
+    """Bring to the dues what the close settles in money, and give how a saving is shared."""
     settled = [(each.borrower, each.lender, each.amount) for each in (*loans.settled, *loans.agreed)]
     settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
     for borrower, lender, amount in settled:
         tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
+    return _share_saving(month, tallies, policy, ladder)
 
 
-def _blends(tallies: Tallies, loans: MonthLoans, members: Iterable[Member]) -> list[Blend]:
-    """Blend each member's month, in order of code."""
+def _share_saving(month: Month, tallies: Tallies, policy: Policy, ladder: Ladder | None) -> SharedSaving | None:
+    """Bring to the dues by how much the policy's rule shares the cost of what was drawn, as one order, otherwise than
+    at one unit price. Purchases into members' own hands and loans are their own affair: nobody else pays for them."""
+    drawn = ((code, tally.draws.quantity) for code, tally in sorted(tallies.members.items()))
+    taken = tuple((code, quantity) for code, quantity in drawn if quantity)
+    if policy.saving_rule is SavingRule.UNIT_PRICE or ladder is None or not taken:
+        return None
+    saving = shared_saving(taken, ladder, policy.saving_rule, str(month))
+    for each in saving.members:
+        tallies.members[each.member].due["saving_shared"] = each.charge
+    return saving
+
+
+def _blended(tallies: Tallies, loans: MonthLoans, members: Iterable[Member]) -> tuple[MonthLoans, list[Blend]]:
+    """Blend each member's month, in order of code, and give the loans with what their credits had cost."""
     lent: dict[str, list[Lending]] = {}
     borrowed: dict[str, list[Lending]] = {}
     for each in loans.moved:
         lent.setdefault(each.lender, []).append(each)
         borrowed.setdefault(each.borrower, []).append(each)
     codes = sorted({*tallies.members, *(each.code for each in members)})
-    return [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
+    blends = [blend(code, tallies.members[code], lent.get(code, ()), borrowed.get(code, ())) for code in codes]
+    return loans.at_cost(_lent_costs(loans, blends)), blends
 
 
 def _lent_costs(loans: MonthLoans, blends: Iterable[Blend]) -> Iterator[int]:

@@ -15,6 +15,8 @@
     │                   NoPaymentPlan,
     │                   OpeningTooLate, OpeningTwice, OpeningNotFirstDay, OpeningUnbalanced, CostWithoutCredits
     ├── the orders      LadderUnlawful, NoLadder, PlanUnfit, NeedNotMet
+    ├── the arrangements   TooSoon, RoundOver, RoundUnanswered, RoundEmpty, OrderUnpriced,
+    │                   RequestOver
     ├── the catalogue   CatalogueUnlawful, NoCatalogue, ItemsUnknown, PeriodBackwards, TooManyRows
     ├── the files       FileUnreadable, FileTooLarge, ColumnMissing, ProfileUnfit
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
@@ -499,6 +501,60 @@ class NeedNotMet(DomainError):
 
     def __str__(self) -> str:
         return self.says.format(**{**self.fields(), "limits": ", ".join(self.limits)})
+
+
+@dataclass(kw_only=True, eq=False)
+class NeedUnfit(DomainError):
+    says: ClassVar[str] = "This need can't be stated: {reason}."
+    reason: str
+
+
+# --- the arrangements ------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class TooSoon(DomainError):
+    says: ClassVar[str] = "{stated} is not later than {than}."
+    stated: str
+    than: str
+
+
+@dataclass(kw_only=True, eq=False)
+class RoundOver(DomainError):
+    says: ClassVar[str] = "Order round {round} is {state}."
+    round: str
+    state: str
+
+
+@dataclass(kw_only=True, eq=False)
+class RoundUnanswered(DomainError):
+    says: ClassVar[str] = "Members may answer order round {round} until {deadline}, and haven't: {members}."
+    round: str
+    deadline: str
+    members: list[str]
+
+    def __str__(self) -> str:
+        return self.says.format(**{**self.fields(), "members": ", ".join(self.members)})
+
+
+@dataclass(kw_only=True, eq=False)
+class RoundEmpty(DomainError):
+    says: ClassVar[str] = "Nobody has committed to anything in order round {round}."
+    round: str
+
+
+@dataclass(kw_only=True, eq=False)
+class OrderUnpriced(DomainError):
+    says: ClassVar[str] = "The price ladder has no price for one order of {quantity} credits on {day}."
+    quantity: int
+    day: str
+
+
+@dataclass(kw_only=True, eq=False)
+class RequestOver(DomainError):
+    says: ClassVar[str] = "Credit request {request} is {state}."
+    request: str
+    state: str
 
 
 # --- the catalogue ---------------------------------------------------------------------------------------------------

@@ -7,11 +7,12 @@ are shown. Which ladder counts when, and what orders are wanted for, is not know
 
 import re
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from itertools import pairwise
+from typing import Any
 
 from pool_api.domain.errors import AmountOutOfRange, LadderUnlawful
 from pool_api.domain.values import MOST_CREDITS, MOST_MINOR, Currency
@@ -120,6 +121,15 @@ class Ladder:
         if self.least > 1:
             found.append(f"orders of fewer than {self.least} credits have no price")
         return tuple(found)
+
+
+def ladder_from(stored: Mapping[str, Any]) -> Ladder:
+    """Read a ladder back from a JSON object with its fields."""
+    return Ladder(
+        valid_from=date.fromisoformat(stored["valid_from"]),
+        currency=Currency(stored["currency"]["code"]),
+        tiers=tuple(Tier(**each) for each in stored["tiers"]),
+    )
 
 
 def valid_on(ladders: Iterable[Ladder], day: date) -> Ladder | None:

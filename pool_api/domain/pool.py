@@ -48,6 +48,15 @@ class PaymentPlan(StrEnum):
     HUB = "hub"
 
 
+class SavingRule(StrEnum):
+    """How members share what ordering together costs: at one unit price for all, which charges nothing; in proportion
+    to what each would have paid alone; or by what each adds to the cost on average (Shapley)."""
+
+    UNIT_PRICE = "unit_price"
+    PROPORTIONAL = "proportional"
+    SHAPLEY = "shapley"
+
+
 Pairs = tuple[tuple[str, str], ...]
 """Pairs of member codes without direction: the lesser code first, in order, none twice."""
 
@@ -63,6 +72,7 @@ class Policy:
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: int = 0
     no_payments_between: Pairs = ()
+    saving_rule: SavingRule = SavingRule.UNIT_PRICE
 
     def as_json(self) -> dict[str, Any]:
         """Give the policy as a JSON object, every rule stated."""
@@ -88,6 +98,7 @@ _RULES: Mapping[str, Callable[[Any], Any]] = {
     "payment_plan": PaymentPlan,
     "smallest_payment": int,
     "no_payments_between": ordered_pairs,
+    "saving_rule": SavingRule,
 }
 """How each rule of a policy is read."""
 

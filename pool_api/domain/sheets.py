@@ -13,10 +13,11 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from pool_api.domain.entries import Json, OpeningMember
-from pool_api.domain.errors import DomainError, NoPrice, NoSupply
+from pool_api.domain.errors import DomainError, NoLadder, NoPrice, NoSupply
 from pool_api.domain.layers import EMPTY, Costed, Layer, StockState, Waiting
-from pool_api.domain.pool import Policy
+from pool_api.domain.pool import Policy, SavingRule
 from pool_api.domain.reversals import Part
+from pool_api.domain.sharing import SharedSaving
 from pool_api.domain.stock import StockMonth
 from pool_api.domain.values import Month
 
@@ -92,6 +93,7 @@ class Due:
     payments_received: int = 0
     payments_made: int = 0
     reversals: int = 0
+    saving_shared: int = 0
 
     @property
     def total(self) -> int:
@@ -157,7 +159,8 @@ class Sheet:
     (lender, borrower), loans_agreed of (effective_on, number), members of code, costs of number: the cost of each draw,
     use, write-off and outside entry out; shares tells who bears each write-off of stock; reversed tells, by the number
     of each reversal of an earlier month's entry, the part that it took of the original amounts; warnings in order of
-    (on, holder)."""
+    (on, holder). saving is how what was drawn is shared as one order where the policy asks for it, None where nothing
+    was drawn, where the policy leaves it at one unit price, and without a ladder."""
 
     month: Month
     policy: Policy
@@ -177,16 +180,24 @@ class Sheet:
     shares: Mapping[int, Mapping[str, int]]
     reversed: Mapping[int, Part]
     warnings: tuple[SheetWarning, ...]
+    saving: SharedSaving | None = None
 
     @property
     def obstacle(self) -> DomainError | None:
-        """The refusal that a close meets while some loan has no price."""
+        """The refusal that a close meets while some loan has no price, or a saving can't be shared."""
+        if self.saving is None and self._shares_saving:
+            return NoLadder(day=self.month.last.isoformat())
         if all(each.unit_price is not None for each in (*self.loans_settled, *self.loans_carried)):
             return None
         if self.without_supply:
             again = self.without_supply[:1] if len(self.without_supply) > 1 else ()
             return NoSupply(month=str(self.month), lenders=" to ".join((*self.without_supply, *again)))
         return NoPrice(month=str(self.month))
+
+    @property
+    def _shares_saving(self) -> bool:
+        rule = self.policy.saving_rule
+        return rule is not SavingRule.UNIT_PRICE and any(each.draws.quantity > 0 for each in self.members)
 
     @property
     def dues(self) -> dict[str, int]:
@@ -232,10 +243,12 @@ def closing(sheet: Sheet, dues: Mapping[str, int]) -> Position:
 
 def sheet_json(sheet: Sheet) -> Json:
     """Give a sheet as a JSON object, every field stated but for the figures of single entries, which would make it as
-    long as the month."""
+    long as the month, and for a saving that isn't shared, so that older digests hold."""
     found: Json = {
         field.name: _plain(getattr(sheet, field.name)) for field in fields(sheet) if field.name not in _BY_ENTRY
     }
+    if sheet.saving is None:
+        del found["saving"]
     found["stock"] = {
         field.name: _plain(getattr(sheet.stock, field.name))
         for field in fields(sheet.stock)

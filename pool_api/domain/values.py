@@ -14,7 +14,13 @@ from fractions import Fraction
 from itertools import islice
 from typing import Self
 
-from pool_api.domain.errors import AmountOutOfRange, AmountTooPrecise, QuantityOutOfRange, UnknownCurrency
+from pool_api.domain.errors import (
+    AmountOutOfRange,
+    AmountTooPrecise,
+    PeriodBackwards,
+    QuantityOutOfRange,
+    UnknownCurrency,
+)
 
 STOCK = "stock"
 """Stands where a member's code could stand, for the pool's common credits; a member's code has no small letters."""
@@ -137,6 +143,11 @@ class Currency:
         return Fraction(text) * self._minor_units
 
 
+def thousandths_text(thousandths: int) -> str:
+    """Show thousandths of a credit, or of anything else, as decimal text, such as 12.500."""
+    return _fixed(thousandths, 3)
+
+
 def _fixed(scaled: int, decimals: int) -> str:
     if decimals == 0:
         return str(scaled)
@@ -185,6 +196,18 @@ class Month:
 
     def __str__(self) -> str:
         return f"{self.year:04d}-{self.number:02d}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    """Months from a first to a last one, both included. Refuses: PeriodBackwards."""
+
+    first: Month
+    last: Month
+
+    def __post_init__(self) -> None:
+        if self.last < self.first:
+            raise PeriodBackwards(first=str(self.first), last=str(self.last))
 
 
 def instant_text(at: datetime) -> str:

@@ -14,6 +14,7 @@ from pool_api.domain.catalogue import MOST_COVERED, Covered, Item
 from pool_api.domain.errors import ColumnMissing, ProfileUnfit
 from pool_api.domain.record import SetAside
 from pool_api.intake.cells import DECIMALS, THOUSANDS, Unfit, cleaned, credits_of, is_total, shown
+from pool_api.intake.evidence import NUMBER_STYLES, most_telling
 from pool_api.intake.rows import Row
 from pool_api.intake.table import Table
 
@@ -47,7 +48,6 @@ _WORDS = {
 }
 """Words of header cells by what the column is, the more telling ones first; in the order in which they choose."""
 
-_NUMBER_STYLES = ((".", ""), (",", ""), (".", ","), (",", "."), (",", " "), (".", " "), (".", "'"))
 _BETWEEN = re.compile(r"[;,|]")
 _YES = frozenset({"yes", "y", "true", "1", "x", "ja", "j"})
 _NO = frozenset({"", "no", "n", "false", "0", "-", "nein"})
@@ -128,18 +128,18 @@ def propose_catalogue(table: Table, name: str) -> CatalogueGuess:
     chosen: dict[str, str] = {}
     doubts: list[str] = []
     free = [*table.header]
-    for role in _WORDS:
-        fitting = [word for word in free if _rank(role, word) is not None and _fits(role, values[word], _HALF)]
-        if fitting:
-            chosen[role] = min(fitting, key=lambda word: (_rank(role, word) or (0, 0), table.header.index(word)))
-            free.remove(chosen[role])
+    for role, telling in _WORDS.items():
+        best = most_telling(telling, [word for word in free if _fits(role, values[word], _HALF)])
+        if best:
+            chosen[role] = best
+            free.remove(best)
     _fill_in(chosen, free, values, doubts)
     columns = {role: chosen[role] for role in COLUMNS if role in chosen}
     if "title" not in columns:
         doubts.append("No column names the items: each would be called by its code.")
     profile = None
     if "code" in columns and "credits" in columns:
-        decimal, thousands = _number_style(values[columns["credits"]], _HALF) or _NUMBER_STYLES[0]
+        decimal, thousands = _number_style(values[columns["credits"]], _HALF) or NUMBER_STYLES[0]
         profile = CatalogueProfile(name=name, **columns, decimal=decimal, thousands=thousands)
     return CatalogueGuess(columns=columns, profile=profile, doubts=tuple(doubts))
 
@@ -162,14 +162,6 @@ def _fill_in(
                 doubts.append(f"No column of {wanted} can be the {role}.")
 
 
-def _rank(role: str, header_word: str) -> tuple[int, int] | None:
-    """Tell how telling a header word is, smaller is more; None when it isn't at all."""
-    parts = re.findall(r"[^\W_]+", header_word.casefold())
-    wanted = _WORDS[role].split()
-    hits = [wanted.index(part) for part in parts if part in wanted]
-    return (min(hits), len(parts)) if hits else None
-
-
 def _fits(role: str, texts: list[str], tenths: int) -> bool:
     """Tell whether so many tenths of a column's cells bear out that it is what its role says."""
     if role == "credits":
@@ -184,7 +176,7 @@ def _fits(role: str, texts: list[str], tenths: int) -> bool:
 def _number_style(texts: list[str], tenths: int) -> tuple[str, str] | None:
     """Give the style under which the most texts are whole numbers of credits, the plain one when all read as many; None
     where so many tenths are under none."""
-    read = {style: sum(_is_credits(text, style) for text in texts) for style in _NUMBER_STYLES}
+    read = {style: sum(_is_credits(text, style) for text in texts) for style in NUMBER_STYLES}
     best = max(read, key=lambda style: read[style])
     return best if texts and 10 * read[best] >= tenths * len(texts) else None
 

@@ -5,7 +5,7 @@ Everything is judged by a sample of the rows, and nine of ten values decide. Not
 
 import re
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -66,6 +66,19 @@ class Column:
         """Tell whether at least half of it are accounts that are known."""
         known = {handle.casefold() for handle in handles}
         return self.is_words and 2 * sum(text.casefold() in known for text in self.filled) >= len(self.filled)
+
+
+def most_telling(words: str, among: Iterable[str]) -> str | None:
+    """Give the header word that tells the most, the first of several; None when none of them tells anything.
+
+    Takes:   words — what is looked for in header words, the more telling ones first; fewer words around are better."""
+    wanted = words.split()
+    ranks = {}
+    for each in among:
+        parts = re.findall(r"[^\W_]+", each.casefold())
+        if hits := [wanted.index(part) for part in parts if part in wanted]:
+            ranks[each] = (min(hits), len(parts))
+    return min(ranks, key=lambda each: ranks[each], default=None)
 
 
 def columns_of(table: Table) -> dict[str, Column]:

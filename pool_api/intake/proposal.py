@@ -16,7 +16,7 @@ from pool_api.intake.byvalues import filled_in, in_order
 from pool_api.intake.cells import Unfit, credits_of, is_total, shown
 from pool_api.intake.days import DayStyle, day_of, states_offset
 from pool_api.intake.encoding import CODE_PAGES
-from pool_api.intake.evidence import NUMBER_STYLES, Column, columns_of, fitting, follows, net
+from pool_api.intake.evidence import NUMBER_STYLES, Column, columns_of, fitting, follows, most_telling, net
 from pool_api.intake.kinds import meaning_of
 from pool_api.intake.profile import Meaning, Profile
 from pool_api.intake.rows import Figure
@@ -130,13 +130,11 @@ def _doubts_of_the_file(table: Table) -> list[str]:
 
 def _roles(columns: dict[str, Column]) -> dict[str, str]:
     """Give each role its column: the one with the most telling header word whose values fit the role."""
-    header = list(columns)
     free = list(columns)
     chosen: dict[str, str] = {}
     for role in _ORDER:
-        fitting = [word for word in free if _fits(role, columns[word]) and _rank(role, word) is not None]
-        if fitting:
-            best = min(fitting, key=lambda word: (_rank(role, word) or (0, 0), header.index(word)))
+        best = most_telling(_WORDS[role], [word for word in free if _fits(role, columns[word])])
+        if best:
             chosen[role] = best
             free.remove(best)
     for one, other in (("giver", "receiver"), ("incoming", "outgoing")):
@@ -148,14 +146,6 @@ def _roles(columns: dict[str, Column]) -> dict[str, str]:
     if "giver" in chosen:
         chosen.pop("counterparty", None)
     return in_order(chosen)
-
-
-def _rank(role: str, header_word: str) -> tuple[int, int] | None:
-    """Tell how telling a header word is for a role, smaller is more; None when it isn't at all."""
-    parts = re.findall(r"\w+", header_word.casefold())
-    wanted = _WORDS[role].split()
-    hits = [wanted.index(part) for part in parts if part in wanted]
-    return (min(hits), len(parts)) if hits else None
 
 
 def _fits(role: str, column: Column) -> bool:

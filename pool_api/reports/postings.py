@@ -92,6 +92,7 @@ _WORDS: dict[Reason, Callable[[Transaction, Books], str]] = {
     Reason.LOANS_SETTLED: lambda each, _: f"loans settled with {each.other}",
     Reason.LOANS_CARRIED: lambda each, _: f"loans with {each.other} carried on",
     Reason.LOANS_RETURNED: lambda each, _: f"loans with {each.other} returned",
+    Reason.SAVING_SHARED: lambda _, _books: "share of the saving by ordering together",
     Reason.MADE_UP: lambda _, _books: "cost of credits that had left before they were there",
     Reason.DIFFERENCE: lambda _, _books: "what reversals could not take at original amounts",
     Reason.SETTLEMENT: lambda _, books: f"settlement of {books.month}",

@@ -24,6 +24,7 @@ DUE_WORDS = {
     "payments_received": "payments received",
     "payments_made": "payments made",
     "reversals": "reversals of earlier months",
+    "saving_shared": "its share of the saving by ordering together",
 }
 """Each line of a due in words, in order."""
 

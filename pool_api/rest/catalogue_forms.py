@@ -10,7 +10,7 @@ from pool_api.intake.catalogue import CatalogueProfile
 from pool_api.intake.cells import DECIMALS, THOUSANDS
 from pool_api.reports.cautions import ROAD_USE
 from pool_api.rest.record_forms import SetAsideShown
-from pool_api.rest.wire import Day, Flag, HeaderWord, Instant, ShortText, WireModel, stated
+from pool_api.rest.wire import Day, Flag, HeaderWord, Instant, ProfileName, ShortText, WireModel, stated
 from pool_api.services.catalogues import CatalogueRead
 from pool_api.store.catalogues import CatalogueVersion
 
@@ -27,7 +27,6 @@ Version = Annotated[int, Field(strict=True, ge=1, examples=[2], description="Cou
 ItemCredits = Annotated[
     int, Field(strict=True, ge=0, le=MOST_CREDITS, examples=[24], description="The whole credits that one costs.")
 ]
-ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
 ItemCode = Annotated[
     ShortText, Field(examples=["CAL-S"], description="The code of an item, exactly as the vendor writes it.")
 ]
@@ -152,12 +151,14 @@ class CatalogueProfileShown(CatalogueProfileForm):
 
 class CatalogueReadShown(WireModel):
     """What a file says: the profile that it was read by (absent when none could be guessed, and so nothing was read),
-    doubts about it, the file's first rows, the items, and the rows that were set aside. changes are beside the
-    catalogue that counts, absent where none does."""
+    doubts about it, of a spreadsheet the sheet that was read, the file's first rows, the items, and the rows that were
+    set aside. changes are beside the catalogue that counts, absent where none does."""
 
     profile: CatalogueProfileShown | None = None
     columns: dict[str, str]
     doubts: list[str]
+    sheet: str | None = None
+    other_sheets: list[str]
     header: list[str]
     rows: list[list[str]]
     items: list[ItemForm]
@@ -192,7 +193,7 @@ def show_version(version: CatalogueVersion) -> Json:
     return stated(
         {
             "version": version.version,
-            "item_count": version.count,
+            "item_count": version.said,
             "written_at": version.written_at,
             "written_by": version.written_by,
         }
@@ -239,6 +240,8 @@ def show_read(found: CatalogueRead) -> Json:
             "profile": guess.profile and stated(guess.profile.as_json()),
             "columns": guess.columns,
             "doubts": [*guess.doubts],
+            "sheet": found.table.sheet,
+            "other_sheets": [*found.table.other_sheets],
             "header": [*found.table.header],
             "rows": [[*row.cells] for row in found.table.rows[:_SHOWN_ROWS]],
             "items": [show_item(each) for each in read.items] if read else [],

@@ -22,6 +22,7 @@ from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
     catalogues,
     coverage,
+    credit_requests,
     explanations,
     jobs,
     journal,
@@ -29,6 +30,7 @@ from pool_api.rest.routes import (
     ladders,
     members,
     months,
+    needs,
     order_plans,
     pools,
     positions,
@@ -37,6 +39,8 @@ from pool_api.rest.routes import (
     reconciliations,
     recording,
     report,
+    rounds,
+    savings,
     settlement_payments,
     transfers,
     vendor,
@@ -65,6 +69,10 @@ ROUTERS: tuple[APIRouter, ...] = (
     proof.router,
     ladders.router,
     order_plans.router,
+    rounds.router,
+    credit_requests.router,
+    needs.router,
+    savings.router,
     catalogues.router,
     jobs.router,
     vendor.router,
@@ -105,25 +113,31 @@ def close_office(office: Office) -> None:
 def serving_app(
     settings: Settings, office: Office, *, rate: Rate = USUAL_RATE, failures: Rate = USUAL_FAILURES
 ) -> FastAPI:
-    """Give the app that serves an office; it closes the office when it ends."""
+    """Give the app that serves an office, the one in its state; it closes the office when it ends.
+
+    Once ended it can be given another office and begin anew: putting its routes together is what takes time."""
+
+    def served() -> Office:
+        found: Office = app.state.office
+        return found
 
     async def find_key(digest: str) -> Caller | None:
-        remembered = key_service.remembered(office, digest)
-        return remembered or await run_in_threadpool(key_service.identify, office, digest)
+        remembered = key_service.remembered(served(), digest)
+        return remembered or await run_in_threadpool(key_service.identify, served(), digest)
 
     async def ready() -> list[str]:
-        return await run_in_threadpool(missing, office)
+        return await run_in_threadpool(missing, served())
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
+        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, served()))
         yield
-        await run_in_threadpool(close_office, office)
+        await run_in_threadpool(close_office, served())
 
     app = create_app(
         find_key=find_key,
         ready=ready,
-        new_id=lambda: office.random_hex(8),
+        new_id=lambda: served().random_hex(8),
         routers=ROUTERS,
         lifespan=lifespan,
         limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),

@@ -28,15 +28,15 @@ from pool_api.rest.wire import (
     WireModel,
     stated,
 )
-from pool_api.services.jobs import By, CheckedUse, Earnings, Quote
+from pool_api.services.jobs import By, CheckedUse, Earnings, Job, Quote
 from pool_api.services.replacement import Basis, Replacement
 
 Json = dict[str, Any]
 
 
 class JobUseShown(WireModel):
-    """One use on a job; left is what is not reversed, cost what that cost. A use of which nothing is left has no
-    price."""
+    """One use on a job; left is what is not reversed, cost what that cost, and replaced what it would have cost to
+    replace on that day, absent without a ladder then. A use of which nothing is left has no price."""
 
     entry: EntryNumber
     on: Day
@@ -45,12 +45,24 @@ class JobUseShown(WireModel):
     quantity: Credits
     left: CreditCount
     cost: MoneyText
+    replaced: MoneyText | None = None
     price: MoneyText | None = None
     margin: MoneyText | None = None
 
 
+class ReplacementShown(WireModel):
+    """What the next order would be: its size, from the newest plan, the last purchase into stock, or the smallest order
+    there is; and its unit price by the ladder of the day, which is what a credit costs to replace."""
+
+    basis: Basis
+    ladder: Day
+    quantity: Credits
+    unit_price: UnitPriceText
+
+
 class JobShown(WireModel):
-    """What a job cost and what it earned; the margin counts uses that have a price."""
+    """What a job cost and what it earned; the margin counts uses that have a price. replaced_now is what all its
+    credits would cost to replace today, by the next order; absent, as that is, without a ladder."""
 
     job: ShortText
     uses: list[JobUseShown]
@@ -58,6 +70,8 @@ class JobShown(WireModel):
     cost: MoneyText
     price: MoneyText
     margin: MoneyText
+    replaced_now: MoneyText | None = None
+    replacement: ReplacementShown | None = None
 
 
 class EarnedShown(WireModel):
@@ -109,16 +123,6 @@ class CheckedUseShown(WireModel):
     difference: CreditChange | None = None
     unmarked: Flag
     cautions: list[str]
-
-
-class ReplacementShown(WireModel):
-    """What the next order would be: its size, from the newest plan, the last purchase into stock, or the smallest order
-    there is; and its unit price by the ladder of the day, which is what a credit costs to replace."""
-
-    basis: Basis
-    ladder: Day
-    quantity: Credits
-    unit_price: UnitPriceText
 
 
 class QuoteForm(WireModel):
@@ -176,32 +180,38 @@ class QuoteShown(WireModel):
     cautions: list[str]
 
 
-def show_job(job: str, uses: list[JobUse], currency: Currency) -> Json:
+def show_job(reference: str, found: Job, currency: Currency) -> Json:
     """Give what a job cost and earned."""
-    sums = sum_of(earned_by(uses, lambda use: use.job).values())
-    return {
-        "job": job,
-        "uses": [_use(use, currency) for use in uses],
-        "credits": sums.credits,
-        "cost": currency.text(sums.cost),
-        "price": currency.text(sums.price),
-        "margin": currency.text(sums.margin),
-    }
+    sums = sum_of(earned_by(found.uses, lambda use: use.job).values())
+    return stated(
+        {
+            "job": reference,
+            "uses": [_use(use, found.replaced.get(use.entry), currency) for use in found.uses],
+            "credits": sums.credits,
+            "cost": currency.text(sums.cost),
+            "price": currency.text(sums.price),
+            "margin": currency.text(sums.margin),
+            "replaced_now": None if found.replaced_now is None else currency.text(found.replaced_now),
+            "replacement": found.replacement and show_replacement(found.replacement),
+        }
+    )
 
 
-def _use(use: JobUse, currency: Currency) -> Json:
-    shown = {
-        "entry": use.entry,
-        "on": use.effective_on.isoformat(),
-        "member": use.member,
-        "item": use.item,
-        "quantity": use.quantity,
-        "left": use.left,
-        "cost": currency.text(use.cost),
-    }
-    if use.price is not None:
-        shown["price"], shown["margin"] = currency.text(use.price), currency.text(use.price - use.cost)
-    return shown
+def _use(use: JobUse, replaced: int | None, currency: Currency) -> Json:
+    return stated(
+        {
+            "entry": use.entry,
+            "on": use.effective_on.isoformat(),
+            "member": use.member,
+            "item": use.item,
+            "quantity": use.quantity,
+            "left": use.left,
+            "cost": currency.text(use.cost),
+            "replaced": None if replaced is None else currency.text(replaced),
+            "price": None if use.price is None else currency.text(use.price),
+            "margin": None if use.price is None else currency.text(use.price - use.cost),
+        }
+    )
 
 
 def show_earnings(found: Earnings) -> Json:

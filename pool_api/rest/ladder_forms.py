@@ -24,6 +24,7 @@ from pool_api.rest.wire import (
     stated,
 )
 from pool_api.services.ladders import CheckedPurchase, OrderPrice
+from pool_api.services.ladders import LaddersRead as Read
 from pool_api.store.plans import LadderVersion
 
 Json = dict[str, Any]
@@ -76,9 +77,14 @@ class LadderRead(LadderForm):
 
 
 class LaddersRead(WireModel):
-    """The ladders of a file, by the day that they are valid from."""
+    """The ladders of a file, by the day that they are valid from: which column was taken for what, and of a spreadsheet
+    the sheet that was read."""
 
     ladders: list[LadderRead]
+    columns: dict[str, str]
+    doubts: Annotated[list[str], Field(description="Of how the file was read.")]
+    sheet: str | None = None
+    other_sheets: list[str]
 
 
 class OrderShown(WireModel):
@@ -143,10 +149,26 @@ def show_ladder(version: LadderVersion, ladder: Ladder) -> Json:
     }
 
 
+def show_ladders_read(read: Read) -> Json:
+    """Give what a file says."""
+    return stated(
+        {
+            "ladders": [
+                {"valid_from": each.valid_from.isoformat(), "tiers": show_tiers(each.tiers), "doubts": [*each.doubts()]}
+                for each in read.ladders
+            ],
+            "columns": read.found.columns,
+            "doubts": [*read.found.doubts],
+            "sheet": read.table.sheet,
+            "other_sheets": [*read.table.other_sheets],
+        }
+    )
+
+
 def show_version(version: LadderVersion) -> Json:
     """Give one version of a ladder."""
     shown = {"version": version.version, "written_at": version.written_at, "written_by": version.written_by}
-    return shown if version.tiers is None else {**shown, "tiers": show_tiers(version.tiers)}
+    return shown if version.said is None else {**shown, "tiers": show_tiers(version.said)}
 
 
 def show_order(order: Order, currency: Currency) -> Json:
@@ -162,7 +184,7 @@ def show_order(order: Order, currency: Currency) -> Json:
 def show_price(found: OrderPrice, quantity: int) -> Json:
     """Give what an order costs."""
     currency, asked = found.ladder.currency, found.asked
-    cheaper = [] if asked is None else [_cheaper(each, asked, currency) for each in found.cheaper]
+    cheaper = [] if asked is None else [show_cheaper(each, asked, currency) for each in found.cheaper]
     return stated(
         {
             "on": found.on.isoformat(),
@@ -175,7 +197,8 @@ def show_price(found: OrderPrice, quantity: int) -> Json:
     )
 
 
-def _cheaper(order: Order, asked: Order, currency: Currency) -> Json:
+def show_cheaper(order: Order, asked: Order, currency: Currency) -> Json:
+    """Give a larger order that costs less than the one asked for."""
     saves = half_up(asked.cost) - half_up(order.cost)
     return {
         **show_order(order, currency),

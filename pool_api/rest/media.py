@@ -20,6 +20,9 @@ ODS = "application/vnd.oasis.opendocument.spreadsheet"
 XML = "application/xml"
 ZIP = "application/zip"
 
+TABLES = (CSV, XLSX, ODS, XLSB, XLS)
+"""What files of the vendor's may be: delimited text, or a spreadsheet."""
+
 Accept = Annotated[str | None, Header(alias="Accept", max_length=500, include_in_schema=False)]
 """Of an operation that offers several media types; see choose."""
 

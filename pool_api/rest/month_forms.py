@@ -16,6 +16,7 @@ from pool_api.domain.layers import Costed
 from pool_api.domain.sheets import Due, Lending, MemberSheet, OpenLoan
 from pool_api.domain.values import Currency
 from pool_api.reports.cautions import SETTLEMENT, of_record
+from pool_api.rest.saving_forms import SharedSavingShown, show_shared_saving
 from pool_api.rest.terms_forms import PolicyShown, show_policy
 from pool_api.rest.wire import (
     DIGEST_PATTERN,
@@ -92,6 +93,7 @@ class DueShown(WireModel):
     payments_received: MoneyText
     payments_made: MoneyText
     reversals: MoneyText
+    saving_shared: MoneyText
     total: MoneyText
 
 
@@ -152,8 +154,9 @@ class SheetShown(WireModel):
 
     loans_settled is what the close settles of the month's loans without an agreed price, loans_carried what it carries
     on; loans_returned are credits given back of loans carried on before (the lender is who gave them back),
-    carried_settled such loans that the close settles; open_loans stay open. obstacle is absent when nothing keeps the
-    month from being closed."""
+    carried_settled such loans that the close settles; open_loans stay open. saving is absent where the policy leaves it
+    at one unit price, and where nothing was drawn. obstacle is absent when nothing keeps the month from being
+    closed."""
 
     month: MonthText
     state: Literal["open", "closed"]
@@ -169,6 +172,7 @@ class SheetShown(WireModel):
     open_loans: list[OpenLoanShown]
     obstacle: ObstacleShown | None = None
     members: list[MemberSheetShown]
+    saving: SharedSavingShown | None = None
     warnings: list[WarningShown]
 
 
@@ -296,6 +300,8 @@ def show_sheet(month: CostedMonth, currency: Currency) -> Json:
             for each in sheet.warnings
         ],
     }
+    if sheet.saving is not None:
+        shown["saving"] = show_shared_saving(sheet.saving, currency)
     if sheet.price is not None:
         shown["pool_price"] = show_unit_cost(sheet.price, currency)
     if sheet.obstacle is not None:

@@ -46,18 +46,36 @@ class NeedsForm(WireModel):
 
 
 class PlanForm(WireModel):
-    """What to plan for. Needs are stated for the same months for every member; the first is the present month, and what
-    is at hand is what the book has, unless stated. order_cost is paid with every order, holding_cost is of a credit and
-    month; cash_limit is for the orders of a month and their costs; no order brings what is at hand above stock_cap."""
+    """What to plan for. Needs are stated for the same months for every member, or else those of `needs`, for `months`
+    months; the first is the present month, and what is at hand is what the book has, unless stated. order_cost is paid
+    with every order, holding_cost is of a credit and month; cash_limit is for the orders of a month and their costs; no
+    order brings what is at hand above stock_cap."""
 
     first_month: MonthText | None = None
-    needs: Annotated[list[NeedsForm], Field(min_length=1, max_length=_MOST_MEMBERS)]
+    needs: Annotated[list[NeedsForm], Field(min_length=1, max_length=_MOST_MEMBERS)] | None = None
+    months: (
+        Annotated[
+            int,
+            Field(
+                strict=True,
+                ge=1,
+                le=MOST_MONTHS,
+                examples=[12],
+                description="How many, 12 unless stated.",
+            ),
+        ]
+        | None
+    ) = None
     opening: CreditCount | None = None
     order_cost: Money = Decimal(0)
     holding_cost: UnitPriceText = "0"
     expiry: Expiry | None = None
     cash_limit: Money | None = None
     stock_cap: CreditCount | None = None
+
+    def stated_needs(self) -> tuple[tuple[str, tuple[int, ...]], ...] | None:
+        """Give the needs by member, None where they are to be forecast."""
+        return None if self.needs is None else tuple((each.member, tuple(each.credits)) for each in self.needs)
 
 
 class OpeningShown(WireModel):
@@ -70,7 +88,8 @@ class OpeningShown(WireModel):
 
 
 class PlanListed(WireModel):
-    """A plan that was made, with what it was asked for."""
+    """A plan that was made, with what it was asked for. forecast_at is the entry up to which its needs were forecast,
+    absent where they were stated with the request."""
 
     plan_id: str = Field(pattern=PLAN_ID, examples=["00000003"])
     made_at: Instant
@@ -79,6 +98,7 @@ class PlanListed(WireModel):
     last_month: MonthText
     need: CreditCount
     opening: OpeningShown
+    forecast_at: Annotated[int, Field(ge=0)] | None = None
     order_cost: MoneyText
     holding_cost: UnitPriceText
     expiry: Expiry | None = None
@@ -171,6 +191,7 @@ def show_listed(kept: KeptPlan) -> Json:
             "last_month": str(setting.months[-1]),
             "need": sum(setting.totals),
             "opening": stated({name: getattr(setting.opening, name) for name in OpeningShown.model_fields}),
+            "forecast_at": setting.forecast_at,
             "order_cost": currency.text(setting.order_cost),
             "holding_cost": setting.holding_cost,
             "expiry": setting.expiry,

@@ -134,7 +134,17 @@ _ORDERS: tuple[Row, ...] = (
     ),
     (rules.NoLadder, 409, "No price ladder", "Enter the vendor's price ladder, valid from that day or an earlier one."),
     (rules.PlanUnfit, 422, "Plan unfit", "Correct the needs and costs; state the same months for every member."),
+    (rules.NeedUnfit, 422, "Need unfit", "State the present month or a later one, in which the member is in the pool."),
     (rules.NeedNotMet, 409, "Need not met", "Raise the limits named, or lower the need of that month."),
+)
+
+_ARRANGEMENTS: tuple[Row, ...] = (
+    (rules.TooSoon, 422, "Too soon", "State a later instant."),
+    (rules.RoundOver, 409, "Round over", "Have the keeper extend it, or open another one."),
+    (rules.RoundUnanswered, 409, "Round unanswered", "Wait for them, or close it with accept_unanswered."),
+    (rules.RoundEmpty, 409, "Round empty", "Call it off, or record a purchase as one."),
+    (rules.OrderUnpriced, 409, "Order without a price", "State the amount that was paid."),
+    (rules.RequestOver, 409, "Request over", "Lend the credits without it, or ask anew."),
 )
 
 _CATALOGUE: tuple[Row, ...] = (
@@ -219,7 +229,7 @@ _SERVICE: tuple[Row, ...] = (
 
 ROWS: tuple[Row, ...] = (
     *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _CATALOGUE + _FILES),
-    *(_CLAIMS + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
+    *(_ARRANGEMENTS + _CLAIMS + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 
 _MORE_HEADERS: dict[type[Exception], dict[str, str]] = {

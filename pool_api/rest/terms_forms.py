@@ -12,6 +12,7 @@ from pool_api.domain.pool import (
     Pairs,
     PaymentPlan,
     Policy,
+    SavingRule,
     StockCosting,
     StockFunding,
     ordered_pairs,
@@ -56,6 +57,7 @@ class PolicyForm(WireModel):
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: Money = Decimal(0)
     no_payments_between: PairsOfMembers = []
+    saving_rule: SavingRule = SavingRule.UNIT_PRICE
 
     def policy(self, currency: Currency) -> Policy:
         """Give the policy asked for. Refuses: as the currency does for an amount."""
@@ -79,6 +81,7 @@ class PolicyShown(WireModel):
     payment_plan: PaymentPlan
     smallest_payment: MoneyText
     no_payments_between: PairsOfMembers
+    saving_rule: SavingRule
 
 
 def show_policy(policy: Policy, currency: Currency) -> dict[str, Any]:

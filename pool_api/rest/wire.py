@@ -13,7 +13,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Any
 
-from fastapi import Header
+from fastapi import Header, Query
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
@@ -257,6 +257,15 @@ EntryNumberParam = Annotated[
     int, Field(ge=1, le=_MOST_ENTRIES, description="The number of an entry of the journal."), PLAIN_DIGITS
 ]
 FlagParam = Annotated[bool, BeforeValidator(_true_or_false)]
+
+ProfileName = Annotated[
+    str,
+    Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"]),
+]
+SheetParam = Annotated[
+    ShortText | None,
+    Query(description="Which sheet of a spreadsheet to read; the first that holds a table unless stated."),
+]
 
 # --- headers ---------------------------------------------------------------------------------------------------------
 

@@ -14,19 +14,21 @@ from threading import Lock
 from typing import Any
 
 from pool_api.domain.activity import Activities, Activity, gathered_month
-from pool_api.domain.book import closes_of, policy_under
-from pool_api.domain.chain import Link, Terms, month_chain, under
+from pool_api.domain.book import closes_of
+from pool_api.domain.chain import Link, month_chain, under
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
+from pool_api.domain.ladder import Ladder
 from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
 from pool_api.domain.pool import Member
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import MemberLoans, Sheet, loans_by_member, sheet_json
 from pool_api.domain.values import Month, months_between
+from pool_api.services import frozen
 from pool_api.services.office import Office
-from pool_api.store import directory, facts, journal
+from pool_api.store import directory, facts, journal, plans
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter, Head
@@ -37,21 +39,15 @@ Stamp = tuple[int, str, int, Month]
 _OF_MONTHS = frozenset({Close, Reopening})
 """Kinds that close or reopen a month."""
 
-COSTS = "costs"
-"""Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
-
-
-HUB = "hub"
-"""Where a close's settlement names the keeper's member, through whom payments go that can't go otherwise."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class CostedMonth:
     """One month: its sheet, and what became or would become of its dues. hub is the keeper's member, in a closed month
     the one that its close froze, if any; close is the entry that froze the month, None while open; computed_at is the
     number of the entry up to which the journal was read; members are those that count for the month, with their shares;
-    numbers are the lowest and the highest of the month's entries; originals are the original amounts of entries of
-    earlier months that are ever reversed, as they stand when the month begins."""
+    ladder is the one of the month's last day, or that by which its close froze a saving as shared; numbers are the
+    lowest and the highest of the month's entries; originals are the original amounts of entries of earlier months that
+    are ever reversed, as they stand when the month begins."""
 
     month: Month
     sheet: Sheet
@@ -60,6 +56,7 @@ class CostedMonth:
     close: Entry | None
     computed_at: int
     members: Sequence[Member]
+    ladder: Ladder | None
     numbers: tuple[int, int]
     originals: Mapping[int, Original]
 
@@ -70,7 +67,7 @@ class CostedMonth:
         if self.close is not None:
             return self.settled
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
-        return self.settled | {HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
+        return self.settled | {frozen.HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
 
     @cached_property
     def loans(self) -> Mapping[str, MemberLoans]:
@@ -92,9 +89,11 @@ def preview_digest(month: str, sheet: Json, settlement: Json) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostedPool:
-    """All months of a pool up to the present one, and the entry of the journal that they rest on."""
+    """All months of a pool up to the present one, and the entry of the journal that they rest on; ladders are those
+    that stand, by the day that they are valid from."""
 
     directory: Directory
+    ladders: Sequence[Ladder]
     number: int
     hash: str
     months: Mapping[Month, CostedMonth]
@@ -154,7 +153,7 @@ def _moved_on(office: Office, pool: str, kept: Costing, today: date) -> CostedPo
         head = _head(connection, pool)
         _read_to(connection, pool, kept, head)
         if kept.found is None or kept.stamp != _stamp(head, today):
-            kept.found = _cost(_directory(connection, pool), kept, head, until=today)
+            kept.found = _cost(*_terms(connection, pool), kept, head, until=today)
         kept.stamp = _stamp(head, today)
         return kept.found
 
@@ -204,7 +203,7 @@ def costed_as_of(office: Office, pool: str, as_of: date) -> CostedPool:
         ended = Month.of(as_of + timedelta(days=1))
         then.activities.months |= {each: sums for each, sums in kept.activities.months.items() if each < ended}
         then.links = {each: link for each, link in kept.links.items() if each < ended}
-        return _cost(found.directory, then, found, until=min(as_of, today))
+        return _cost(found.directory, found.ladders, then, found, until=min(as_of, today))
 
 
 def costed_within(office: Office, connection: Connection, pool: str, *, until: date) -> CostedPool:
@@ -217,7 +216,15 @@ def costed_within(office: Office, connection: Connection, pool: str, *, until: d
         head = _head(connection, pool)
         _read_to(connection, pool, kept, head)
         then = Costing(activities=kept.activities, closes=kept.closes, links=kept.links)
-        return _cost(_directory(connection, pool), then, head, until=until)
+        return _cost(*_terms(connection, pool), then, head, until=until)
+
+
+def used_by_month(office: Office, pool: str) -> dict[Month, dict[str, int]]:
+    """Give the credits that each member used, by month, without costing any (Activities.used). Refuses: NotFound."""
+    kept: Costing = office.costings.setdefault(pool, Costing())
+    with kept.lock, reading(office.engine, pool) as connection:
+        _read_to(connection, pool, kept, _head(connection, pool))
+        return kept.activities.used()
 
 
 def costed_anew(office: Office, pool: str) -> CostedPool:
@@ -225,7 +232,7 @@ def costed_anew(office: Office, pool: str) -> CostedPool:
     with reading(office.engine, pool) as connection:
         head, then = _head(connection, pool), Costing()
         _read_on(connection, pool, then)
-        return _cost(_directory(connection, pool), then, head, until=office.pool_today(pool))
+        return _cost(*_terms(connection, pool), then, head, until=office.pool_today(pool))
 
 
 def _effective(office: Office, pool: str, found: CostedPool, as_of: date) -> Costing:
@@ -278,14 +285,16 @@ def _noting(read: Iterable[Fact], after: int, closings: list[int]) -> Iterator[F
         yield fact
 
 
-def _directory(connection: Connection, pool: str) -> Directory:
+def _terms(connection: Connection, pool: str) -> tuple[Directory, Sequence[Ladder]]:
     found = directory.read_directory(connection, pool)
     if found is None:
         raise NotFound(what="pool", name=pool)
-    return found
+    return found, plans.read_lawful(connection, pool, found.pool.currency)
 
 
-def _cost(terms: Directory, kept: Costing, head: Head | CostedPool, *, until: date) -> CostedPool:
+def _cost(
+    terms: Directory, ladders: Sequence[Ladder], kept: Costing, head: Head | CostedPool, *, until: date
+) -> CostedPool:
     first = Month.of(terms.pool.began_on)
     last = max([Month.of(until), first, *kept.activities.months])
     members = sorted(terms.members.values(), key=lambda member: member.code)
@@ -300,11 +309,7 @@ def _cost(terms: Directory, kept: Costing, head: Head | CostedPool, *, until: da
     chain = month_chain(
         kept.activities.months,
         months=months_between(first, last),
-        terms_of=lambda month: Terms(
-            policy=policy_under(terms.pool, kept.closes.get(month), month),
-            members=_members_of(kept.closes.get(month), members),
-            currency=terms.pool.currency,
-        ),
+        terms_of=lambda month: frozen.terms_of(terms.pool, members, ladders, kept.closes.get(month), month),
         settle=dues_after,
         kept=kept.links,
     )
@@ -314,31 +319,17 @@ def _cost(terms: Directory, kept: Costing, head: Head | CostedPool, *, until: da
             month=month,
             sheet=link.sheet,
             settled=settled[month],
-            hub=_hub_of(kept.closes.get(month)) or terms.pool.keeper_member,
+            hub=frozen.hub_of(kept.closes.get(month)) or terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             members=link.terms.members,
+            ladder=link.terms.ladder,
             numbers=kept.activities.numbers(month),
             originals=link.earlier,
         )
         for month, link in kept.links.items()
     }
-    return CostedPool(directory=terms, number=head.number, hash=head.hash, months=months)
-
-
-def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
-    """Give the members that there were when a close froze their month, with their shares of then; all present ones in
-    an open month, and where the close says nothing of shares."""
-    weights = close.body.sheet.get("weights") if close and isinstance(close.body, Close) else None
-    if weights is None:
-        return members
-    there = (each for each in members if each.code in weights)
-    return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
-
-
-def _hub_of(close: Entry | None) -> str | None:
-    """Give the keeper's member that a close froze, None where it froze none, and in an open month."""
-    return close.body.settlement.get(HUB) if close and isinstance(close.body, Close) else None
+    return CostedPool(directory=terms, ladders=ladders, number=head.number, hash=head.hash, months=months)
 
 
 def _brought_forward(settlement: Json) -> dict[str, int]:

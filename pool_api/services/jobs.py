@@ -15,10 +15,10 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.catalogue import Catalogue, CatalogueFinding, Item, check_use, valid_on
 from pool_api.domain.covering import Cover
 from pool_api.domain.entries import Reversal, Use
-from pool_api.domain.errors import NotFound, PeriodBackwards, TooManyRows, UnknownMember
+from pool_api.domain.errors import NotFound, TooManyRows, UnknownMember
 from pool_api.domain.jobs import Earned, JobUse, Prospect, earned_by, job_use, prospect, sum_of
 from pool_api.domain.reversals import Fact
-from pool_api.domain.values import Currency, Month
+from pool_api.domain.values import Currency, Month, Period
 from pool_api.services.catalogues import counting
 from pool_api.services.costs import CostedPool, costed
 from pool_api.services.office import Office
@@ -43,18 +43,6 @@ class By(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Period:
-    """Months from a first to a last one, both included. Refuses: PeriodBackwards."""
-
-    first: Month
-    last: Month
-
-    def __post_init__(self) -> None:
-        if self.last < self.first:
-            raise PeriodBackwards(first=str(self.first), last=str(self.last))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Earnings:
     """What the uses of a period cost and earned, in order of the names of what they are told by."""
 
@@ -72,13 +60,24 @@ class Earnings:
 # --- jobs ------------------------------------------------------------------------------------------------------------
 
 
-def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse]:
-    """Give all uses on a job, first entry first; a clerk's own only. Refuses: NotFound, NotPermitted."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """What a job's uses, first entry first, cost and earned, and what their credits would cost to replace: each use's
+    on its own day, by its entry, where a ladder counted then, and all of them today, None without a ladder."""
+
+    uses: tuple[JobUse, ...]
+    replaced: Mapping[int, int]
+    replacement: Replacement | None
+    replaced_now: int | None
+
+
+def job(office: Office, caller: Caller, pool: str, reference: str) -> Job:
+    """Give what was used on a job; a clerk's own only. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_COST)
     own = access.own_side(caller, Right.READ_COST)
     found = costed(office, pool)
     with reading(office.engine, pool) as connection:
-        uses = [*journal.read_entries(connection, pool, EntryFilter(job=job, member=own))]
+        uses = [*journal.read_entries(connection, pool, EntryFilter(job=reference, member=own))]
         undoing = {
             use.number: [
                 each
@@ -87,7 +86,20 @@ def job_uses(office: Office, caller: Caller, pool: str, job: str) -> list[JobUse
             ]
             for use in uses
         }
-    return [*_job_uses(found, uses, undoing)]
+        of_job = (*_job_uses(found, uses, undoing),)
+        today, currency = office.pool_today(pool), found.directory.pool.currency
+        days = {day: replacement(office, connection, pool, day) for day in {today, *(u.effective_on for u in of_job)}}
+    now = days[today]
+    return Job(
+        uses=of_job,
+        replaced={u.entry: _replaced(u.left, then, currency) for u in of_job if (then := days[u.effective_on])},
+        replacement=now,
+        replaced_now=_replaced(sum(u.left for u in of_job), now, currency) if now else None,
+    )
+
+
+def _replaced(credits: int, order: Replacement, currency: Currency) -> int:
+    return prospect(credits, currency.unit_price(order.order.tier.unit_price), None).cost
 
 
 def _job_uses(found: CostedPool, uses: Iterable[Fact], undoing: Mapping[int, Sequence[Fact]]) -> Iterator[JobUse]:
@@ -258,7 +270,7 @@ def quote(office: Office, caller: Caller, pool: str, asked: QuoteRequest) -> Quo
     with reading(office.engine, pool) as connection:
         catalogue = counting(connection, pool, day) if asked.items else None
         cover = catalogue.cheapest(asked.items) if catalogue else None
-        replaced = replacement(connection, pool, currency, day)
+        replaced = replacement(office, connection, pool, day)
         held = _held(connection, pool, asked.member)
     credits = asked.credits + (cover.cost if cover else 0)
     blended = _unit_cost(found, asked.member)

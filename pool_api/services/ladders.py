@@ -1,23 +1,25 @@
 """The vendor's price ladders: kept in versions, read from a file, and what they say of an order and of purchases.
 
-A ladder is named by the day that it is valid from, and counts until the next one's. A change states the version that it
-replaces, and adds one; nothing that was said is lost.
+A ladder is named by the day that it is valid from, and counts until the next one's.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
 from pool_api.domain.entries import Entry, Purchase
-from pool_api.domain.errors import NoLadder, NotFound
+from pool_api.domain.errors import NoLadder
 from pool_api.domain.ladder import Ladder, Order, Tier, valid_on
 from pool_api.domain.values import Month
-from pool_api.intake.ladder import read_ladder as read_ladder_file
+from pool_api.intake.ladder import LadderFile, read_ladders
+from pool_api.intake.table import Table, read_table
+from pool_api.services.dated import KeptByDay
+from pool_api.services.files import ONE_AT_A_TIME
 from pool_api.services.office import Office
-from pool_api.services.versions import agree
 from pool_api.store import journal, plans
-from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.engine import Connection, reading
 from pool_api.store.journal import EntryFilter
 from pool_api.store.plans import LadderVersion
 
@@ -35,6 +37,25 @@ class OrderPrice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LadderRequest:
+    """A file to be read as ladders: valid_from where no column says it, and the columns that are stated, by role."""
+
+    content: bytes
+    sheet: str | None
+    valid_from: date | None
+    columns: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaddersRead:
+    """What a file says, as its columns were taken, and the ladders that it makes."""
+
+    table: Table
+    found: LadderFile
+    ladders: tuple[Ladder, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckedPurchase:
     """A purchase beside the ladder of its day; ladder None where none counted, order None below its smallest order.
     undone is how much of it is reversed."""
@@ -46,36 +67,27 @@ class CheckedPurchase:
     undone: int
 
 
+LADDERS = KeptByDay(
+    store=plans.LADDERS,
+    what="price ladder from",
+    reads=Right.READ_LADDER,
+    changes=Right.CHANGE_LADDER,
+    moves_costs=True,
+)
+
+
 def list_ladders(
     office: Office, caller: Caller, pool: str, *, after: date | None, limit: int
 ) -> list[tuple[LadderVersion, Ladder]]:
     """Give the ladders that stand, by the day that they are valid from. Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_LADDER)
-    with reading(office.engine, pool) as connection:
-        found = plans.read_ladders(connection, pool, after=after, limit=limit)
-    return [(each, _lawful(office, pool, each.valid_from, each.tiers or ())) for each in found]
+    found = LADDERS.standing(office, caller, pool, after=after, limit=limit)
+    return [(each, _lawful(office, pool, each.valid_from, each.said or ())) for each in found]
 
 
 def read_ladder(office: Office, caller: Caller, pool: str, valid_from: date) -> tuple[LadderVersion, Ladder]:
     """Give the ladder that is valid from a day. Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_LADDER)
-    with reading(office.engine, pool) as connection:
-        found = plans.read_ladder(connection, pool, valid_from)
-    if found is None or found.tiers is None:
-        raise NotFound(what="price ladder from", name=valid_from.isoformat())
-    return found, _lawful(office, pool, valid_from, found.tiers)
-
-
-def list_versions(
-    office: Office, caller: Caller, pool: str, valid_from: date, *, before: int | None, limit: int
-) -> list[LadderVersion]:
-    """Give all that was said of the ladder that is valid from a day, newest first. Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_LADDER)
-    with reading(office.engine, pool) as connection:
-        found = plans.read_versions(connection, pool, valid_from, before=before, limit=limit)
-    if not found and before is None:
-        raise NotFound(what="price ladder from", name=valid_from.isoformat())
-    return found
+    found = LADDERS.read(office, caller, pool, valid_from)
+    return found, _lawful(office, pool, valid_from, found.said or ())
 
 
 def put_ladder(  # noqa: PLR0917 - a ladder, and what it replaces
@@ -86,46 +98,19 @@ def put_ladder(  # noqa: PLR0917 - a ladder, and what it replaces
     Refuses: NotFound, NotPermitted, LadderUnlawful, AlreadyThere, VersionStale."""
     access.permit_into(caller, pool, Right.CHANGE_LADDER)
     ladder = _lawful(office, pool, valid_from, tiers)
-    return _add(office, caller, pool, valid_from, tiers, version), ladder
+    return LADDERS.put(office, caller, pool, valid_from, tiers, plans.content_of(tiers), version), ladder
 
 
-def withdraw_ladder(office: Office, caller: Caller, pool: str, valid_from: date, version: int) -> None:
-    """Let the ladder that is valid from a day count no more; its versions stay.
-
-    Refuses: NotFound, NotPermitted, VersionStale."""
-    access.permit_into(caller, pool, Right.CHANGE_LADDER)
-    _add(office, caller, pool, valid_from, None, version)
-
-
-def _add(  # noqa: PLR0917 - a version says all of this
-    office: Office, caller: Caller, pool: str, valid_from: date, tiers: tuple[Tier, ...] | None, version: int | None
-) -> LadderVersion:
-    with writing(office.engine, pool) as connection:
-        if journal.lock_head(connection, pool) is None:
-            raise NotFound(what="pool", name=pool)
-        there = plans.read_ladder(connection, pool, valid_from)
-        standing = there.version if there and there.tiers else None
-        agree("price ladder from", valid_from.isoformat(), standing, version)
-        made = LadderVersion(
-            valid_from=valid_from,
-            version=there.version + 1 if there else 1,
-            tiers=tiers,
-            written_at=office.instant(),
-            written_by=access.signature(caller),
-        )
-        plans.write_ladder(connection, pool, made)
-    return made
-
-
-def propose_ladders(
-    office: Office, caller: Caller, pool: str, content: bytes, valid_from: date | None
-) -> tuple[Ladder, ...]:
+def propose_ladders(office: Office, caller: Caller, pool: str, asked: LadderRequest) -> LaddersRead:
     """Read ladders from a file, by the day that they are valid from; nothing is kept.
 
     Refuses: NotFound, NotPermitted, LadderUnlawful, ColumnMissing, FileUnreadable, FileTooLarge."""
     access.permit_into(caller, pool, Right.CHANGE_LADDER)
-    read = read_ladder_file(content, valid_from)
-    return tuple(_lawful(office, pool, day, tiers) for day, tiers in read.items())
+    with ONE_AT_A_TIME:
+        table = read_table(asked.content, sheet=asked.sheet)
+        found = read_ladders(table, asked.valid_from, asked.columns)
+    ladders = tuple(_lawful(office, pool, day, tiers) for day, tiers in found.tiers.items())
+    return LaddersRead(table=table, found=found, ladders=ladders)
 
 
 def order_price(office: Office, caller: Caller, pool: str, quantity: int, on: date | None) -> OrderPrice:

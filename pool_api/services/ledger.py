@@ -12,9 +12,10 @@ from pool_api.domain.entries import Acknowledgement, Body, Close, Entry, Reopeni
 from pool_api.domain.errors import NotFound
 from pool_api.domain.hashing import entry_hash
 from pool_api.domain.pool import Pool
-from pool_api.domain.sheets import costs_json
+from pool_api.domain.sheets import costs_json, sheet_json
 from pool_api.domain.values import Month
-from pool_api.services.costs import COSTS, CostedPool, costed_anew, preview_digest
+from pool_api.services.costs import CostedPool, costed_anew, preview_digest
+from pool_api.services.frozen import COSTS, SAVING
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.engine import reading
@@ -168,6 +169,8 @@ def _closes_broken(found: CostedPool) -> Iterator[Finding]:
             yield Finding(number=close.number, problem="the digest does not fit the sheet and settlement of the close")
         elif digest(costs_json(month.sheet)) != close.body.sheet.get(COSTS):
             yield Finding(number=close.number, problem="the month's entries do not give the costs that the close froze")
+        elif sheet_json(month.sheet).get(SAVING) != close.body.sheet.get(SAVING):
+            yield Finding(number=close.number, problem="what was drawn does not give the saving that the close froze")
 
 
 def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) -> Finding | None:

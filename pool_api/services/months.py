@@ -25,11 +25,12 @@ from pool_api.domain.pool import Member
 from pool_api.domain.sheets import MemberSheet, costs_json, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
-from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.costs import CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.frozen import COSTS
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
 from pool_api.services.reconciling import undecided
-from pool_api.services.replacement import Replacement, replacement
+from pool_api.services.replacement import Replacement, replacement_on
 from pool_api.store import journal
 from pool_api.store.answers import Slot
 from pool_api.store.engine import reading
@@ -107,15 +108,13 @@ def valued(office: Office, caller: Caller, pool: str, as_of: date | None) -> Val
             effective = journal.read_entries(connection, pool, EntryFilter(to_day=as_of))
             book = replayed(found.directory.pool, effective)
     latest, currency = found.latest(), found.directory.pool.currency
-    with reading(office.engine, pool) as connection:
-        replaced = replacement(connection, pool, currency, as_of or office.pool_today(pool))
     return Valued(
         book=book,
         month=latest.month,
         currency=currency,
         members=tuple(sorted(found.directory.members.values(), key=lambda member: member.code)),
         sheets={each.member: each for each in latest.sheet.members},
-        replacement=replaced,
+        replacement=replacement_on(office, pool, as_of),
     )
 
 

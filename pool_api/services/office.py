@@ -5,7 +5,7 @@ Knows no rule and decides nothing; made once by whoever composes the program.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from threading import Lock
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -66,6 +66,11 @@ class Office:
     def pool_today(self, pool: str) -> date:
         """Give the present day in a pool's time zone. Refuses: NotFound."""
         return self.today(self._fixed_terms(pool)[1])
+
+    def day_end(self, pool: str, day: date) -> str:
+        """Give the instant at which a day is over in a pool's time zone, as instant() gives it. Refuses: NotFound."""
+        zone = ZoneInfo(self._fixed_terms(pool)[1])
+        return instant_text(datetime.combine(day + timedelta(days=1), time(), zone))
 
     def _fixed_terms(self, pool: str) -> tuple[Currency, str]:
         """Give the two terms that never change once a pool is made."""

@@ -1,5 +1,7 @@
-"""Order plans: made from stated needs, the ladders and the book, kept as what they rest on, and read by everyone."""
+"""Order plans: made from stated or forecast needs, the ladders and the book, kept as what they rest on, and read by
+everyone."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -8,8 +10,10 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.entries import digest
 from pool_api.domain.errors import NoLadder, NotFound, PlanUnfit, UnknownMember
 from pool_api.domain.ladder import valid_on
+from pool_api.domain.needs import Notice
 from pool_api.domain.planning import MOST_MONTHS, Opening, Outlook, Setting, outlook
 from pool_api.domain.values import Month
+from pool_api.services.forecasts import NOT_MEASURED, basis
 from pool_api.services.office import Office
 from pool_api.store import answers, directory, journal, plans
 from pool_api.store.answers import Answer, Slot
@@ -22,10 +26,12 @@ OPERATION = "order-plans"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanRequest:
     """What a plan is asked for with: as a Setting, but the first month may be the present one (None), and the opening
-    what the book has (None)."""
+    what the book has (None); needs None asks for those that are forecast, or stated by hand, for `months` months
+    (None: 12)."""
 
     first_month: Month | None
-    needs: tuple[tuple[str, tuple[int, ...]], ...]
+    needs: tuple[tuple[str, tuple[int, ...]], ...] | None
+    months: int | None
     opening: int | None
     order_cost: int
     holding_cost: str
@@ -36,8 +42,10 @@ class PlanRequest:
 
     @property
     def fingerprint(self) -> str:
-        """Equal exactly for requests that ask for the same."""
-        return digest([repr(getattr(self, name)) for name in PlanRequest.__slots__ if name != "key"])
+        """Equal exactly for requests that ask for the same; months say nothing beside needs, and aren't counted then,
+        as in requests of before there were forecasts."""
+        left_out = {"key"} if self.needs is None else {"key", "months"}
+        return digest([repr(getattr(self, name)) for name in PlanRequest.__slots__ if name not in left_out])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +70,9 @@ def make_plan(office: Office, caller: Caller, pool: str, asked: PlanRequest) -> 
     with reading(office.engine, pool) as connection:
         if earlier := _earlier(connection, pool, slot, asked):
             return earlier
-        setting = _setting(office, connection, pool, asked)
+    forecast = _forecast(office, pool, asked)
+    with reading(office.engine, pool) as connection:
+        setting = _setting(office, connection, pool, asked, forecast)
     found = _found(setting)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)
@@ -86,7 +96,49 @@ def _earlier(connection: Connection, pool: str, slot: Slot, asked: PlanRequest) 
     return MadePlan(kept=kept, found=_found(kept.setting), replayed=True) if kept else None
 
 
-def _setting(office: Office, connection: Connection, pool: str, asked: PlanRequest) -> Setting:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Needs:
+    """The needs of members by month, from the present one on where they are forecast: up to the entry `at`."""
+
+    of: Mapping[str, tuple[int, ...]]
+    at: int | None = None
+
+
+def _forecast(office: Office, pool: str, asked: PlanRequest) -> _Needs | None:
+    """Give what members will need, where the request leaves it to the forecast."""
+    if asked.needs is not None:
+        return None
+    there = basis(office, pool)
+    present = Month.of(there.today)
+    if asked.first_month not in {None, present}:
+        raise PlanUnfit(reason=f"needs are forecast from {present} on; state those of a plan that begins later")
+    found = there.coming(NOT_MEASURED, asked.months or _USUAL_MONTHS, _NO_NOTICE)
+    needs = {each.member: tuple(month.need for month in each.months) for each in found.members}
+    return _Needs(of=needs, at=there.book.number)
+
+
+_USUAL_MONTHS = 12
+
+_NO_NOTICE = Notice(level=500, days=0)
+"""Plans warn of nothing."""
+
+
+def _stated(asked: PlanRequest, members: Collection[str]) -> _Needs:
+    """Give the needs that the request states. Refuses: UnknownMember, PlanUnfit."""
+    stated = asked.needs or ()
+    for member, _ in stated:
+        if member not in members:
+            raise UnknownMember(member=member)
+    needs = dict(stated)
+    if len(needs) < len(stated):
+        raise PlanUnfit(reason="the needs of a member are stated twice")
+    for member, credits in stated:
+        if asked.months not in {None, len(credits)}:
+            raise PlanUnfit(reason=f"the needs of {member} are {len(credits)}, for {asked.months} months")
+    return _Needs(of=needs)
+
+
+def _setting(office: Office, connection: Connection, pool: str, asked: PlanRequest, forecast: _Needs | None) -> Setting:
     """Give what a plan rests on, with what the request leaves to the book, the day and the ladders."""
     found = directory.read_directory(connection, pool)
     if found is None:
@@ -95,14 +147,9 @@ def _setting(office: Office, connection: Connection, pool: str, asked: PlanReque
     first = asked.first_month or Month.of(today)
     if first < Month.of(today):
         raise PlanUnfit(reason=f"{first} is over; plans begin with the present month or a later one")
-    needs = dict(asked.needs)
-    for member in needs:
-        if member not in found.members:
-            raise UnknownMember(member=member)
-    if len(needs) < len(asked.needs):
-        raise PlanUnfit(reason="the needs of a member are stated twice")
+    needs = forecast or _stated(asked, found.members)
     ladders, days = plans.read_lawful(connection, pool, found.pool.currency), [max(first.first, today)]
-    while len(days) < min(len(next(iter(needs.values()), ())), MOST_MONTHS):
+    while len(days) < min(len(next(iter(needs.of.values()), ())), MOST_MONTHS):
         days.append(Month.of(days[-1]).next().first)
     counting = [(day, valid_on(ladders, day)) for day in days]
     for day, ladder in counting:
@@ -110,7 +157,8 @@ def _setting(office: Office, connection: Connection, pool: str, asked: PlanReque
             raise NoLadder(day=day.isoformat())
     return Setting(
         first_month=first,
-        needs=tuple(sorted(needs.items())),
+        needs=tuple(sorted(needs.of.items())),
+        forecast_at=needs.at,
         opening=_opening(connection, pool) if asked.opening is None else Opening(quantity=asked.opening),
         ladders=tuple(ladder for _, ladder in counting if ladder),
         **{name: getattr(asked, name) for name in _AS_ASKED},

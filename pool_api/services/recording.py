@@ -12,6 +12,7 @@ from pool_api.domain.values import Currency
 from pool_api.services.office import Office
 from pool_api.store import answers
 from pool_api.store.answers import Slot
+from pool_api.store.arrangements import Accord
 from pool_api.store.engine import reading
 from pool_api.store.writer import Recorded, Request
 
@@ -49,12 +50,19 @@ async def record(
     operation: str,
     key: str,
     fingerprint: str,
+    accord: Accord | None = None,
 ) -> Recorded:
     """Have commands recorded, all or nothing, once per caller, operation and key; holds no thread while it waits.
 
-    Takes:   fingerprint — equal exactly for requests that ask for the same.
+    Takes:   fingerprint — equal exactly for requests that ask for the same; accord — what changes with them.
     Refuses: as the writer says."""
     request = Request(
-        pool=pool, caller=caller, operation=operation, key=key, fingerprint=fingerprint, commands=tuple(commands)
+        pool=pool,
+        caller=caller,
+        operation=operation,
+        key=key,
+        fingerprint=fingerprint,
+        commands=tuple(commands),
+        accord=accord,
     )
     return await asyncio.wrap_future(office.writer.record(request))

@@ -8,9 +8,10 @@ from functools import lru_cache
 from pool_api.domain.entries import Purchase
 from pool_api.domain.ladder import Order, valid_on
 from pool_api.domain.planning import best_plan
-from pool_api.domain.values import STOCK, Currency, Month
+from pool_api.domain.values import STOCK, Month
+from pool_api.services.office import Office
 from pool_api.store import facts, journal, plans
-from pool_api.store.engine import Connection
+from pool_api.store.engine import Connection, reading
 
 
 class Basis(StrEnum):
@@ -35,21 +36,28 @@ _planned = lru_cache(maxsize=64)(best_plan)
 """A setting's plan never changes, and many ask for its next order."""
 
 
-def replacement(connection: Connection, pool: str, currency: Currency, day: date) -> Replacement | None:
+def replacement_on(office: Office, pool: str, day: date | None = None) -> Replacement | None:
+    """Give what the next order would be on a day, today unless stated. Refuses: NotFound."""
+    with reading(office.engine, pool) as connection:
+        return replacement(office, connection, pool, day or office.pool_today(pool))
+
+
+def replacement(office: Office, connection: Connection, pool: str, day: date) -> Replacement | None:
     """Give what the next order would be on a day, None without a ladder that counts then.
 
-    Its size is that of the newest plan's next order, if that is for the day's month or a later one; else that of the
-    last purchase into stock by then of which something stands; else the smallest. Source: own rule, decision 52."""
-    ladder = valid_on(plans.read_lawful(connection, pool, currency), day)
+    Its size is that of the next order of the newest plan made by then, if that is for the day's month or a later one;
+    else that of the last purchase into stock by then of which something stands; else the smallest.
+    Source: own rule, decision 52."""
+    ladder = valid_on(plans.read_lawful(connection, pool, office.currency(pool)), day)
     if ladder is None:
         return None
-    basis, size = _size(connection, pool, day) or (Basis.SMALLEST_ORDER, ladder.least)
+    basis, size = _size(connection, pool, day, office.day_end(pool, day)) or (Basis.SMALLEST_ORDER, ladder.least)
     order = ladder.order(max(size, ladder.least))
     return None if order is None else Replacement(basis=basis, ladder=ladder.valid_from, order=order)
 
 
-def _size(connection: Connection, pool: str, day: date) -> tuple[Basis, int] | None:
-    for kept in plans.read_plans(connection, pool, before=None, limit=1):
+def _size(connection: Connection, pool: str, day: date, end: str) -> tuple[Basis, int] | None:
+    for kept in plans.read_plans(connection, pool, before=None, limit=1, made_before=end):
         following = _planned(kept.setting).next_order
         if following and following.order and following.month >= Month.of(day):
             return Basis.PLANNED, following.order.quantity

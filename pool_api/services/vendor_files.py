@@ -1,11 +1,9 @@
 """The vendor's files: how their columns are to be read, importing them without doubling, and what is on file."""
 
 import hashlib
-import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
@@ -16,8 +14,9 @@ from pool_api.intake.columns import read
 from pool_api.intake.profile import Profile
 from pool_api.intake.proposal import Known, Proposal, propose
 from pool_api.intake.table import Table, read_table
+from pool_api.services.files import ONE_AT_A_TIME
 from pool_api.services.office import Office
-from pool_api.services.versions import agree
+from pool_api.services.profiles import NamedProfiles
 from pool_api.store import answers, journal, revisions, vendor
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.engine import Connection, reading, writing
@@ -26,8 +25,9 @@ from pool_api.store.vendor import Import
 
 OPERATION = "vendor-records"
 
-_ONE_AT_A_TIME = threading.Lock()
-"""A file at the limits takes hundreds of MiB while it is read, and several at once would be read no sooner."""
+PROFILES = NamedProfiles(
+    store=OF_RECORDS, what="column profile", reads=Right.READ_RECORDS, changes=Right.IMPORT_RECORDS
+)
 
 MOST_TOLD = 200
 """Of how many rows on file an import's answer says itself what has become of them; all can be read in pages."""
@@ -82,37 +82,6 @@ class ProposalRequest:
 # --- column profiles -------------------------------------------------------------------------------------------------
 
 
-def list_profiles(office: Office, caller: Caller, pool: str, *, after: str, limit: int) -> list[Mapping[str, Any]]:
-    """Give column profiles whose name comes after a text, by name, in the form of Profile.as_json."""
-    access.permit_into(caller, pool, Right.READ_RECORDS)
-    with reading(office.engine, pool) as connection:
-        return [*OF_RECORDS.after(connection, pool, after, limit)]
-
-
-def read_profile(office: Office, caller: Caller, pool: str, name: str) -> tuple[Mapping[str, Any], int]:
-    """Give one column profile and its version. Refuses: NotFound, NotPermitted."""
-    access.permit_into(caller, pool, Right.READ_RECORDS)
-    with reading(office.engine, pool) as connection:
-        found = OF_RECORDS.read(connection, pool, name)
-    if found is None:
-        raise NotFound(what="column profile", name=name)
-    return found
-
-
-def put_profile(office: Office, caller: Caller, pool: str, wanted: Profile, version: int | None) -> int:
-    """Make a column profile (version None) or replace one, and give its new version.
-
-    Refuses: NotFound, NotPermitted, AlreadyThere, VersionStale."""
-    access.permit_into(caller, pool, Right.IMPORT_RECORDS)
-    with writing(office.engine, pool) as connection:
-        if journal.lock_head(connection, pool) is None:
-            raise NotFound(what="pool", name=pool)
-        there = OF_RECORDS.read(connection, pool, wanted.name)
-        agree("column profile", wanted.name, None if there is None else there[1], version)
-        OF_RECORDS.write(connection, pool, wanted.name, wanted.as_json(), exists=there is not None)
-    return (version or 0) + 1
-
-
 def propose_profile(office: Office, caller: Caller, pool: str, asked: ProposalRequest) -> tuple[Table, Proposal]:
     """Read a file and guess its column profile, knowing the accounts of the pool's members; nothing is kept.
 
@@ -121,7 +90,7 @@ def propose_profile(office: Office, caller: Caller, pool: str, asked: ProposalRe
     directory = office.directory(pool)
     accounts = {each.handle for member in directory.members.values() for each in member.handles}
     known = Known(accounts=accounts, record=asked.record, zone=directory.pool.time_zone)
-    with _ONE_AT_A_TIME:
+    with ONE_AT_A_TIME:
         table = read_table(asked.content, sheet=asked.sheet)
         return table, propose(table, asked.name, known)
 
@@ -136,10 +105,10 @@ def import_file(office: Office, caller: Caller, pool: str, asked: ImportRequest)
              ColumnMissing."""
     access.permit_into(caller, pool, Right.IMPORT_RECORDS)
     account = _account(office, pool, asked)
-    stored, _ = read_profile(office, caller, pool, asked.profile)
+    stored, _ = PROFILES.read(office, caller, pool, asked.profile)
     profile = Profile.from_json(stored)
     slot = Slot(caller.key_id, OPERATION, asked.key)
-    with _ONE_AT_A_TIME:
+    with ONE_AT_A_TIME:
         found = read(read_table(asked.content, sheet=asked.sheet, encoding=profile.encoding), profile, account)
     with writing(office.engine, pool) as connection:
         journal.lock_head(connection, pool)

@@ -1,7 +1,8 @@
 """Who is who: pools with their terms, members with their vendor accounts, API keys, and the service's own secret.
 
-What stands here may change, unlike the journal; every change of a pool's terms, members or keys raises the pool's
-directory version, which the writer compares under its lock, so that a change counts from the next recording on.
+What stands here may change, unlike the journal; every change of a pool's terms, members, keys or price ladders raises
+the pool's directory version, which the writer compares under its lock, so that a change counts from the next recording
+on.
 """
 
 import json
@@ -140,7 +141,7 @@ def write_member(connection: Connection, pool_id: str, written: Member, *, exist
 
 
 def raise_version(connection: Connection, pool_id: str) -> None:
-    """Make every recording from now on look at the directory again."""
+    """Make every recording and costing from now on look at the directory, and the ladders, again."""
     connection.execute(
         update(head).where(head.c.pool_id == pool_id).values(directory_version=head.c.directory_version + 1)
     )

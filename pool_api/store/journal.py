@@ -146,6 +146,13 @@ def filed(body: Body, target: Body | None) -> Filed:
     )
 
 
+def read_opening(connection: Connection, pool: str) -> int | None:
+    """Give the number of the opening that stands, None when there is none or it is reversed."""
+    found = [entry.number for entry in read_entries(connection, pool, EntryFilter(kinds=("opening",)))]
+    reversed_ = read_undone(connection, pool, found)
+    return next((number for number in found if number not in reversed_), None)
+
+
 def moved_since(connection: Connection, pool: str, month: Month, number: int) -> bool:
     """Say whether an entry after a number is effective in a month or before it."""
     query = select(entry.c.number).where(

@@ -39,6 +39,7 @@ from pool_api.domain.journal import OF_STOCK, Desk
 from pool_api.domain.values import instant_text
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
+from pool_api.store.arrangements import Accord
 from pool_api.store.directory import Directory
 from pool_api.store.engine import writing
 from pool_api.store.errors import StoreConflict
@@ -55,7 +56,8 @@ THREADS = 4
 class Request:
     """What a caller asks to have recorded, all or nothing, once per (caller, operation, key).
 
-    fingerprint tells whether a later request with the same key asks for the same."""
+    fingerprint tells whether a later request with the same key asks for the same. accord is what changes besides the
+    journal, in the same transaction."""
 
     pool: str
     caller: Caller
@@ -63,6 +65,7 @@ class Request:
     key: str
     fingerprint: str
     commands: tuple[Command, ...]
+    accord: Accord | None = None
 
     @property
     def slot(self) -> Slot:
@@ -223,7 +226,7 @@ def _gather(
         answers=kept,
         replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
         ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, instant_text(now)),
-        opening=_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
+        opening=journal.read_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
         connection=connection,
     )
 
@@ -243,12 +246,8 @@ class _Session:
 
     def answer(self, request: Request) -> Recorded | DomainError:
         """Give what a request is to be told; nothing of a refused one stays."""
-        if request.caller.key_id in self._facts.ended_keys:
-            return KeyEnded(key_id=request.caller.key_id)
-        slot = request.slot
-        if earlier := self._earlier(slot):
-            fingerprint, result = earlier
-            return result if fingerprint == request.fingerprint else KeyReused(key=request.key)
+        if (told := self._told(request)) is not None:
+            return told
         entries: list[Entry] = []
         before, count = (self.book.copy() if len(request.commands) > 1 else None), len(self._appended)
         try:
@@ -259,11 +258,28 @@ class _Session:
                 refusal.command = len(entries) + 1
                 self._step_back(before, count)
             if not isinstance(refusal, NotPermitted):
-                self._answers[slot] = (request.fingerprint, refusal)
+                self._answers[request.slot] = (request.fingerprint, refusal)
             return refusal
+        if request.accord:
+            request.accord.keep(self._facts.connection, self._facts.pool, self._recorded_at, entries)
         result = Recorded(tuple(entries), replayed=len(self._appended) == count)
-        self._answers[slot] = (request.fingerprint, result)
+        self._answers[request.slot] = (request.fingerprint, result)
         return result
+
+    def _told(self, request: Request) -> Recorded | DomainError | None:
+        """Give what is said without deciding: that its key has ended, what it was answered, what its accord refuses."""
+        if request.caller.key_id in self._facts.ended_keys:
+            return KeyEnded(key_id=request.caller.key_id)
+        if earlier := self._earlier(request.slot):
+            fingerprint, result = earlier
+            return result if fingerprint == request.fingerprint else KeyReused(key=request.key)
+        try:
+            if request.accord:
+                request.accord.check(self._facts.connection, self._facts.pool, self._recorded_at)
+        except DomainError as refusal:
+            self._answers[request.slot] = (request.fingerprint, refusal)
+            return refusal
+        return None
 
     def _step_back(self, before: Book, count: int) -> None:
         self.book = before
@@ -367,13 +383,6 @@ def _same(used: Entry, command: Command) -> Entry:
     if said != (body, command.effective_on, command.note):
         raise ReferenceTaken(reference=command.reference or "", entry=used.number)
     return used
-
-
-def _opening(connection: Connection, pool: str) -> int | None:
-    """Give the number of the opening that stands, None when there is none or it is reversed."""
-    found = [entry.number for entry in journal.read_entries(connection, pool, EntryFilter(kinds=("opening",)))]
-    reversed_ = journal.read_undone(connection, pool, found)
-    return next((number for number in found if number not in reversed_), None)
 
 
 def _closes(entry: Entry, month: str) -> bool:

@@ -9,16 +9,12 @@ from pool_client.client import Book, Client
 from pool_client.models.bookkeeping import AccountCodes, BankAccount
 from pool_client.models.directory import (
     Handle,
-    LoanPrice,
     LoansAtClose,
     Member,
-    PaymentPlan,
     Policy,
     PolicyFrom,
     Pool,
     Role,
-    StockCosting,
-    StockFunding,
 )
 from pool_client.models.entries import (
     Acknowledgement,
@@ -46,6 +42,7 @@ from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
 
 from tests.clients.samples_catalogue import BUYING_AND_CATALOGUE
+from tests.clients.samples_explaining import EXPLAINING
 
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
@@ -230,24 +227,7 @@ OF_POOL: dict[str, list[Told]] = {
     "report": [((), {"month": "2026-11"})],
     "report_pdf": [((), {"month": "2026-11"})],
     "settlement_payments": [((), {"unpaid": True, "member": "ALDER", "month": "2026-11", "limit": 5})],
-    "figures": [((), {"month": "2026-11", "under": "members.BIRCH", "limit": 5})],
-    "explanation": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "depth": 2, "limit": 5})],
-    "operands": [((), {"month": "2026-11", "figure": "members.BIRCH.due.draws", "limit": 5})],
-    "comparison": [
-        (
-            (),
-            {
-                "month": "2026-11",
-                "stock_costing": StockCosting.FIFO,
-                "loan_price": LoanPrice.LENDER,
-                "loans_at_close": LoansAtClose.CARRY,
-                "stock_funding": StockFunding.SHARES,
-                "payment_plan": PaymentPlan.HUB,
-                "smallest_payment": Decimal("5.00"),
-                "no_payments_between": (("ALDER", "BIRCH"), ("ALDER", "CEDAR")),
-            },
-        )
-    ],
+    **EXPLAINING,
     "bank_account": [((), {"member": "ALDER"})],
     "put_bank_account": [((BANK_ACCOUNT,), {"tag": '"3"'})],
     "erase_bank_account": [((), {"member": "ALDER", "tag": '"3"'})],

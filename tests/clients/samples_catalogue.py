@@ -7,6 +7,7 @@ from typing import Any
 from pool_client.models.catalogue import By, CatalogueProfile, Covered, Item
 
 from tests.clients.samples_buying import BUYING
+from tests.clients.samples_rounds import ROUNDS
 
 DAY = date(2026, 11, 3)
 
@@ -44,7 +45,7 @@ CATALOGUE: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     "catalogue_versions": [((), {"valid_from": DAY, "limit": 5})],
     "catalogue_version": [((), {"valid_from": DAY, "version": 2})],
     "catalogue_changes": [((), {"valid_from": DAY, "since": DAY})],
-    "propose_catalogue": [((b"a;b\n",), {"profile": "norvane", "on": DAY})],
+    "propose_catalogue": [((b"a;b\n",), {"profile": "norvane", "on": DAY, "sheet": "Items"})],
     "catalogue_items": [
         ((), {"on": DAY, "text": "calibration", "vehicle_class": "van", "family": "K2", "limit": 5}),
     ],
@@ -61,4 +62,4 @@ CATALOGUE: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     ],
 }
 
-BUYING_AND_CATALOGUE = {**BUYING, **CATALOGUE}
+BUYING_AND_CATALOGUE = {**BUYING, **ROUNDS, **CATALOGUE}

@@ -7,12 +7,14 @@ from typing import Any
 import click
 import httpx
 import pytest
+from pool_client.command import run
 from pool_client.commands.files import read_needs
 from pool_client.models.buying import Needs
 
 from tests.clients.document import answered
 from tests.clients.scripted import problem
 from tests.clients.shop import SET, Shop
+from tests.served import POOL, Served
 
 
 def sent(shop: Shop) -> Any:
@@ -46,6 +48,32 @@ class TestLadders:
         assert [] == shop.requests
 
 
+class TestLadderFiles:
+    """Against the real service."""
+
+    def test_one_whose_reading_is_doubted_is_entered_only_expressly(
+        self, service: Served, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        file = tmp_path / "prices.csv"
+        file.write_text("Alpha,Beta\n1-49,9.80\n50+,9.10\n")
+        environ = {
+            "CREDIT_POOL_ADDRESS": service.address,
+            "CREDIT_POOL_POOL": POOL,
+            "CREDIT_POOL_KEY": service.keys["keeper"],
+        }
+        line = ("import-ladder", str(file), "--from", "2026-10-01")
+
+        assert 1 == run(line, environ, service.http)
+        told = capsys.readouterr()
+        assert "Doubt: Alpha is taken for from_credits by its values alone." in told.out
+        assert "Nothing is entered." in told.err
+        assert [] == list(service.book().ladders())
+        assert 0 == run((*line, "--despite-doubts"), environ, service.http)
+        assert 0 == run((*line, "--credits-column", "Alpha", "--price-column", "Beta"), environ, service.http)
+        (found,) = service.book().ladders()
+        assert ([1, 50], 2) == ([each.from_credits for each in found.tiers], found.version)
+
+
 class TestPlanning:
     def test_needs_are_given_one_by_one(self, shop: Shop) -> None:
         shop.serve = answered
@@ -73,8 +101,16 @@ class TestPlanning:
         assert [] == shop.requests
 
     def test_either_one_by_one_or_a_file(self, shop: Shop) -> None:
-        assert 2 == shop.run("plan-orders", **SET)
+        assert 2 == shop.run("plan-orders", "--need", "ALDER=1", "--needs", __file__, **SET)
         assert "give either --need for each member, or a file with --needs" in shop.err
+
+    def test_without_any_they_are_forecast(self, shop: Shop) -> None:
+        shop.serve = answered
+
+        assert 0 == shop.run("plan-orders", "--months", "6", **SET)
+        assert (6, True) == (sent(shop)["months"], "needs" not in sent(shop))
+        assert 2 == shop.run("plan-orders", "--months", "6", "--need", "ALDER=1", **SET)
+        assert "--months is for forecast needs" in shop.err
 
 
 class TestNeedsInFiles:

@@ -30,7 +30,7 @@ FILES = {
     "ladder.csv": "from_credits,unit_price\n1,9.80\n",
 }
 _OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
-_OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder"}
+_OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder", "withdraw-need"}
 SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 
@@ -94,6 +94,8 @@ def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
     also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key"}
     also |= {"confirm", "take-back", "hand-over", "answer", "sign-off", "plan-orders"}
+    also |= {"open-round", "extend-round", "close-round", "call-off-round"}
+    also |= {"ask", "lend-to", "withdraw-request"}
     repeatable = {name for name, command in COMMANDS.items() if any("--repeat" in each.opts for each in command.params)}
 
     assert recording | also == repeatable

@@ -62,12 +62,12 @@ def test_a_sheet_says_whether_it_can_still_change_and_where_its_price_comes_from
 def test_a_sheet_tells_its_warnings_and_loans_where_there_are_some() -> None:
     warning = SheetWarning(rule="below_zero", on=date(2026, 11, 3), holder="BIRCH", size=24)
     lists = ("loans_settled", "loans_agreed", "loans_carried", "loans_returned", "carried_settled", "open_loans")
-    bare = replace(SHEET, **dict.fromkeys(lists, ()), warnings=())
+    bare = replace(SHEET, **dict.fromkeys(lists, ()), warnings=(), saving=None)
 
     assert "Warning: BIRCH below zero by 24 on 2026-11-03." in lines(show.sheet(replace(SHEET, warnings=(warning,))))
     assert [
         *("Loans settled", "Loans carried on", "Returned of earlier loans"),
-        *("Settled of earlier loans", "Open loans"),
+        *("Settled of earlier loans", "Open loans", "Saving shared by one unit price"),
     ] == [table.title for table in show.sheet(SHEET)[1:]]
     assert 1 == len(show.sheet(bare))
 

@@ -88,6 +88,8 @@ def test_a_file_shows_what_is_set_aside_and_what_it_doubts() -> None:
     found = CatalogueRead(
         columns={"code": "Article", "credits": "Credits"},
         doubts=("No column names the items",),
+        sheet="Prices",
+        other_sheets=("Terms", "Contacts"),
         header=("Article", "Credits"),
         rows=(),
         items=ITEMS,
@@ -98,6 +100,7 @@ def test_a_file_shows_what_is_set_aside_and_what_it_doubts() -> None:
 
     shown = show_catalogue.read(found)
     assert said("Doubt: No column names the items", shown)
+    assert said("The sheet Prices is read; others are Terms, Contacts.", shown)
     assert said("1 rows set aside", shown)
     assert said('4  Credits  "some" is not a number', shown)
     assert said("Nothing has changed", shown)

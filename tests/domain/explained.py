@@ -13,7 +13,7 @@ from pool_api.domain.pool import Member
 from pool_api.domain.sheets import Sheet
 from pool_api.domain.values import Currency
 from pool_api.services.costs import plan_json
-from tests.domain.journals import CODES, MONTHS, Journal, Rules, shops
+from tests.domain.journals import CODES, LADDER, MONTHS, Journal, Rules, shops
 
 
 def recomputed(explanation: Explanation) -> Value:
@@ -83,7 +83,7 @@ def explained_months(
     chain = month_chain(
         gathered(journal.entries),
         months=MONTHS,
-        terms_of=lambda month: Terms(policy=rules[month], members=shown, currency=Currency("EUR")),
+        terms_of=lambda month: Terms(policy=rules[month], members=shown, currency=Currency("EUR"), ladder=LADDER),
         settle=settled,
     )
     for link, _ in chain:

@@ -31,7 +31,8 @@ from pool_api.domain.entries import (
     WriteOffReason,
     quantity_of,
 )
-from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy, StockCosting
+from pool_api.domain.ladder import Ladder, Tier
+from pool_api.domain.pool import LoanPrice, LoansAtClose, Member, Policy, SavingRule, StockCosting
 from pool_api.domain.sheets import Position, Sheet
 from pool_api.domain.stock import StockMonth, replay
 from pool_api.domain.values import STOCK, Currency, Month
@@ -121,9 +122,18 @@ policies = st.builds(
     stock_costing=st.sampled_from(StockCosting),
     loan_price=st.sampled_from(LoanPrice),
     loans_at_close=st.sampled_from(LoansAtClose),
+    saving_rule=st.sampled_from(SavingRule),
 )
 all_rules = st.builds(under, policies) | st.builds(under, policies, policies, policies)
 """One policy for all months, or another in each."""
+
+
+LADDER = Ladder(
+    valid_from=date(2026, 1, 1),
+    currency=Currency("EUR"),
+    tiers=(Tier(1, "9.50"), Tier(5, "8.333333"), Tier(12, "7.05")),
+)
+"""By which policies share a saving: what a month draws of it reaches every tier, what a member draws seldom."""
 
 
 def chained(journal: Journal, rules: Rules) -> Iterator[tuple[Sheet, Position]]:
@@ -140,7 +150,7 @@ def linked(
     return month_chain(
         activities,
         months=MONTHS,
-        terms_of=lambda month: Terms(policy=rules[month], members=members, currency=Currency("EUR")),
+        terms_of=lambda month: Terms(policy=rules[month], members=members, currency=Currency("EUR"), ladder=LADDER),
         settle=lambda sheet: {CODES[0]: sheet.stock.closing.cost},
         kept=kept,
     )

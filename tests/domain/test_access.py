@@ -69,8 +69,16 @@ MATRIX = {
     Right.CHANGE_LADDER: "K",
     Right.READ_PLANS: "KCR",
     Right.PLAN_ORDERS: "K",
+    Right.READ_ROUNDS: "KCR",
+    Right.RUN_ROUNDS: "K",
+    Right.COMMIT: "Kc",
+    Right.READ_REQUESTS: "KcR",
+    Right.ASK_FOR_CREDITS: "Kc",
+    Right.TAKE_UP_REQUESTS: "Kc",
     Right.READ_CATALOGUE: "KCR",
     Right.CHANGE_CATALOGUE: "K",
+    Right.READ_NEEDS: "KcR",
+    Right.STATE_NEEDS: "Kc",
 }
 
 

@@ -1,5 +1,6 @@
 """A chain that is moved on entry by entry says the same as one made from scratch, and makes only what changed anew."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from hypothesis import given
@@ -7,8 +8,9 @@ from hypothesis import strategies as st
 
 from pool_api.domain.activity import Activities, gathered
 from pool_api.domain.chain import NOTHING
-from pool_api.domain.entries import Acknowledgement, Draw, Entry, Opening, Payment, Reversal, Verdict
+from pool_api.domain.entries import Acknowledgement, Draw, Entry, Opening, Payment, Reversal, Use, Verdict, quantity_of
 from pool_api.domain.pool import Policy
+from pool_api.domain.values import Month
 from tests.domain.journals import (
     MONTHS,
     Journal,
@@ -53,6 +55,25 @@ def test_a_chain_moved_on_is_the_chain_from_scratch(
         assert [link.originals for link, _ in whole] == [link.originals for link, _ in moved]
         assert [position for _, position in whole] == [position for _, position in moved]
         kept = {link.sheet.month: link for link, _ in moved}
+
+
+@given(asked=wishes(75), rules=all_rules, cuts=cuts, in_order=st.booleans())
+def test_what_was_used_is_each_use_less_all_that_reversals_took_back(
+    *, asked: list[Wish], rules: Rules, cuts: list[int], in_order: bool
+) -> None:
+    """Whatever else happened, and however often the journal was read on between."""
+    journal = accepted(None, asked, rules, in_order=in_order).entries
+    activities, used = Activities(), Counter[tuple[Month, str]]()
+    for cut in (*sorted(cuts), len(journal)):
+        move_on(activities, journal[:cut])
+    for each in journal:
+        target = journal[each.body.entry - 1] if isinstance(each.body, Reversal) else each
+        if isinstance(target.body, Use):
+            sign = 1 if target is each else -1
+            used[Month.of(target.effective_on), target.body.member] += sign * (quantity_of(each.body) or 0)
+
+    found = activities.used()
+    assert +used == {(month, member): credits for month in found for member, credits in found[month].items() if credits}
 
 
 def remade(journal: Journal, more: Iterable[tuple[object, int, int]]) -> list[bool]:

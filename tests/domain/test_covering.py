@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -81,6 +81,7 @@ def test_a_general_solver_finds_none_cheaper(question: Question) -> None:
 
 
 @given(question=questions(14, 20), most_nodes=st.integers(0, 3))
+@settings(max_examples=30)
 def test_stopped_early_it_gives_a_cover_and_a_bound_that_holds(question: Question, most_nodes: int) -> None:
     found = cheapest_cover(*question, most_nodes=most_nodes)
 

@@ -13,7 +13,7 @@ from pool_api.domain.entries import Json, Opening
 from pool_api.domain.explaining import Figures, Origin, Value
 from pool_api.domain.explaining.of_loans import lent_anew, name_of
 from pool_api.domain.layers import Costed
-from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, StockCosting, StockFunding
+from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, Policy, SavingRule, StockCosting, StockFunding
 from pool_api.domain.sheets import Due, MemberSheet, Sheet
 from tests.domain.explained import explained_months, recomputed, settlement_of
 from tests.domain.journals import Rules, Wish, accepted, openings, under, wishes
@@ -27,6 +27,7 @@ policies = st.builds(
     payment_plan=st.sampled_from(PaymentPlan),
     smallest_payment=st.sampled_from((0, 1, 500, 3_000)),
     no_payments_between=st.sampled_from(((), (("ALDER", "BIRCH"), ("BIRCH", "CEDAR"), ("CEDAR", "DOGWOOD")))),
+    saving_rule=st.sampled_from(SavingRule),
 )
 all_settling = st.builds(under, policies) | st.builds(under, policies, policies, policies)
 """As all_rules, and with every way to settle."""

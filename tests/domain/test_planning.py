@@ -9,7 +9,7 @@ from pool_api.domain.errors import NeedNotMet, PlanUnfit
 from pool_api.domain.planning import MOST_MONTHS, Opening, Setting, Unmet, Waiting, best_plan, outlook
 from pool_api.domain.planning.curves import Curve, falling, least_in_window, lower, value_at
 from pool_api.domain.values import Month
-from tests.domain.plans import JANUARY, ladder, orders_of, setting, whole
+from tests.domain.plans import JANUARY, by_solver, ladder, orders_of, setting, whole
 
 TIERS = [(1, 150), (100, 135), (250, 120), (500, 100)]
 NEEDS = [120, 80, 150, 60, 90, 200]
@@ -32,6 +32,25 @@ class TestPublished:
         plan = best_plan(setting(needs, [(1, 0)], order_cost=order_cost, holding=holding))
 
         assert (orders, total) == (orders_of(plan), whole(plan.total))
+
+    def test_a_year_of_uneven_needs(self) -> None:
+        """Numerical example of Silver, Pyke & Peterson, Inventory Management and Production Planning and Scheduling:
+        inputs as on slideshare.net, exercise problems for chapter 5 (54.00 an order, 0.02 of 20.00 a month); the
+        optimum of 501.20 from memory, and HiGHS finds it too."""
+        needs = [10, 62, 12, 130, 154, 129, 88, 52, 124, 160, 238, 41]
+        asked = setting(needs, [(1, 0)], order_cost=5_400, holding=40)
+        plan = best_plan(asked)
+
+        assert ([84, 0, 0, 130, 283, 0, 140, 0, 124, 160, 279, 0], 50_120) == (orders_of(plan), whole(plan.total))
+        assert 50_120 == by_solver(asked)
+
+    def test_a_limit_on_each_order(self) -> None:
+        """Winston, Introduction to Probability Models, ch. 6, example 4, with its solution as matsim-up/teaching-up
+        prints it (productionPlanning/README.md, commit 012d63f6): 3.00 an order, 1.00 a unit, 0.50 to keep one a month,
+        at most 5 units at a time, which here is a limit of 8.00 on cash; the cap on its stock isn't reached."""
+        plan = best_plan(setting([1, 3, 2, 4], [(1, 100)], order_cost=300, holding=50, cash=800))
+
+        assert ([1, 5, 0, 4], 2_000) == (orders_of(plan), whole(plan.total))
 
 
 class TestWorked:

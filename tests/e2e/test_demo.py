@@ -19,8 +19,10 @@ from fractions import Fraction
 import httpx
 import pytest
 from pool_client import Book, Client
+from pool_client.models.catalogue import By
 from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
 
+from seed.demo import main
 from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
 
 LAST_DAYS = {"2026-08": "2026-08-31", "2026-09": "2026-09-30", "2026-10": "2026-10-31"}
@@ -167,6 +169,28 @@ def test_every_purchase_that_stands_cost_the_ladder_s_price_and_the_payment_fee(
     assert [Decimal("0.00")] == [each.difference for each in checks if each.undone]
 
 
+def test_uses_of_the_item_that_is_dearer_since_october_differ_from_the_catalogue(demo: Demo) -> None:
+    since = date.fromisoformat("2026-10-15")
+    uses = [each for each in demo.book.entries(kind="use", from_day=since, limit=200) if not is_mend(each)]
+    logs = [each.number for each in uses if isinstance(each.body, Use) and each.body.item == "LOG"]
+    checks = [each for month in MONTHS for each in demo.book.use_checks(month=month, doubtful=True)]
+
+    assert logs
+    assert [(number, 2, 3) for number in sorted(logs)] == [(each.entry, each.quantity, each.listed) for each in checks]
+    (changed,) = demo.book.catalogue_changes(valid_from=since).dearer
+    assert "LOG" == changed.after.code
+
+
+def test_the_plan_is_for_what_the_last_month_took(demo: Demo) -> None:
+    taken = {each.name: each.credits for each in demo.book.earnings(from_month="2026-10", by=By.MEMBER).rows}
+    (plan,) = demo.book.order_plans()
+
+    assert {member: (credits,) * 3 for member, credits in taken.items()} == {
+        each.member: each.credits for each in demo.book.order_plan(plan_id=plan.plan_id).needs
+    }
+    assert "27 credits, one by one 30" in demo.said
+
+
 def test_the_date_that_is_a_day_off_is_matched(demo: Demo) -> None:
     entry = demo.entry(trouble("date-one-day-off")["book"])
     (match,) = (each for each in demo.book.reconciliation(month="2026-09").matches if entry.number in each.entries)
@@ -243,12 +267,18 @@ def test_what_it_says_to_try_works(demo: Demo) -> None:
     assert "FIR" in answers[2].stdout
 
 
-def test_it_ends_by_itself_when_told_so() -> None:
-    command = [sys.executable, "-m", "seed.demo", "--stop-after"]
-    ended = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=240, check=False)
-    address = re.search(r"http://127\.0\.0\.1:\d+", ended.stdout)
+def test_it_ends_by_itself_when_told_so(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> None:
+    """With another story, as the whole one has been told above."""
+    before = signal.getsignal(signal.SIGTERM)
+    monkeypatch.setattr("seed.demo.run", lambda *_: "the keeper's")
+    try:
+        assert 0 == main(["--stop-after"])
+    finally:
+        signal.signal(signal.SIGTERM, before)
+    told = capfd.readouterr()
+    address = re.search(r"http://127\.0\.0\.1:\d+", told.out)
 
-    assert (0, "") == (ended.returncode, ended.stderr)
+    assert "" == told.err
     assert address is not None
     with pytest.raises(httpx.TransportError):
         httpx.get(f"{address[0]}/healthz")

@@ -27,7 +27,7 @@ from pool_api.store.journal import EntryFilter
 from tests.databases import Database
 from tests.served import POOL, serving, set_up
 
-SEED, ROUNDS, CALLERS = 20261125, 20, 8
+SEED, ROUNDS, CALLERS = 20261125, 12, 8
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "0.01", "reason": "courier"}
 ON_DAY = {"effective_on": "2026-09-02"}
 

@@ -17,6 +17,8 @@ APPEND_ONLY = (
     "price_ladder",
     "order_plan",
     "catalogue",
+    "arrangement_step",
+    "stated_need",
 )
 
 ACROSS_POOLS = {
@@ -28,7 +30,12 @@ ACROSS_POOLS = {
 
 WALLED = tuple(table.name for table in metadata.sorted_tables if table.name not in ACROSS_POOLS)
 
-_SPECIAL = {"decision.verdict": "accepted", "reconciliation_act.kind": "confirmed", "api_key.role": "keeper"}
+_SPECIAL = {
+    "decision.verdict": "accepted",
+    "reconciliation_act.kind": "confirmed",
+    "api_key.role": "keeper",
+    "arrangement_step.matter": "round",
+}
 
 
 def sample(table: Table, pool: str, *, saying: str = "something") -> dict[str, object]:

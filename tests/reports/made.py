@@ -21,7 +21,7 @@ from pool_api.domain.values import Currency, Month
 from pool_api.reports.overview import Overview, OverviewFacts, overview
 from pool_api.reports.statement import MonthFacts, Statement, statement
 from pool_api.services.costs import plan_json
-from tests.domain.journals import CODES, MONTHS, Journal, Rules, shops, under
+from tests.domain.journals import CODES, LADDER, MONTHS, Journal, Rules, shops, under
 
 HASH = "5f" * 32
 USUAL = under(Policy())
@@ -61,7 +61,7 @@ def sheets_of(journal: Journal, currency: Currency, rules: Rules) -> tuple[dict[
     chain = month_chain(
         gathered(journal.entries),
         months=MONTHS,
-        terms_of=lambda month: Terms(policy=rules[month], members=shops(), currency=currency),
+        terms_of=lambda month: Terms(policy=rules[month], members=shops(), currency=currency, ladder=LADDER),
         settle=dues_after,
     )
     return {link.sheet.month: link.sheet for link, _ in chain}, settled

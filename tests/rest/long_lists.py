@@ -1,6 +1,6 @@
 """A pool of which every list has more than two rows, and two other pools."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -11,8 +11,11 @@ from tests.served import POOL, Served, set_up
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 FIRST = "2026-09-01"
 PROFILE = {"day": "Booked", "counterparty": "Other", "quantity": "Credits"}
+NEED = {"quantity": 60, "reason": "a contract"}
 LADDER = {"tiers": [{"from_credits": 1, "unit_price": "9.80"}]}
 ITEMS: list[dict[str, Any]] = [{"code": code, "name": f"Item {code}", "credits": 9} for code in ("A", "B", "C")]
+ROUND = {"deadline": "2026-11-20T12:00:00Z"}
+NEEDED = {"member": "ALDER", "quantity": 24, "needed_by": "2026-11-20T12:00:00Z"}
 CATALOGUE_PROFILE = {"code": "Code", "credits": "Credits"}
 
 THERE = {
@@ -23,6 +26,8 @@ THERE = {
     "{figure}": "stock.closing.cost",
     "{valid_from}": FIRST,
     "{import_id}": "00000005",
+    "{round_id}": "00000001",
+    "{request_id}": "00000001",
 }
 """What parts of an address may be, so that there is something long to list."""
 
@@ -70,13 +75,20 @@ def _hand_over(served: Served) -> None:
 
 
 def _list(served: Served) -> None:
-    """Enter three ladders and catalogues, with three versions of the first, three profiles and three plans."""
+    """Enter ladders, catalogues, needs, with versions of the first; profiles, plans, rounds and requests."""
     for what, said in (("price-ladders", LADDER), ("catalogues", {"items": ITEMS})):
         for day in (FIRST, "2026-10-01", "2026-11-01"):
             assert 201 == served.send("PUT", f"/{what}/{day}", said).status_code
         for _ in range(2):
             tag = served.send("GET", f"/{what}/{FIRST}").headers["etag"]
             assert 200 == served.send("PUT", f"/{what}/{FIRST}", said, If_Match=tag).status_code
+    now, served.clock.at = served.clock.at, datetime(2026, 9, 10, 12, tzinfo=UTC)
+    assert 201 == served.send("PUT", f"/needs/ALDER/{FIRST[:7]}", NEED).status_code
+    for version in (1, 2):
+        assert 200 == served.send("PUT", f"/needs/ALDER/{FIRST[:7]}", NEED, If_Match=f'"{version}"').status_code
+    served.clock.at = now
     for name in ("a", "b", "c"):
         assert 201 == served.send("PUT", f"/catalogue-profiles/{name}", CATALOGUE_PROFILE).status_code
+        assert 201 == served.send("POST", "/order-rounds", ROUND).status_code
+        assert 201 == served.send("POST", "/credit-requests", NEEDED).status_code
         assert 201 == served.send("POST", "/order-plans", {"needs": [{"member": "ALDER", "credits": [9]}]}).status_code

@@ -18,7 +18,10 @@ _DRAW = {"member": "ALDER", "quantity": 1}
 _OTHERS_DRAW = {"member": "BIRCH", "quantity": 1}
 _CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 _MONTH = {"month": "2026-09"}
+_ROUND = {"round_id": "00000001"}
+_REQUEST = {"request_id": "00000001"}
 _LISTED = {"valid_from": "2026-09-01"}
+_NEED = {"member": "ALDER", "month": "2026-12"}
 _TERMS = {
     "name": "Riverside",
     "vendor": "Norvane Tuning Systems",
@@ -93,9 +96,27 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "propose_price_ladders": ("k", {"?valid_from": "2026-09-01"}, "from_credits,unit_price\n1,7.00\n"),
     "read_order_price": ("kcr", {"?quantity": "48"}, None),
     "list_purchase_checks": ("kcr", _MONTH, None),
+    "read_needs": ("kcr", {}, None),
+    "read_need": ("kcr", _NEED, None),
+    "put_need": ("kc", _NEED, {"quantity": 60, "reason": "a contract"}),
+    "withdraw_need": ("kc", {**_NEED, "if-match": '"99"'}, None),
+    "list_need_versions": ("kcr", _NEED, None),
     "make_order_plan": ("k", {}, {"needs": [{"member": "ALDER", "credits": [9]}]}),
     "list_order_plans": ("kcr", {}, None),
     "read_order_plan": ("kcr", {"plan_id": "00000001"}, None),
+    "open_order_round": ("k", {}, {"deadline": "2026-11-20T12:00:00Z"}),
+    "list_order_rounds": ("kcr", {}, None),
+    "read_order_round": ("kcr", _ROUND, None),
+    "read_commitment": ("kcr", {**_ROUND, "member": "ALDER"}, None),
+    "put_commitment": ("kc", {**_ROUND, "member": "ALDER"}, {"quantity": 12}),
+    "extend_order_round": ("k", _ROUND, {"deadline": "2026-11-21T12:00:00Z", "reason": "two are away"}),
+    "call_off_order_round": ("k", {"round_id": "00000002"}, {"reason": "prices fall"}),
+    "close_order_round": ("k", _ROUND, {"seen": 1, "paid_by": "ALDER"}),
+    "ask_for_credits": ("kc", {}, {"member": "ALDER", "quantity": 24, "needed_by": "2026-11-20T12:00:00Z"}),
+    "list_credit_requests": ("kcr", {}, None),
+    "read_credit_request": ("kcr", _REQUEST, None),
+    "take_up_credit_request": ("kc", _REQUEST, {"lender": "ALDER"}),
+    "withdraw_credit_request": ("kc", _REQUEST, {}),
     "list_catalogues": ("kcr", {}, None),
     "read_catalogue": ("kcr", _LISTED, None),
     "put_catalogue": ("k", _LISTED, {"items": [{"code": "CAL-S", "name": "Calibration", "credits": 12}]}),
@@ -110,6 +131,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "put_catalogue_profile": ("k", {"name": "norvane"}, {"code": "Article", "credits": "Credits"}),
     "read_earnings": ("kcr", {"?from_month": "2026-09"}, None),
     "list_use_checks": ("kcr", _MONTH, None),
+    "read_savings": ("kcr", {"?from_month": "2026-09"}, None),
     "quote_job": ("kcr", {}, {"member": "ALDER", "credits": 4}),
     "list_column_profiles": ("kr", {}, None),
     "read_column_profile": ("kr", {"name": "norvane"}, None),

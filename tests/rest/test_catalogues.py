@@ -1,5 +1,6 @@
 """Catalogues over HTTP: entered, changed, withdrawn, searched, compared, and read from files. The lists are made up."""
 
+import csv
 from datetime import date
 from typing import Any
 
@@ -8,6 +9,7 @@ import pytest
 from pool_client.errors import Missing, NotAllowed, Refused, Stale
 from pool_client.models.catalogue import CatalogueProfile, Covered, Item
 
+from tests.intake.made import Rows, ods, xlsx
 from tests.served import Served
 
 SEPTEMBER, NOVEMBER = date(2026, 9, 1), date(2026, 11, 1)
@@ -136,6 +138,22 @@ def test_a_file_is_read_by_a_saved_profile(service: Served) -> None:
         book.propose_catalogue(LIST.encode(), profile="norvane")
     with pytest.raises(Missing):
         book.propose_catalogue(LIST.encode(), profile="other")
+
+
+def test_a_file_may_be_a_spreadsheet(listed: Served) -> None:
+    rows = [[int(cell) if cell.isdigit() else cell for cell in line] for line in csv.reader(LIST.splitlines())]
+    sheets: dict[str, Rows] = {"Terms": [("none",)], "Items": rows}
+
+    text = listed.book().propose_catalogue(LIST.encode())
+    for content in (xlsx(sheets), ods(sheets)):
+        found = listed.book().propose_catalogue(content, sheet="Items")
+
+        assert (text.items, text.columns, text.changes) == (found.items, found.columns, found.changes)
+        assert ("Items", ("Terms",)) == (found.sheet, found.other_sheets)
+    with pytest.raises(Refused, match="Extras"):
+        listed.book().propose_catalogue(content, sheet="Extras")
+    with pytest.raises(Refused, match="no spreadsheet"):
+        listed.book().propose_catalogue(LIST.encode(), sheet="Items")
 
 
 def put(served: Served, items: Any) -> httpx.Response:

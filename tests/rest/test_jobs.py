@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 from pool_client.errors import NotAllowed, Refused
-from pool_client.models.buying import Tier
+from pool_client.models.buying import Needs, Tier
 from pool_client.models.catalogue import By, Covered, Earned, EarnedRow, Item
 from pool_client.models.entries import Purchase, Reversal, Use
 
@@ -240,3 +240,47 @@ def test_without_any_purchase_the_smallest_order_replaces(service: Served) -> No
 
     assert found is not None
     assert ("smallest_order", 20, d("8.00")) == (found.basis, found.quantity, found.unit_price)
+
+
+def test_a_job_says_what_its_credits_cost_to_replace_then_and_now(example: Served) -> None:
+    """ALDER's 96 cost 678.40; on 9 September the last purchase was of 100 at 7.90, today that is sold at 8.00."""
+    book = example.book()
+    assert (None, None) == (book.job(job="J-1").uses[0].replaced, book.job(job="J-1").replaced_now)
+    book.put_ladder(TIERS, valid_from=SEPTEMBER)
+    book.put_ladder((Tier(from_credits=1, unit_price=d("8.00")),), valid_from=TODAY)
+    book.record(Use(member="ALDER", quantity=4, item="CAL-S", job="J-1"), effective_on=TODAY)
+    book.record(Reversal(entry=11, quantity=24), effective_on=TODAY)
+
+    found = book.job(job="J-1")
+
+    assert [(72, d("508.80"), d("568.80")), (4, d("28.27"), d("32.00"))] == [
+        (each.left, each.cost, each.replaced) for each in found.uses
+    ]
+    assert (76, d("608.00")) == (found.credits, found.replaced_now)
+    assert found.replacement is not None
+    assert (TODAY, 100, d("8.00")) == (
+        found.replacement.ladder, found.replacement.quantity, found.replacement.unit_price,
+    )  # fmt: skip
+
+
+def test_what_a_credit_costs_to_replace_stands_beside_a_member_s_cost(example: Served) -> None:
+    assert example.book().member_cost(member="ALDER").replacement is None
+    example.book().put_ladder(TIERS, valid_from=SEPTEMBER)
+
+    found = example.book("clerk").member_cost(member="ALDER").replacement
+
+    assert found == example.book().positions().replacement
+    assert found is not None
+    assert (100, d("7.90")) == (found.quantity, found.unit_price)
+
+
+def test_a_plan_counts_from_the_day_that_it_was_made_on(example: Served) -> None:
+    book = example.book()
+    book.put_ladder(TIERS, valid_from=SEPTEMBER)
+    book.plan_orders((Needs(member="ALDER", credits=(0, 700)),), first_month="2026-11", opening=0)
+
+    def basis(on: date) -> str | None:
+        found = book.quote(member="ALDER", credits=1, on=on).replacement
+        return None if found is None else found.basis
+
+    assert ["last_purchase", "planned"] == [basis(on) for on in (date(2026, 11, 9), TODAY)]

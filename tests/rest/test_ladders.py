@@ -10,6 +10,7 @@ from pool_client.errors import Missing, NotAllowed, Refused, Stale
 from pool_client.models.buying import Tier
 from pool_client.models.entries import Purchase, Reversal
 
+from tests.intake.made import ods, xlsx
 from tests.served import Served
 
 FIRST, SECOND = date(2026, 9, 1), date(2026, 10, 15)
@@ -146,9 +147,30 @@ class TestImporting:
 
         assert [(FIRST, tiers(("1", "9.80")))] == [(each.valid_from, each.tiers) for each in found]
 
+    def test_a_spreadsheet_in_columns_of_its_own(self, service: Served) -> None:
+        prices = [("Size", "Price", "Since"), ("1-49", 9.8, FIRST), ("50+", 9.1, FIRST)]
+        for content in (xlsx({"Terms": [("none",)], "Prices": prices}), ods({"Prices": prices})):
+            found = service.book().propose_ladders(content, sheet="Prices")
+
+            assert [(FIRST, tiers(("1", "9.8"), ("50", "9.1")))] == [(e.valid_from, e.tiers) for e in found.ladders]
+            assert {"valid_from": "Since", "from_credits": "Size", "unit_price": "Price"} == found.columns
+            assert ("Prices", ()) == (found.sheet, found.doubts)
+        with pytest.raises(Refused, match="Rates"):
+            service.book().propose_ladders(content, sheet="Rates")
+
+    def test_columns_that_are_stated(self, service: Served) -> None:
+        found = service.book().propose_ladders(
+            b"A,B,C\n9,1,2026-09-01\n8,50,2026-09-01\n", day_column="C", credits_column="B", price_column="A"
+        )
+
+        assert [(FIRST, tiers(("1", "9"), ("50", "8")))] == [(each.valid_from, each.tiers) for each in found.ladders]
+        with pytest.raises(Refused, match="D"):
+            service.book().propose_ladders(b"A,B,C\n9,1,2026-09-01\n", day_column="D")
+
     @pytest.mark.parametrize(
         ("content", "code"),
         [
+            (b"PK\x03\x04 no archive", "file-unreadable"),
             (b"from_credits,unit_price\n1,9.80\n", "column-missing"),
             (b"valid_from,from_credits,unit_price\n2026-09-01,one,9.80\n", "file-unreadable"),
             (b"valid_from,from_credits,unit_price\n2026-09-01,1,9;80\n", "file-unreadable"),

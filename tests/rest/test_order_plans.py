@@ -174,7 +174,7 @@ class TestRefusing:
     @pytest.mark.parametrize(
         "body",
         [
-            {},
+            {"months": 0},
             {"needs": []},
             {"needs": [{"member": "ALDER", "credits": []}]},
             {"needs": [{"member": "ALDER", "credits": [-1]}]},

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.clients.document import DOCUMENT
 from tests.databases import SqliteTemplate
-from tests.rest.long_lists import CATALOGUE_PROFILE, CHARGE, ITEMS, LADDER, PROFILE, THERE, fill
+from tests.rest.long_lists import CATALOGUE_PROFILE, CHARGE, ITEMS, LADDER, PROFILE, ROUND, THERE, fill
 from tests.served import POOL, Served, serving, set_up
 
 TAGGED: dict[str, tuple[str, Any]] = {
@@ -23,6 +23,11 @@ TAGGED: dict[str, tuple[str, Any]] = {
     "/v1/pools/{pool}/account-codes/{holder}": ("/account-codes/ALDER", {"credits": "1400"}),
     "/v1/pools/{pool}/column-profiles/{name}": ("/column-profiles/norvane", PROFILE),
     "/v1/pools/{pool}/price-ladders/{valid_from}": ("/price-ladders/2026-11-01", LADDER),
+    "/v1/pools/{pool}/order-rounds/{round_id}/commitments/{member}": (
+        "/order-rounds/00000001/commitments/ALDER",
+        {"quantity": 120},
+    ),
+    "/v1/pools/{pool}/needs/{member}/{month}": ("/needs/ALDER/2026-12", {"quantity": 60, "reason": "a contract"}),
     "/v1/pools/{pool}/catalogues/{valid_from}": ("/catalogues/2026-11-01", {"items": ITEMS}),
     "/v1/pools/{pool}/catalogue-profiles/{name}": ("/catalogue-profiles/norvane", CATALOGUE_PROFILE),
 }
@@ -33,6 +38,8 @@ TAGGED: dict[str, tuple[str, Any]] = {
 def thing(request: pytest.FixtureRequest, service: Served) -> tuple[str, dict[str, Any]]:
     """The address of something that has versions, and what it may be changed to."""
     address, makes = TAGGED[request.param]
+    if "order-rounds" in address:
+        service.send("POST", "/order-rounds", ROUND)
     if makes is not None:
         assert 201 == service.send("PUT", address, makes).status_code
     body = {name: value for name, value in service.send("GET", address).json().items() if name not in {"id", "code"}}

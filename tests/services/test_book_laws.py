@@ -54,6 +54,7 @@ from pool_api.store.writer import Request
 from tests.databases import Database
 from tests.domain.journals import policies
 from tests.served import Clock
+from tests.services.pricing import Vendor
 
 SHOPS = ("ALDER", "BIRCH", "CEDAR")
 FIRST = date(2026, 9, 1)
@@ -63,7 +64,7 @@ amounts = st.integers(0, 50_000)
 _serial = count(1)
 
 
-class BookMachine(RuleBasedStateMachine):
+class BookMachine(Vendor, RuleBasedStateMachine):
     """Each run has a pool of its own in the database at the address."""
 
     database_url: ClassVar[str]

@@ -8,8 +8,10 @@ import pytest
 from sqlalchemy import Engine, create_engine, text
 
 from pool_api.domain.book import close_of
-from pool_api.domain.entries import Close, body_json, canonical
+from pool_api.domain.entries import Close, Json, body_json, canonical
 from pool_api.domain.hashing import entry_hash
+from pool_api.services.costs import preview_digest
+from pool_api.services.frozen import COSTS
 from pool_api.store import journal
 from tests.databases import Database
 from tests.rest.test_worked_example import record_example
@@ -153,12 +155,25 @@ def test_any_changed_byte_of_any_text_is_found(recorded: Served, outside: Engine
     assert first_finding(recorded) is None
 
 
+SAVING: Json = {
+    "rule": "shapley",
+    "ladder": {"valid_from": "2026-09-01", "currency": {"code": "EUR"},
+               "tiers": [{"from_credits": 1, "unit_price": "9.80"}]},
+    "cost": 1,
+}  # fmt: skip
 FROZEN: dict[str, Callable[[Close], Close]] = {
     "its digest": lambda close: replace(close, digest="0" * 64),
     "its sheet": lambda close: replace(close, sheet={**close.sheet, "price": "7/1"}),
     "its settlement": lambda close: replace(close, settlement={**close.settlement, "lower_bound": 1}),
     "what entries cost": lambda close: replace(close, sheet={**close.sheet, "costs": "0" * 64}),
+    "a saving that nobody agreed to share": lambda close: _seen({**close.sheet, "saving": SAVING}, close),
 }
+
+
+def _seen(sheet: Json, close: Close) -> Close:
+    """Give a close of another sheet with the digest that a preview of it would have had."""
+    previewed = {name: each for name, each in sheet.items() if name != COSTS}
+    return replace(close, sheet=sheet, digest=preview_digest(close.month, previewed, close.settlement))
 
 
 @pytest.mark.parametrize("change", FROZEN)

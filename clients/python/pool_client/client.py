@@ -19,6 +19,9 @@ import httpx
 from pool_client.attempts import Patience
 from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
 from pool_client.calls import catalogue as listed
+from pool_client.calls import needs as coming
+from pool_client.calls import requests as wanted
+from pool_client.calls import rounds as joint
 from pool_client.calls.call import Call, Page
 from pool_client.line import TIMEOUT, AsyncLine, Line
 
@@ -173,9 +176,29 @@ class _BookCalls:
     propose_ladders = _OfPool(buying.propose_ladders)
     order_price = _OfPool(buying.order_price)
     purchase_checks = _ListOfPool(buying.purchase_checks)
+    needs = _OfPool(coming.needs)
+    need = _OfPool(coming.need)
+    put_need = _OfPool(coming.put_need)
+    withdraw_need = _OfPool(coming.withdraw_need)
+    need_versions = _ListOfPool(coming.need_versions)
     plan_orders = _OfPool(buying.plan_orders)
     order_plans = _ListOfPool(buying.order_plans)
+    savings = _OfPool(buying.savings)
+    savings_csv = _OfPool(buying.savings_csv)
     order_plan = _OfPool(buying.order_plan)
+    open_round = _OfPool(joint.open_round)
+    rounds = _ListOfPool(joint.rounds)
+    round_ = _OfPool(joint.round_)
+    commitment = _OfPool(joint.commitment)
+    put_commitment = _OfPool(joint.put_commitment)
+    extend_round = _OfPool(joint.extend_round)
+    close_round = _OfPool(joint.close_round)
+    call_off_round = _OfPool(joint.call_off_round)
+    ask = _OfPool(wanted.ask)
+    credit_requests = _ListOfPool(wanted.credit_requests)
+    credit_request = _OfPool(wanted.credit_request)
+    take_up = _OfPool(wanted.take_up)
+    withdraw_request = _OfPool(wanted.withdraw_request)
     catalogues = _ListOfPool(listed.catalogues)
     catalogue = _OfPool(listed.catalogue)
     put_catalogue = _OfPool(listed.put_catalogue)

@@ -4,6 +4,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 
 import click
 import httpx
@@ -15,13 +16,26 @@ from pool_client.commands import (
     explaining,
     mending,
     months,
+    needs,
     on_file,
     reading,
     recording,
+    requests,
+    rounds,
     setup,
     vendor,
 )
-from pool_client.commands.desk import MISUSED, REPEAT, Desk, Untold, exit_code, how_to_repeat, is_text, words_of
+from pool_client.commands.desk import (
+    MISUSED,
+    REPEAT,
+    Desk,
+    Untold,
+    exit_code,
+    how_to_repeat,
+    is_text,
+    present,
+    words_of,
+)
 from pool_client.errors import PoolError
 
 SUBJECTS = {
@@ -31,7 +45,9 @@ SUBJECTS = {
     "Month's end": months.COMMANDS,
     "Why and what if": explaining.COMMANDS,
     "Banks and bookkeepers": bookkeeping.COMMANDS,
-    "Buying": buying.COMMANDS,
+    "Buying": (*needs.COMMANDS, *buying.COMMANDS),
+    "Ordering together": rounds.COMMANDS,
+    "Needing credits": requests.COMMANDS,
     "The catalogue": catalogue.CATALOGUE,
     "Jobs": catalogue.JOBS,
     "The vendor's record": (*vendor.COMMANDS, *on_file.COMMANDS, *mending.COMMANDS),
@@ -68,9 +84,11 @@ def run(
     environ: Mapping[str, str],
     http: httpx.Client | None = None,
     sleep: Callable[[float], None] = time.sleep,
+    now: Callable[[], datetime] = present,
 ) -> int:
-    """Run a command line and give its exit code. http replaces the network and sleep the waiting in tests."""
-    desk = Desk(given={}, environ=environ, http=http, sleep=sleep)
+    """Run a command line and give its exit code. http replaces the network, sleep the waiting and now the clock in
+    tests."""
+    desk = Desk(given={}, environ=environ, http=http, sleep=sleep, now=now)
     if not all(map(is_text, arguments)):
         desk.say("An argument isn't text in UTF-8.")
         return MISUSED

@@ -27,6 +27,7 @@ from pool_client.models.months import (
 )
 from pool_client.models.statements import Blended, Statement, StatementLoan
 from pool_client.models.vendor import ColumnProfile
+from pool_client.show_saving import shared
 from pool_client.table import Table
 from pool_client.wire import write
 
@@ -175,6 +176,7 @@ def sheet(found: Sheet) -> list[Table]:
         *_loans("Returned of earlier loans", found.loans_returned),
         *_open_loans("Settled of earlier loans", found.carried_settled),
         *_open_loans("Open loans", found.open_loans),
+        *(shared(found.saving) if found.saving else []),
     ]
 
 
@@ -265,14 +267,18 @@ def _blended(found: Blended) -> str:
 def member_cost(found: MemberCost) -> list[Table]:
     """Show a member's blended unit cost by month."""
     rows = ((each.month, each.state, each.available, each.cost, each.blended_unit_cost) for each in found.items)
-    return [_table(f"Cost of {found.member}'s credits", "month|state|>credits|>cost|>blended unit cost", rows)]
+    words = [_replacement(found.replacement)] if found.replacement else []
+    return [_table(f"Cost of {found.member}'s credits", "month|state|>credits|>cost|>blended unit cost", rows, *words)]
 
 
 def job(found: Job) -> list[Table]:
     """Show what a job cost and earned."""
-    rows = [(str(u.entry), u.on, u.member, u.item, u.left, u.cost, u.price, u.margin) for u in found.uses]
-    total = f"{found.credits:,} credits cost {found.cost:,}; charged {found.price:,}; margin {found.margin:,}."
-    return [_table(f"Job {found.job}", ">entry|day|member|item|>credits|>cost|>price|>margin", rows, total)]
+    rows = [(str(u.entry), u.on, u.member, u.item, u.left, u.cost, u.replaced, u.price, u.margin) for u in found.uses]
+    words = [f"{found.credits:,} credits cost {found.cost:,}; charged {found.price:,}; margin {found.margin:,}."]
+    if found.replacement:
+        words += [f"Replacing them today would cost {found.replaced_now:,}.", _replacement(found.replacement)]
+    columns = ">entry|day|member|item|>credits|>cost|>to replace then|>price|>margin"
+    return [_table(f"Job {found.job}", columns, rows, *words)]
 
 
 # --- the vendor's record ---------------------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from pool_client.cells import tabulated
 from pool_client.models.buying import (
+    LaddersRead,
     LadderVersion,
     NextOrder,
     Order,
@@ -31,6 +32,18 @@ def ladders(found: Iterable[PriceLadder]) -> list[Table]:
         )
         for each in found
     ] or [tabulated("Price ladders", _TIERS, [])]
+
+
+def ladders_read(found: LaddersRead) -> list[Table]:
+    """Show how a file of ladders was read: its columns, the doubts, and the ladders."""
+    columns = [(role.replace("_", " "), word) for role, word in found.columns.items()]
+    words = [f"Doubt: {each}" for each in found.doubts]
+    if found.other_sheets:
+        words.append(f"The sheet {found.sheet} is read; others are {', '.join(found.other_sheets)}.")
+    return [
+        tabulated("Columns", "says|column", columns, *words),
+        *(tabulated(f"Price ladder from {each.valid_from}", _TIERS, _rows(each.tiers)) for each in found.ladders),
+    ]
 
 
 def versions(found: Iterable[LadderVersion]) -> list[Table]:
@@ -164,6 +177,8 @@ def _next_order(found: NextOrder | None) -> Iterator[str]:
 
 def _opening(found: OrderPlan) -> Iterator[str]:
     opening = found.opening
+    if found.forecast_at is not None:
+        yield f"Needs as forecast, or stated by hand, up to entry {found.forecast_at}."
     if opening.entry is None:
         yield f"At hand: {opening.quantity:,} credits, as stated."
     else:

@@ -90,9 +90,11 @@ def read(found: CatalogueRead) -> list[Table]:
     """Show what a file says, before it is entered."""
     columns = [(role.replace("_", " "), word) for role, word in found.columns.items()]
     aside = [(str(each.line), each.column, each.reason) for each in found.set_aside]
-    doubts = (f"Doubt: {each}" for each in found.doubts)
+    words = [f"Doubt: {each}" for each in found.doubts]
+    if found.other_sheets:
+        words.append(f"The sheet {found.sheet} is read; others are {', '.join(found.other_sheets)}.")
     return [
-        tabulated("Columns", "says|column", columns, *doubts),
+        tabulated("Columns", "says|column", columns, *words),
         tabulated(f"{len(found.items):,} items", _ITEM, map(_item, found.items)),
         *([tabulated(f"{len(aside):,} rows set aside", ">line|column|because", aside)] if aside else []),
         *(changes(found.changes) if found.changes else []),

@@ -24,6 +24,7 @@ from pool_api.domain.explaining.of_entries import add_entries
 from pool_api.domain.explaining.of_loans import add_loans
 from pool_api.domain.explaining.of_members import add_members
 from pool_api.domain.explaining.of_prices import add_prices
+from pool_api.domain.explaining.of_saving import add_saving
 from pool_api.domain.explaining.of_settlement import add_settlement
 from pool_api.domain.explaining.of_stock import add_stock, steps_of
 from pool_api.domain.explaining.of_warnings import add_warnings
@@ -55,6 +56,7 @@ def figures_of(facts: MonthFacts) -> Figures:
     add_loans(figures, sheet, found)
     add_prices(figures, sheet, found)
     add_members(figures, sheet, found)
+    add_saving(figures, sheet)
     add_dues(figures, sheet, found, facts.members)
     add_settlement(figures, facts)
     add_warnings(figures, sheet, found, steps)

@@ -76,6 +76,7 @@ class Origin(StrEnum):
     MONTH_BEFORE = "month_before"
     POLICY = "policy"
     MEMBERS = "members"
+    LADDER = "ladder"
     COUNTED = "counted"
 
 

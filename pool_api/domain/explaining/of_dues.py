@@ -1,7 +1,7 @@
 """Figures of dues: `members.BIRCH.due.draws` and the other lines, the total, the gain from lending, the difference, and
 who bears what is written off of the stock, `entries.9.shares.BIRCH`. Amounts are minor units."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from functools import partial
 
@@ -64,8 +64,17 @@ def _line(figures: Figures, sheet: Sheet, found: Contributions, code: str, line:
         case "stock_write_offs":
             borne = (entry for entry, shares in sheet.shares.items() if code in shares)
             return summed(figures.operand(Role.MINUS, f"entries.{entry}.shares.{code}", entry) for entry in borne)
+        case "saving_shared":
+            return summed(_shared(figures, code))
         case _:
             return summed(found.operands(f"members.{code}.due.{line}", figures, Unit.MONEY))
+
+
+def _shared(figures: Figures, code: str) -> Iterator[Operand]:
+    """Give a member's part of the joint order at one unit price for all, and by the rule, where it has one."""
+    for role, name in ((Role.PLUS, f"saving.unit_price.{code}"), (Role.MINUS, f"saving.shares.{code}")):
+        if name in figures:
+            yield figures.operand(role, name)
 
 
 def _settled(figures: Figures, sheet: Sheet, code: str, role: Role) -> Iterable[Operand]:

@@ -32,6 +32,7 @@ class Opening:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     """needs are each member's credits by month, in order of member; ladders has the one that counts in each month.
+    forecast_at is the entry of the journal up to which needs were forecast, None where they were stated.
 
     order_cost is paid with every order; holding_cost is of a credit that is kept from one month to the next. Credits
     bought in a month are good in it and the following ones, `expiry` months in all (None: for ever); those at hand in
@@ -49,6 +50,7 @@ class Setting:
     expiry: int | None = None
     cash_limit: int | None = None
     stock_cap: int | None = None
+    forecast_at: int | None = None
 
     def __post_init__(self) -> None:
         count = len(self.needs[0][1]) if self.needs else 0
@@ -121,11 +123,12 @@ class Setting:
             needs=tuple((member, tuple(credits)) for member, credits in told["needs"]),
             opening=Opening(**told["opening"]),
             ladders=tuple(ladders[at] for at in told["ladder_of_month"]),
-            **{name: told[name] for name in _PLAIN},
+            **{name: told[name] for name in _PLAIN if name in told},
         )
 
 
-_PLAIN = ("order_cost", "holding_cost", "expiry", "cash_limit", "stock_cap")
+_PLAIN = ("order_cost", "holding_cost", "expiry", "cash_limit", "stock_cap", "forecast_at")
+"""Fields that are kept as they are. Plans that were made before needs were forecast don't state the last one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,6 @@ from pool_api.rest.catalogue_forms import (
     CatalogueVersionShown,
     ChangesShown,
     ItemForm,
-    ProfileName,
     profile_of,
     show_catalogue,
     show_changes,
@@ -32,13 +31,13 @@ from pool_api.rest.catalogue_forms import (
 )
 from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router, takes_upload
-from pool_api.rest.media import CSV
+from pool_api.rest.media import TABLES
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import also, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.wire import PLAIN_DIGITS, Day, PoolId, ShortText, stated
+from pool_api.rest.wire import PLAIN_DIGITS, Day, PoolId, ProfileName, SheetParam, ShortText, stated
 from pool_api.services import catalogues
-from pool_api.services.catalogues import ItemFilter
+from pool_api.services.catalogues import CATALOGUES, PROFILES, ItemFilter
 
 router = gated_router("catalogue", "/pools/{pool}")
 
@@ -67,7 +66,7 @@ def list_(
         {"pool": pool},
         cursor,
         limit,
-        read=lambda after, most: catalogues.list_catalogues(
+        read=lambda after, most: CATALOGUES.standing(
             office, caller, pool, after=date.fromisoformat(after) if after else None, limit=most
         ),
         show=show_listed,
@@ -109,7 +108,7 @@ def put(
 @router.delete(_CATALOGUE, status_code=204, operation_id="withdraw_catalogue", summary="Withdraw a catalogue")
 def withdraw(pool: PoolId, valid_from: ValidFrom, caller: CallerOf, office: OfficeOf, tag: IfMatch) -> Response:
     """It counts no more, as one entered for the wrong day; its versions stay."""
-    catalogues.withdraw_catalogue(office, caller, pool, valid_from, version_in(tag) or 0)
+    CATALOGUES.withdraw(office, caller, pool, valid_from, version_in(tag) or 0)
     return Response(status_code=204)
 
 
@@ -134,7 +133,7 @@ def list_versions(
         {"pool": pool, "valid_from": valid_from.isoformat()},
         cursor,
         limit,
-        read=lambda before, most: catalogues.list_versions(office, caller, pool, valid_from, before=before, limit=most),
+        read=lambda before, most: CATALOGUES.versions(office, caller, pool, valid_from, before=before, limit=most),
         show=show_version,
         place=lambda each: each.version,
     )
@@ -177,7 +176,9 @@ def changes(
     response_model=CatalogueReadShown,
     operation_id="propose_catalogue",
     summary="Read a catalogue's file",
-    openapi_extra=takes_upload(CSV, description="The vendor's list as delimited text, in whatever columns it has."),
+    openapi_extra=takes_upload(
+        *TABLES, description="The vendor's list, delimited text or a spreadsheet, in whatever columns it has."
+    ),
 )
 async def read_file(
     pool: PoolId,
@@ -186,10 +187,11 @@ async def read_file(
     office: OfficeOf,
     profile: Annotated[ProfileName | None, Query(description="A saved profile; guessed unless stated.")] = None,
     on: Annotated[Day | None, Query(description="The day of the catalogue to compare with, today's unless so.")] = None,
+    sheet: SheetParam = None,
 ) -> Response:
     """Nothing is kept: look at the items, at what was set aside and at the changes, and enter the catalogue."""
     content = await request.body()
-    found = await run_in_threadpool(catalogues.read_file, office, caller, pool, content, profile=profile, on=on)
+    found = await run_in_threadpool(catalogues.read_file, office, caller, pool, content, sheet, profile, on)
     return JSONResponse(show_read(found))
 
 
@@ -245,7 +247,7 @@ def list_profiles(
         {"pool": pool},
         cursor,
         limit,
-        read=lambda after, most: catalogues.list_profiles(office, caller, pool, after=after or "", limit=most),
+        read=lambda after, most: PROFILES.after(office, caller, pool, after or "", limit=most),
         show=stated,
         place=lambda profile: profile["name"],
     )
@@ -261,7 +263,7 @@ def read_profile(
     pool: PoolId, name: ProfileName, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch = None
 ) -> Response:
     """The ETag is what a change has to state."""
-    found, version = catalogues.read_profile(office, caller, pool, name)
+    found, version = PROFILES.read(office, caller, pool, name)
     return replies.read(stated(found), version, copies)
 
 
@@ -281,6 +283,6 @@ def put_profile(
     tag: IfMatchOrNew = None,
 ) -> Response:
     """Without If-Match a profile is made; with the ETag that was read it is changed."""
-    wanted = profile_of(name, asked)
-    version = catalogues.put_profile(office, caller, pool, wanted, version_in(tag))
-    return replies.put(stated(wanted.as_json()), version, f"/pools/{pool}/catalogue-profiles/{name}", new=tag is None)
+    wanted = profile_of(name, asked).as_json()
+    version = PROFILES.put(office, caller, pool, wanted, version_in(tag))
+    return replies.put(stated(wanted), version, f"/pools/{pool}/catalogue-profiles/{name}", new=tag is None)

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 from fastapi import Depends, Path, Query, Response
 from starlette.responses import JSONResponse
 
-from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
+from pool_api.domain.pool import LoanPrice, LoansAtClose, PaymentPlan, SavingRule, StockCosting, StockFunding
 from pool_api.domain.values import Month
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.explanation_forms import (
@@ -139,6 +139,7 @@ def _changed_rules(
     payment_plan: PaymentPlan | None = None,
     smallest_payment: Money | None = None,
     no_payments_between: PairsParam | None = None,
+    saving_rule: SavingRule | None = None,
 ) -> dict[str, Any]:
     """Give the rules of a policy that are stated, by name. Refuses: as the currency does for an amount; NotFound."""
     return stated(
@@ -150,6 +151,7 @@ def _changed_rules(
             "payment_plan": payment_plan,
             "smallest_payment": None if smallest_payment is None else office.currency(pool).minor(smallest_payment),
             "no_payments_between": None if no_payments_between is None else pairs_named(no_payments_between),
+            "saving_rule": saving_rule,
         }
     )
 

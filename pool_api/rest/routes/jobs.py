@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import Path, Query, Response
 from starlette.responses import JSONResponse
 
-from pool_api.domain.values import Month
+from pool_api.domain.values import Month, Period
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.gate import gated_router
@@ -27,7 +27,7 @@ from pool_api.rest.openapi import also, files
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import FlagParam, MemberCode, MonthText, PoolId, ShortText
 from pool_api.services import jobs
-from pool_api.services.jobs import By, Period, QuoteRequest
+from pool_api.services.jobs import By, QuoteRequest
 
 router = gated_router("jobs", "/pools/{pool}")
 
@@ -39,9 +39,9 @@ def read(
     office: OfficeOf,
     job: Annotated[ShortText, Query(description="The job's reference.")],
 ) -> Response:
-    """All uses recorded for a job reference; of an open month as its sheet stands now."""
-    uses = jobs.job_uses(office, caller, pool, job)
-    return JSONResponse(show_job(job, uses, office.currency(pool)))
+    """All uses recorded for a job reference; of an open month as its sheet stands now. Beside what the credits cost
+    stands what replacing them costs: on the day of each use, and today."""
+    return JSONResponse(show_job(job, jobs.job(office, caller, pool, job), office.currency(pool)))
 
 
 @router.get(

@@ -9,6 +9,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from pool_api.domain.values import MOST_CREDITS, Month
+from pool_api.intake.ladder import FROM_CREDITS, UNIT_PRICE, VALID_FROM
 from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatch, IfMatchOrNew, IfNoneMatch, version_in
@@ -22,16 +23,17 @@ from pool_api.rest.ladder_forms import (
     OrderPriceShown,
     show_checked,
     show_ladder,
+    show_ladders_read,
     show_price,
-    show_tiers,
     show_version,
 )
-from pool_api.rest.media import CSV
+from pool_api.rest.media import TABLES
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import also, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.wire import PLAIN_DIGITS, Day, MonthText, PoolId
+from pool_api.rest.wire import PLAIN_DIGITS, Day, HeaderWord, MonthText, PoolId, SheetParam, stated
 from pool_api.services import ladders
+from pool_api.services.ladders import LADDERS, LadderRequest
 
 router = gated_router("buying", "/pools/{pool}")
 
@@ -107,7 +109,7 @@ def put(
 @router.delete(_LADDER, status_code=204, operation_id="withdraw_price_ladder", summary="Withdraw a price ladder")
 def withdraw(pool: PoolId, valid_from: ValidFrom, caller: CallerOf, office: OfficeOf, tag: IfMatch) -> Response:
     """It counts no more, as one entered for the wrong day; its versions stay."""
-    ladders.withdraw_ladder(office, caller, pool, valid_from, version_in(tag) or 0)
+    LADDERS.withdraw(office, caller, pool, valid_from, version_in(tag) or 0)
     return Response(status_code=204)
 
 
@@ -132,7 +134,7 @@ def list_versions(
         {"pool": pool, "valid_from": valid_from.isoformat()},
         cursor,
         limit,
-        read=lambda before, most: ladders.list_versions(office, caller, pool, valid_from, before=before, limit=most),
+        read=lambda before, most: LADDERS.versions(office, caller, pool, valid_from, before=before, limit=most),
         show=show_version,
         place=lambda each: each.version,
     )
@@ -143,7 +145,9 @@ def list_versions(
     response_model=LaddersRead,
     operation_id="propose_price_ladders",
     summary="Read price ladders from a file",
-    openapi_extra=takes_upload(CSV, description="Columns from_credits and unit_price, and valid_from unless stated."),
+    openapi_extra=takes_upload(
+        *TABLES, description="The vendor's prices, delimited text or a spreadsheet, in whatever columns it has."
+    ),
 )
 async def propose(
     pool: PoolId,
@@ -151,15 +155,19 @@ async def propose(
     caller: CallerOf,
     office: OfficeOf,
     valid_from: Annotated[Day | None, Query(description="The day of a ladder whose file has no such column.")] = None,
+    day_column: Annotated[
+        HeaderWord | None, Query(description="The column of the days; guessed unless stated.")
+    ] = None,
+    credits_column: Annotated[HeaderWord | None, Query(description="That of the sizes of an order, likewise.")] = None,
+    price_column: Annotated[HeaderWord | None, Query(description="That of the unit prices, likewise.")] = None,
+    sheet: SheetParam = None,
 ) -> Response:
-    """Nothing is kept: look at what was read and its doubts, and enter each ladder."""
-    content = await request.body()
-    found = await run_in_threadpool(ladders.propose_ladders, office, caller, pool, content, valid_from)
-    shown = [
-        {"valid_from": each.valid_from.isoformat(), "tiers": show_tiers(each.tiers), "doubts": [*each.doubts()]}
-        for each in found
-    ]
-    return JSONResponse({"ladders": shown})
+    """A size is a number of credits or a range, such as 50, 50-99 or 50+. Nothing is kept: look at what was read and
+    its doubts, and enter each ladder."""
+    columns = {VALID_FROM: day_column, FROM_CREDITS: credits_column, UNIT_PRICE: price_column}
+    asked = LadderRequest(content=await request.body(), sheet=sheet, valid_from=valid_from, columns=stated(columns))
+    found = await run_in_threadpool(ladders.propose_ladders, office, caller, pool, asked)
+    return JSONResponse(show_ladders_read(found))
 
 
 @router.get(

@@ -1,4 +1,4 @@
-"""Order plans: made for stated needs, kept, and read."""
+"""Order plans: made for stated or forecast needs, kept, and read."""
 
 from typing import Annotated
 
@@ -31,12 +31,14 @@ PlanId = Annotated[str, Path(pattern=PLAN_ID, description="The id of an order pl
     responses={201: {"headers": LOCATION}},
 )
 def make(pool: PoolId, asked: PlanForm, key: IdempotencyKey, caller: CallerOf, office: OfficeOf) -> Response:
-    """For the needs stated, from what the book has, by the ladders of the months: exactly the cheapest, with the next
-    order, what waiting would cost, and what changes if the needs are a fifth off. It orders nothing."""
+    """For the needs stated, or else those of `needs`, from what the book has, by the ladders of the months: exactly the
+    cheapest, with the next order, what waiting would cost, and what changes if the needs are a fifth off. It orders
+    nothing."""
     currency = office.currency(pool)
     wanted = PlanRequest(
         first_month=None if asked.first_month is None else Month.parse(asked.first_month),
-        needs=tuple((each.member, tuple(each.credits)) for each in asked.needs),
+        needs=asked.stated_needs(),
+        months=asked.months,
         opening=asked.opening,
         order_cost=currency.minor(asked.order_cost),
         holding_cost=asked.holding_cost,

@@ -21,9 +21,11 @@ from pool_api.rest.wire import (
     MonthText,
     PoolId,
     WireModel,
+    stated,
 )
 from pool_api.services import months
 from pool_api.services.months import Valued
+from pool_api.services.replacement import replacement_on
 
 router = gated_router("positions", "/pools/{pool}")
 
@@ -73,10 +75,11 @@ class MonthCost(WireModel):
 
 
 class MemberCostShown(WireModel):
-    """A member's blended unit cost, month by month."""
+    """A member's blended unit cost, month by month, and what a credit costs to replace today."""
 
     member: MemberCode
     items: list[MonthCost]
+    replacement: ReplacementShown | None = None
 
 
 @router.get("/positions", response_model=PositionsShown, operation_id="read_positions", summary="Read positions")
@@ -142,4 +145,7 @@ def member_cost(pool: PoolId, member: MemberCode, caller: CallerOf, office: Offi
         if each.unit_cost is not None:
             shown["blended_unit_cost"] = show_unit_cost(each.unit_cost, currency)
         items.append(shown)
-    return JSONResponse({"member": member, "items": items})
+    replaced = replacement_on(office, pool)
+    return JSONResponse(
+        stated({"member": member, "items": items, "replacement": replaced and show_replacement(replaced)})
+    )

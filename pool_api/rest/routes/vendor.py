@@ -16,7 +16,7 @@ from pool_api.rest import replies
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.conditions import IfMatchOrNew, IfNoneMatch, version_in
 from pool_api.rest.gate import gated_router, takes_upload
-from pool_api.rest.media import CSV, ODS, XLS, XLSB, XLSX
+from pool_api.rest.media import TABLES
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION, replaceable
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
@@ -37,30 +37,22 @@ from pool_api.rest.wire import (
     IdempotencyKey,
     MemberCode,
     PoolId,
+    ProfileName,
+    SheetParam,
     ShortText,
     TimeZone,
     WireModel,
     stated,
 )
 from pool_api.services import vendor_files
-from pool_api.services.vendor_files import ImportRequest, ProposalRequest
+from pool_api.services.vendor_files import PROFILES, ImportRequest, ProposalRequest
 
 router = gated_router("vendor-records", "/pools/{pool}")
 
-ProfileName = Annotated[str, Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"])]
 _NO_OTHERS: dict[str, Any] = {"additionalProperties": False}
 ImportId = Annotated[str, Path(pattern="^[0-9]{8,12}$", description="The id of an import.")]
-Sheet = Annotated[
-    ShortText | None,
-    Query(description="Which sheet of a spreadsheet to read; the first that holds a table unless stated."),
-]
 _UPLOAD = takes_upload(
-    CSV,
-    XLSX,
-    ODS,
-    XLSB,
-    XLS,
-    description="The vendor's export: delimited text or a spreadsheet, whichever its bytes say.",
+    *TABLES, description="The vendor's export: delimited text or a spreadsheet, whichever its bytes say."
 )
 
 
@@ -135,7 +127,7 @@ def list_profiles(
         {"pool": pool},
         cursor,
         limit,
-        read=lambda after, most: vendor_files.list_profiles(office, caller, pool, after=after or "", limit=most),
+        read=lambda after, most: PROFILES.after(office, caller, pool, after or "", limit=most),
         show=stated,
         place=lambda profile: profile["name"],
     )
@@ -151,7 +143,7 @@ def read_profile(
     pool: PoolId, name: ProfileName, caller: CallerOf, office: OfficeOf, copies: IfNoneMatch = None
 ) -> Response:
     """The ETag is what a change has to state."""
-    found, version = vendor_files.read_profile(office, caller, pool, name)
+    found, version = PROFILES.read(office, caller, pool, name)
     return replies.read(stated(found), version, copies)
 
 
@@ -166,9 +158,9 @@ def put_profile(
     pool: PoolId, name: ProfileName, asked: ProfileForm, caller: CallerOf, office: OfficeOf, tag: IfMatchOrNew = None
 ) -> Response:
     """Without If-Match a profile is made; with the ETag that was read it is changed."""
-    wanted = Profile.from_json({"name": name, **asked.model_dump(mode="json")})
-    version = vendor_files.put_profile(office, caller, pool, wanted, version_in(tag))
-    return replies.put(stated(wanted.as_json()), version, f"/pools/{pool}/column-profiles/{name}", new=tag is None)
+    wanted = Profile.from_json({"name": name, **asked.model_dump(mode="json")}).as_json()
+    version = PROFILES.put(office, caller, pool, wanted, version_in(tag))
+    return replies.put(stated(wanted), version, f"/pools/{pool}/column-profiles/{name}", new=tag is None)
 
 
 @router.post(
@@ -185,7 +177,7 @@ async def propose(
     caller: CallerOf,
     office: OfficeOf,
     record: Annotated[RecordType, Query(description="What the file shows of an account.")] = RecordType.HISTORY,
-    sheet: Sheet = None,
+    sheet: SheetParam = None,
 ) -> Response:
     """Nothing is kept: look at the guess and its doubts, correct it, and save it as a column profile."""
     asked = ProposalRequest(name=name, content=await request.body(), sheet=sheet, record=record)
@@ -211,7 +203,7 @@ async def import_file(
     member: Annotated[MemberCode, Query(description="Whose account the file is the record of.")],
     profile: Annotated[ProfileName, Query(description="The column profile to read it by.")],
     account: Annotated[ShortText | None, Query(description="The member's present account unless stated.")] = None,
-    sheet: Sheet = None,
+    sheet: SheetParam = None,
     from_day: Annotated[Day | None, Query(description="The first day that the export covers, rows or not.")] = None,
     to_day: Annotated[Day | None, Query(description="The last day that the export covers, rows or not.")] = None,
 ) -> Response:

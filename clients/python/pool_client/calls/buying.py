@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from pool_client.calls.call import POOL, Call, Page, Upload, Versioned, get, model, nothing, page, query, versioned
+from pool_client.calls.call import CSV, POOL, Call, Page, Versioned, get, model, nothing, page, query, upload, versioned
 from pool_client.models.buying import (
     LaddersRead,
     LadderVersion,
@@ -16,6 +16,7 @@ from pool_client.models.buying import (
     PurchaseCheck,
     Tier,
 )
+from pool_client.models.saving import Savings
 from pool_client.wire import write
 
 _LADDER = f"{POOL}/price-ladders/{{valid_from}}"
@@ -66,16 +67,34 @@ def ladder_versions(pool: str, /, *, valid_from: date, limit: int | None = None)
     return get(f"{_LADDER}/versions", _places(pool, valid_from), page(LadderVersion), query=query(limit=limit))
 
 
-def propose_ladders(pool: str, content: bytes, /, *, valid_from: date | None = None) -> Call[LaddersRead]:
-    """Have the ladders of a CSV file read; nothing is kept.
+def propose_ladders(
+    pool: str,
+    content: bytes,
+    /,
+    *,
+    valid_from: date | None = None,
+    day_column: str | None = None,
+    credits_column: str | None = None,
+    price_column: str | None = None,
+    sheet: str | None = None,
+) -> Call[LaddersRead]:
+    """Have the ladders of a file read; nothing is kept.
 
-    Takes:   valid_from — the day of a ladder whose file has no such column."""
+    Takes:   valid_from — the day of a ladder whose file has no such column; the columns by their header words, guessed
+             unless stated; sheet — of a spreadsheet, the first that holds a table unless stated."""
+    wanted = query(
+        valid_from=valid_from,
+        day_column=day_column,
+        credits_column=credits_column,
+        price_column=price_column,
+        sheet=sheet,
+    )
     return Call(
         method="POST",
         path=f"{POOL}/price-ladders/proposal",
         places={"pool": pool},
-        query=query(valid_from=valid_from),
-        body=Upload(content=content),
+        query=wanted,
+        body=upload(content),
         understand=model(LaddersRead),
         harmless=True,
     )
@@ -94,7 +113,7 @@ def purchase_checks(pool: str, /, *, month: str, limit: int | None = None) -> Ca
 
 def plan_orders(
     pool: str,
-    needs: Sequence[Needs],
+    needs: Sequence[Needs] | int = 12,
     /,
     *,
     first_month: str | None = None,
@@ -108,13 +127,16 @@ def plan_orders(
 ) -> Call[OrderPlan]:
     """Have the cheapest order plan made for needs, and kept. It orders nothing.
 
-    Takes:   needs — for the same months for every member, from first_month on (None: the present one); opening — what
-             is at hand then (None: what the book has); order_cost — with every order; holding_cost — of a credit and
-             month; expiry — months in which a credit is good; cash_limit — of a month; stock_cap — where orders stop.
+    Takes:   needs — for the same months for every member, from first_month on (None: the present one), or else for how
+             many months those count that are forecast or stated by hand; opening — what is at hand then (None: what the
+             book has); order_cost — with every order; holding_cost — of a credit and month; expiry — months in which a
+             credit is good; cash_limit — of a month; stock_cap — where orders stop.
     Refuses: Refused when no plan meets the needs, with the first month and the limits that fail."""
+    months = needs if isinstance(needs, int) else max((len(each.credits) for each in needs), default=None)
     asked = {
         "first_month": first_month,
-        "needs": tuple(needs),
+        "needs": None if isinstance(needs, int) else tuple(needs),
+        "months": months,
         "opening": opening,
         "order_cost": order_cost,
         "holding_cost": holding_cost,
@@ -141,6 +163,18 @@ def order_plans(pool: str, /, *, limit: int | None = None) -> Call[Page[PlanList
 def order_plan(pool: str, /, *, plan_id: str) -> Call[OrderPlan]:
     """Give one order plan, as it was made."""
     return get(f"{_PLANS}/{{plan_id}}", {"pool": pool, "plan_id": plan_id}, model(OrderPlan))
+
+
+def savings(pool: str, /, *, from_month: str, to_month: str | None = None) -> Call[Savings]:
+    """Give what ordering together was worth to each member in some months, and how each rule would share it."""
+    wanted = query(from_month=from_month, to_month=to_month)
+    return get(f"{POOL}/savings", {"pool": pool}, model(Savings), query=wanted)
+
+
+def savings_csv(pool: str, /, *, from_month: str, to_month: str | None = None) -> Call[str]:
+    """Give what each of some months was worth to each member as CSV text."""
+    wanted, path = query(from_month=from_month, to_month=to_month), f"{POOL}/savings"
+    return get(path, {"pool": pool}, lambda answer: answer.content.decode(), query=wanted, headers={"Accept": CSV})
 
 
 def _places(pool: str, valid_from: date) -> dict[str, str]:

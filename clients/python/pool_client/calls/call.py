@@ -159,6 +159,21 @@ def put(
     return Call(method="PUT", path=path, places=places, headers=headers, body=body, understand=versioned(type(value)))
 
 
+def upload(content: bytes) -> Upload:
+    """Give a file of the vendor's as a body: as what its bytes say it is, whatever it is called."""
+    return Upload(content=content, media_type=_media_type(content))
+
+
+def _media_type(content: bytes) -> str:
+    """Tell what a file is by its bytes: a spreadsheet of one of four kinds, or else delimited text."""
+    if content.startswith(b"\xd0\xcf\x11\xe0"):
+        return SHEETS["xls"]
+    if not content.startswith(b"PK\x03\x04"):
+        return CSV
+    kinds = {b"content.xml": "ods", b"xl/workbook.bin": "xlsb"}
+    return SHEETS[next((kind for name, kind in kinds.items() if name in content), "xlsx")]
+
+
 def nothing(answer: Answer) -> None:
     """Read an answer that says nothing but that it's done."""
 

@@ -9,7 +9,6 @@ from pool_client.calls.call import (
     POOL,
     Call,
     Page,
-    Upload,
     Versioned,
     get,
     model,
@@ -17,6 +16,7 @@ from pool_client.calls.call import (
     page,
     put,
     query,
+    upload,
     versioned,
 )
 from pool_client.models.catalogue import (
@@ -91,15 +91,17 @@ def catalogue_changes(pool: str, /, *, valid_from: date, since: date | None = No
 
 
 def propose_catalogue(
-    pool: str, content: bytes, /, *, profile: str | None = None, on: date | None = None
+    pool: str, content: bytes, /, *, profile: str | None = None, on: date | None = None, sheet: str | None = None
 ) -> Call[CatalogueRead]:
-    """Have a catalogue's file read, by a saved profile or a guess; nothing is kept."""
+    """Have a catalogue's file read, by a saved profile or a guess; nothing is kept.
+
+    Takes:   sheet — of a spreadsheet, the first that holds a table unless stated."""
     return Call(
         method="POST",
         path=f"{POOL}/catalogues/proposal",
         places={"pool": pool},
-        query=query(profile=profile, on=on),
-        body=Upload(content=content),
+        query=query(profile=profile, on=on, sheet=sheet),
+        body=upload(content),
         understand=model(CatalogueRead),
         harmless=True,
     )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from pool_client.calls.call import POOL, Call, Page, get, model, page, query
-from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
+from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, SavingRule, StockCosting, StockFunding
 from pool_client.models.explanations import Comparison, Explained, Figure, Operand
 
 _MONTH = f"{POOL}/months/{{month}}"
@@ -52,6 +52,7 @@ def comparison(
     payment_plan: PaymentPlan | None = None,
     smallest_payment: Decimal | None = None,
     no_payments_between: Sequence[tuple[str, str]] | None = None,
+    saving_rule: SavingRule | None = None,
 ) -> Call[Comparison]:
     """Give a month under its policy beside one with other rules; those not given stay as they are."""
     pairs = None if no_payments_between is None else ",".join(map(".".join, no_payments_between)) or "none"
@@ -63,5 +64,6 @@ def comparison(
         payment_plan=payment_plan,
         smallest_payment=smallest_payment,
         no_payments_between=pairs,
+        saving_rule=saving_rule,
     )
     return get(f"{_MONTH}/comparison", {"pool": pool, "month": month}, model(Comparison), query=wanted)

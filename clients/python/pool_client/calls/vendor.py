@@ -1,22 +1,18 @@
-"""The vendor's record: column profiles, and importing files.
-
-A file is sent as what its bytes say it is, whatever it is called."""
+"""The vendor's record: column profiles, and importing files."""
 
 from datetime import date
 
 from pool_client.calls.call import (
-    CSV,
     POOL,
-    SHEETS,
     Call,
     Page,
-    Upload,
     Versioned,
     get,
     model,
     page,
     put,
     query,
+    upload,
     versioned,
 )
 from pool_client.models.vendor import ColumnProfile, Import, ImportMade, Proposal
@@ -52,7 +48,7 @@ def propose_column_profile(
         path=f"{POOL}/column-profiles/{{name}}/proposal",
         places={"pool": pool, "name": name},
         query=query(record=record, sheet=sheet),
-        body=_upload(content),
+        body=upload(content),
         understand=model(Proposal),
         harmless=True,
     )
@@ -80,25 +76,11 @@ def import_record(
         path=f"{POOL}/vendor-records",
         places={"pool": pool},
         query=query(member=member, profile=profile, account=account, sheet=sheet, from_day=from_day, to_day=to_day),
-        body=_upload(content),
+        body=upload(content),
         understand=model(ImportMade),
         keyed=True,
         key=idempotency_key,
     )
-
-
-def _upload(content: bytes) -> Upload:
-    return Upload(content=content, media_type=_media_type(content))
-
-
-def _media_type(content: bytes) -> str:
-    """Tell what a file is by its bytes: a spreadsheet of one of four kinds, or else delimited text."""
-    if content.startswith(b"\xd0\xcf\x11\xe0"):
-        return SHEETS["xls"]
-    if not content.startswith(b"PK\x03\x04"):
-        return CSV
-    kinds = {b"content.xml": "ods", b"xl/workbook.bin": "xlsb"}
-    return SHEETS[next((kind for name, kind in kinds.items() if name in content), "xlsx")]
 
 
 def imports(pool: str, /, *, limit: int | None = None) -> Call[Page[Import]]:

@@ -1,6 +1,7 @@
 """Buying: the vendor's price ladder, what orders cost, purchases beside the ladder, and the plan of the next orders."""
 
 import re
+import sys
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
@@ -9,9 +10,9 @@ from typing import Any
 
 import click
 
-from pool_client import show_buying
-from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
-from pool_client.commands.files import FILE, read_needs
+from pool_client import show_buying, show_saving
+from pool_client.commands.desk import REFUSED, Desk, json_option, pass_desk, repeat_option, together
+from pool_client.commands.files import FILE, read_needs, sheet_option
 from pool_client.commands.values import AMOUNT, DAY
 from pool_client.errors import Missing
 from pool_client.models.buying import Needs, PriceLadder, Tier
@@ -50,16 +51,26 @@ def set_ladder(desk: Desk, valid_from: date, tiers: Sequence[str]) -> None:
     desk.tell([_put(desk, valid_from, [_tier(each) for each in tiers])], show_buying.ladders)
 
 
-@click.command("import-ladder", epilog="Example: pool import-ladder ladder.csv")
+@click.command("import-ladder", epilog="Example: pool import-ladder ladder.csv --despite-doubts")
 @click.argument("file", type=FILE)
 @click.option("--from", "valid_from", type=DAY, help="The day it is valid from, if the file doesn't say.")
+@click.option("--day-column", metavar="WORD", help="The header word of the days; guessed unless given.")
+@click.option("--credits-column", metavar="WORD", help="That of the sizes of an order; guessed unless given.")
+@click.option("--price-column", metavar="WORD", help="That of the unit prices; guessed unless given.")
+@sheet_option
+@click.option("--despite-doubts", is_flag=True, help="Enter what was read, doubts or not.")
 @json_option
 @pass_desk
-def import_ladder(desk: Desk, file: Path, valid_from: date | None) -> None:
-    """Enter the price ladders of a CSV file.
+def import_ladder(desk: Desk, /, file: Path, despite_doubts: bool, **said: Any) -> None:
+    """Enter the price ladders of a file.
 
-    Its columns are from_credits and unit_price, and valid_from if it has several ladders."""
-    found = desk.book.propose_ladders(file.read_bytes(), valid_from=valid_from)
+    FILE is delimited text or a spreadsheet, with a row for each tier: the size it begins at, or a range of sizes, and
+    its unit price; a day if it has several ladders. Where its reading is doubted nothing is entered."""
+    found = desk.book.propose_ladders(file.read_bytes(), **said)
+    if found.doubts and not despite_doubts:
+        desk.tell(found, show_buying.ladders_read)
+        desk.say("Nothing is entered. State the columns, mend the file, or enter it with --despite-doubts.")
+        sys.exit(REFUSED)
     desk.tell([_put(desk, each.valid_from, each.tiers) for each in found.ladders], show_buying.ladders)
 
 
@@ -111,6 +122,8 @@ def check_purchases(desk: Desk, month: str) -> None:
     desk.tell(list(desk.book.purchase_checks(month=month)), show_buying.purchase_checks)
 
 
+_USUAL_MONTHS = 12
+
 _limits = together(
     click.option("--opening", type=click.IntRange(min=0), help="Credits at hand; what the book has unless given."),
     click.option("--order-cost", type=AMOUNT, default="0", show_default=True, help="Paid with every order."),
@@ -128,22 +141,33 @@ _limits = together(
 )
 @click.option("--need", "needs", multiple=True, metavar="MEMBER=CREDITS,…", help="What a member needs, by month.")
 @click.option("--needs", "file", type=FILE, help="A CSV file of needs: a column member, then one for each month.")
+@click.option("--months", type=click.IntRange(min=1), help=f"Of forecast needs; {_USUAL_MONTHS} unless given.")
 @click.option("--first-month", metavar="MONTH", help="The first month; the present one, or the file's, unless given.")
 @_limits
 @repeat_option
 @json_option
 @pass_desk
-def plan_orders(desk: Desk, /, needs: Sequence[str], file: Path | None, first_month: str | None, **said: Any) -> None:
+def plan_orders(
+    desk: Desk,
+    /,
+    needs: Sequence[str],
+    file: Path | None,
+    months: int | None,
+    first_month: str | None,
+    **said: Any,
+) -> None:
     """Find the cheapest orders for coming months.
 
-    The plan is kept for all members to read; nothing is ordered. Example of a file's header: member,2026-12,2027-01"""
-    if bool(needs) == bool(file):
+    Needs are those of `pool needs` unless given. The plan is kept for all members to read; nothing is ordered. Example
+    of a file's header: member,2026-12,2027-01"""
+    if needs and file:
         raise click.UsageError("give either --need for each member, or a file with --needs")
+    if (needs or file) and months:
+        raise click.UsageError("--months is for forecast needs; those given have months of their own")
+    stated: Sequence[Needs] | int = [_need(each) for each in needs] or months or _USUAL_MONTHS
     if file:
         begins, stated = read_needs(file)
         first_month = first_month or begins
-    else:
-        stated = [_need(each) for each in needs]
     desk.tell(desk.book.plan_orders(stated, first_month=first_month, **said), show_buying.order_plan)
 
 
@@ -171,7 +195,26 @@ def order_plan(desk: Desk, plan_id: str) -> None:
     desk.tell(desk.book.order_plan(plan_id=plan_id), show_buying.order_plan)
 
 
+@click.command("savings", epilog="Example: pool savings 2026-09 --to 2026-10 --csv > savings.csv")
+@click.argument("from_month")
+@click.option("--to", "to_month", metavar="MONTH", help="The last month; the first one unless given.")
+@click.option("--csv", "as_csv", is_flag=True, help="Give each member's months as CSV.")
+@json_option
+@pass_desk
+def savings(desk: Desk, from_month: str, to_month: str | None, as_csv: bool) -> None:
+    """Show what ordering together was worth.
+
+    What each member paid beside what it would have paid alone, and one joint order shared by each rule: whether a
+    subgroup would do better alone."""
+    if as_csv and desk.as_json:
+        raise click.UsageError("--csv and --json exclude each other")
+    if as_csv:
+        desk.tell_text(desk.book.savings_csv(from_month=from_month, to_month=to_month))
+    else:
+        desk.tell(desk.book.savings(from_month=from_month, to_month=to_month), show_saving.savings)
+
+
 COMMANDS = (
     *(ladders, ladder_versions, set_ladder, import_ladder, withdraw_ladder, order_price, check_purchases),
-    *(plan_orders, order_plans, order_plan),
+    *(plan_orders, order_plans, order_plan, savings),
 )

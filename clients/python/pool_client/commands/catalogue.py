@@ -12,7 +12,7 @@ import click
 from pool_client import show_catalogue
 from pool_client.calls.call import Versioned
 from pool_client.commands.desk import REFUSED, Desk, json_option, pass_desk
-from pool_client.commands.files import FILE, read_model
+from pool_client.commands.files import FILE, read_model, sheet_option
 from pool_client.commands.values import AMOUNT, DAY, one_of
 from pool_client.errors import Missing
 from pool_client.models.catalogue import By, Catalogue, CatalogueProfile, Covered, Item
@@ -57,14 +57,18 @@ _profile_option = click.option("--profile", help="A saved profile of its columns
 @click.argument("file", type=FILE)
 @_profile_option
 @click.option("--on", type=DAY, help="Compare with the catalogue of this day; today's unless given.")
+@sheet_option
 @click.option("--save-as", metavar="NAME", help="Save what its columns are taken for as a profile.")
 @json_option
 @pass_desk
-def read_catalogue(desk: Desk, file: Path, profile: str | None, on: date | None, save_as: str | None) -> None:
+def read_catalogue(
+    desk: Desk, file: Path, profile: str | None, on: date | None, sheet: str | None, save_as: str | None
+) -> None:
     """Look at a catalogue's file before it is entered.
 
-    Shows its columns, the items, what is set aside and what changes; nothing is kept but the profile, if asked."""
-    found = desk.book.propose_catalogue(file.read_bytes(), profile=profile, on=on)
+    FILE is delimited text or a spreadsheet. Shows its columns, the items, what is set aside and what changes; nothing
+    is kept but the profile, if asked."""
+    found = desk.book.propose_catalogue(file.read_bytes(), profile=profile, on=on, sheet=sheet)
     desk.tell(found, show_catalogue.read)
     if save_as:
         if found.profile is None:
@@ -76,14 +80,17 @@ def read_catalogue(desk: Desk, file: Path, profile: str | None, on: date | None,
 @click.argument("valid_from", type=DAY)
 @click.argument("file", type=FILE)
 @_profile_option
+@sheet_option
 @click.option("--leave-out", is_flag=True, help="Enter it without the rows that are set aside.")
 @json_option
 @pass_desk
-def enter_catalogue(desk: Desk, valid_from: date, file: Path, profile: str | None, leave_out: bool) -> None:
+def enter_catalogue(
+    desk: Desk, valid_from: date, file: Path, profile: str | None, sheet: str | None, leave_out: bool
+) -> None:
     """Enter a file as the catalogue of a day.
 
     It replaces the one that is there; that stays as a version. Look at it with read-catalogue first."""
-    found = desk.book.propose_catalogue(file.read_bytes(), profile=profile, on=valid_from)
+    found = desk.book.propose_catalogue(file.read_bytes(), profile=profile, on=valid_from, sheet=sheet)
     for each in found.set_aside:
         desk.say(f"line {each.line} is set aside: {each.reason}" + (f" ({each.column})" if each.column else ""))
     if found.set_aside and not leave_out:

@@ -14,9 +14,12 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, tzinfo
+from datetime import time as clock
 from functools import cached_property, reduce
 from pathlib import Path
 from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
 
 import click
 import httpx
@@ -35,6 +38,11 @@ _LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 ENVIRONMENT = {name: f"CREDIT_POOL_{name.upper()}" for name in SETTINGS}
 
 
+def present() -> datetime:
+    """Give the present instant."""
+    return datetime.now(UTC)  # noqa: TID251 - of whoever sits at the terminal
+
+
 def settings_file(environ: Mapping[str, str]) -> Path:
     """Give where signing in keeps address, pool and key."""
     base = environ.get("XDG_CONFIG_HOME") or Path(environ.get("HOME", ".")) / ".config"
@@ -43,12 +51,13 @@ def settings_file(environ: Mapping[str, str]) -> Path:
 
 @dataclass(kw_only=True)
 class Desk:
-    """Where a command works. http replaces the network and sleep the waiting in tests."""
+    """Where a command works. http replaces the network, sleep the waiting and now the clock in tests."""
 
     given: Mapping[str, str | None] = field(repr=False)
     environ: Mapping[str, str] = field(repr=False)
     http: httpx.Client | None = None
     sleep: Callable[[float], None] = time.sleep
+    now: Callable[[], datetime] = present
     as_json: bool = False
     key: str | None = None
     """The idempotency key of what is being recorded, known from before the first try."""
@@ -95,6 +104,26 @@ class Desk:
     def book(self) -> Book:
         """The pool."""
         return self.client.book(self.setting("pool"))
+
+    def instant(self, said: datetime | clock) -> datetime:
+        """Give the instant that a day and a time, or a time of today, mean in the pool's time zone."""
+        if isinstance(said, datetime) and said.tzinfo is not None:
+            return said
+        if isinstance(said, datetime):
+            return said.replace(tzinfo=self.zone)
+        return datetime.combine(self.now().astimezone(self.zone).date(), said, self.zone)
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The pool's time zone, asked for when it is needed."""
+        return ZoneInfo(self.book.terms().value.time_zone)
+
+    def tell_times(self, ask: Callable[[], T], tables: Callable[[T, tzinfo], list[Table]]) -> None:
+        """Give what is asked for as tell does, with its instants in the pool's time zone.
+
+        The zone is asked for first, so that what is recorded can be told."""
+        zone = UTC if self.as_json else self.zone
+        self.tell(ask(), lambda told: tables(told, zone))
 
     def sign_in(self, settings: Mapping[str, str]) -> None:
         """Keep settings in a file that its owner alone can read from the first moment, if they open the pool."""

@@ -29,6 +29,9 @@ FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 """An option that names a file to be written."""
 
+sheet_option = click.option("--sheet", help="Which sheet of a spreadsheet; the first that holds a table otherwise.")
+"""For every command that reads a vendor's file."""
+
 replace_option = click.option("--replace", is_flag=True, help="Replace files that are there already.")
 """For every command that writes files."""
 

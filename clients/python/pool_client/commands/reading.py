@@ -6,7 +6,7 @@ from itertools import islice
 
 import click
 
-from pool_client import show
+from pool_client import show, show_needs
 from pool_client.commands.desk import Desk, json_option, pass_desk
 from pool_client.commands.values import DAY
 from pool_client.models.entries import BODIES
@@ -17,8 +17,13 @@ from pool_client.models.entries import BODIES
 @json_option
 @pass_desk
 def positions(desk: Desk, as_of: date | None) -> None:
-    """Show what everybody holds, has lent and borrowed, and owes."""
+    """Show what everybody holds, has lent and borrowed, and owes.
+
+    Of now it says, beside the table, who may soon run dry."""
     desk.tell(desk.book.positions(as_of=as_of), show.positions)
+    if as_of is None and not desk.as_json:
+        for word in show_needs.warnings(desk.book.needs(months=1)):
+            desk.say(word)
 
 
 @click.command("entries", epilog="Example: pool entries --member DOGWOOD --from 2026-10-01 --text waiting")

@@ -4,7 +4,7 @@ import click
 
 from pool_client.commands.desk import together
 from pool_client.commands.values import AMOUNT, PAIRS, one_of
-from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, StockCosting, StockFunding
+from pool_client.models.directory import LoanPrice, LoansAtClose, PaymentPlan, SavingRule, StockCosting, StockFunding
 
 policy_options = together(
     click.option("--stock-costing", type=one_of(StockCosting), help="How cost leaves the stock."),
@@ -18,4 +18,5 @@ policy_options = together(
         type=PAIRS,
         help="Pairs of members that can't pay each other: ALDER+BIRCH,ALDER+CEDAR, or none.",
     ),
+    click.option("--saving-rule", type=one_of(SavingRule), help="How what ordering together costs is shared."),
 )

@@ -1,6 +1,6 @@
-"""How days, amounts and pairs are written on the command line."""
+"""How days, times, amounts and pairs are written on the command line."""
 
-from datetime import date
+from datetime import date, datetime, time
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any
@@ -16,6 +16,22 @@ class _Day(click.ParamType[date]):
             return date.fromisoformat(str(value))
         except ValueError:
             self.fail(f"{value} is no day; write YYYY-MM-DD", param, ctx)
+
+
+class _When(click.ParamType["datetime | time"]):
+    name = "when"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> datetime | time:
+        try:
+            return time.fromisoformat(str(value)) if len(str(value)) <= len("12:00:00") else _moment(str(value))
+        except ValueError:
+            self.fail(f"{value} is no day and time; write 'YYYY-MM-DD HH:MM', or HH:MM of today", param, ctx)
+
+
+def _moment(text: str) -> datetime:
+    if ":" not in text:
+        raise ValueError(text)
+    return datetime.fromisoformat(text)
 
 
 class _Amount(click.ParamType[Decimal]):
@@ -49,6 +65,7 @@ class _Pairs(click.ParamType[tuple[tuple[str, str], ...]]):
 
 
 DAY = _Day()
+WHEN = _When()
 AMOUNT = _Amount()
 PAIRS = _Pairs()
 

@@ -8,7 +8,7 @@ import click
 
 from pool_client import show, show_record
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
-from pool_client.commands.files import FILE, NEW_FILE, check_free, read_model, replace_option, write_file
+from pool_client.commands.files import FILE, NEW_FILE, check_free, read_model, replace_option, sheet_option, write_file
 from pool_client.commands.values import DAY
 from pool_client.errors import Missing, Refused
 from pool_client.models.vendor import ColumnProfile
@@ -26,14 +26,11 @@ def profiles(desk: Desk) -> None:
     desk.tell(list(desk.book.column_profiles()), show.profiles)
 
 
-_sheet_option = click.option("--sheet", help="Which sheet of a spreadsheet; the first that holds a table otherwise.")
-
-
 @click.command("propose-profile", epilog="Example: pool propose-profile export.xlsx norvane --write guess.json")
 @click.argument("file", type=FILE)
 @click.argument("name")
 @click.option("--record", type=click.Choice(RECORDS), help="What the file shows of an account; history otherwise.")
-@_sheet_option
+@sheet_option
 @click.option("--write", "into", type=NEW_FILE, help="Write the guess into a file, to correct it and save it then.")
 @click.option("--save", is_flag=True, help="Save the guess as a profile once you have looked at it.")
 @replace_option
@@ -89,7 +86,7 @@ def _save(desk: Desk, profile: ColumnProfile) -> None:
 @click.argument("member")
 @click.option("--profile", required=True, help="The column profile to read it by.")
 @click.option("--account", help="The vendor account, if it isn't the member's present one.")
-@_sheet_option
+@sheet_option
 @click.option("--from", "from_day", type=DAY, help="The first day that the export covers.")
 @click.option("--to", "to_day", type=DAY, help="The last day that the export covers.")
 @repeat_option

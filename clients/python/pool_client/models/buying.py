@@ -1,5 +1,6 @@
 """Buying: price ladders, what orders cost, purchases beside the ladder of their day, and order plans."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -24,9 +25,14 @@ class LadderRead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaddersRead:
-    """The ladders of a file, by the day that they are valid from."""
+    """The ladders of a file, by the day that they are valid from: which column was taken for what, doubts about that,
+    and of a spreadsheet the sheet that was read."""
 
     ladders: tuple[LadderRead, ...]
+    columns: Mapping[str, str]
+    doubts: tuple[str, ...]
+    other_sheets: tuple[str, ...]
+    sheet: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +122,8 @@ class PlanOpening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanListed:
-    """A plan that was made, with what it was asked for; expiry is in months."""
+    """A plan that was made, with what it was asked for; expiry is in months. forecast_at is the entry up to which its
+    needs were forecast, None where they were stated."""
 
     plan_id: str
     made_at: datetime
@@ -130,6 +137,7 @@ class PlanListed:
     expiry: int | None = None
     cash_limit: Decimal | None = None
     stock_cap: int | None = None
+    forecast_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -109,11 +109,13 @@ class CatalogueRead:
 
     columns: Mapping[str, str]
     doubts: tuple[str, ...]
+    other_sheets: tuple[str, ...]
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     items: tuple[Item, ...]
     set_aside: tuple[SetAside, ...]
     profile: CatalogueProfile | None = None
+    sheet: str | None = None
     changes: Changes | None = None
 
 

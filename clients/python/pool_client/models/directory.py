@@ -42,6 +42,14 @@ class PaymentPlan(StrEnum):
     HUB = "hub"
 
 
+class SavingRule(StrEnum):
+    """How members share what ordering together costs."""
+
+    UNIT_PRICE = "unit_price"
+    PROPORTIONAL = "proportional"
+    SHAPLEY = "shapley"
+
+
 class Role(StrEnum):
     """What a key is for."""
 
@@ -61,6 +69,7 @@ class Policy:
     payment_plan: PaymentPlan = PaymentPlan.FEWEST
     smallest_payment: Decimal = Decimal(0)
     no_payments_between: tuple[tuple[str, ...], ...] = ()
+    saving_rule: SavingRule = SavingRule.UNIT_PRICE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from pool_client.models.directory import Policy
 from pool_client.models.entries import OpenLoan
+from pool_client.models.saving import SharedSaving
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +73,7 @@ class Due:
     payments_received: Decimal
     payments_made: Decimal
     reversals: Decimal
+    saving_shared: Decimal
     total: Decimal
 
 
@@ -149,6 +151,7 @@ class Sheet:
     open_loans: tuple[CarriedLoan, ...]
     members: tuple[MemberSheet, ...]
     warnings: tuple[SheetWarning, ...]
+    saving: SharedSaving | None = None
     pool_price: UnitCost | None = None
     obstacle: Obstacle | None = None
 
@@ -270,15 +273,17 @@ class MonthCost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MemberCost:
-    """A member's blended unit cost, month by month."""
+    """A member's blended unit cost, month by month, and what a credit costs to replace today."""
 
     member: str
     items: tuple[MonthCost, ...]
+    replacement: Replacement | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobUse:
-    """One use on a job; left is what is not reversed, cost what that cost."""
+    """One use on a job; left is what is not reversed, cost what that cost, replaced what it would have cost to replace
+    on that day."""
 
     entry: int
     on: date
@@ -287,13 +292,14 @@ class JobUse:
     quantity: int
     left: int
     cost: Decimal
+    replaced: Decimal | None = None
     price: Decimal | None = None
     margin: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """What a job cost and what it earned."""
+    """What a job cost and what it earned; replaced_now is what its credits would cost to replace today."""
 
     job: str
     uses: tuple[JobUse, ...]
@@ -301,3 +307,5 @@ class Job:
     cost: Decimal
     price: Decimal
     margin: Decimal
+    replaced_now: Decimal | None = None
+    replacement: Replacement | None = None

@@ -1,0 +1,76 @@
+"""Taking a step in what members arrange, once per idempotency key where there is one."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from pool_api.domain import access
+from pool_api.domain.access import Caller
+from pool_api.domain.arrangements import Matter, Step, StepKind
+from pool_api.domain.entries import Json
+from pool_api.domain.errors import MemberLeft, MemberNotYetJoined, NotFound, UnknownMember
+from pool_api.services.acting import Asked
+from pool_api.services.office import Office
+from pool_api.store import answers, arrangements, journal
+from pool_api.store.answers import Answer
+from pool_api.store.engine import writing
+
+Make = Callable[[Sequence[Step], str], Step]
+"""Gives the step to be taken by the steps so far and the present instant, or raises what stands against it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """The step that was taken, in which arrangement; replayed where an earlier request had taken it."""
+
+    name: str
+    step: Step
+    replayed: bool = False
+
+
+def step(caller: Caller, kind: StepKind, content: Json, *, member: str | None = None, until: str | None = None) -> Step:
+    """Make a step that isn't kept yet."""
+    return Step(kind=kind, member=member, until=until, content=content, made_by=access.signature(caller))
+
+
+def take(  # noqa: PLR0917 - what is asked, and of which arrangement
+    office: Office, pool: str, matter: Matter, name: str | None, make: Make, request: Asked | None = None
+) -> Taken:
+    """Take a step in an arrangement, the first one in a new one where it has no name yet.
+
+    Refuses: NotFound, KeyReused; as make does."""
+    at = office.instant()
+    with writing(office.engine, pool) as connection:
+        if journal.lock_head(connection, pool) is None:
+            raise NotFound(what="pool", name=pool)
+        before = None if request is None else answers.outcome_of(connection, pool, *request)
+        if before is not None:
+            earlier = arrangements.read_steps(connection, pool, matter, before["name"])[before["number"] - 1]
+            return Taken(name=before["name"], step=earlier, replayed=True)
+        steps = arrangements.read_steps(connection, pool, matter, name) if name else []
+        if name and not steps:
+            raise NotFound(what=NAMES[matter], name=name)
+        name = name or arrangements.next_name(connection, pool, matter)
+        taken = replace(make(steps, at), number=len(steps) + 1, made_at=at)
+        arrangements.write_step(connection, pool, matter, name, taken)
+        if request is not None:
+            outcome = Answer(request.fingerprint, {"name": name, "number": taken.number})
+            answers.write_answers(connection, pool, {request.slot: outcome}, at)
+    return Taken(name=name, step=taken)
+
+
+def check_member(office: Office, pool: str, member: str, *, may_have_left: bool = False) -> None:
+    """Do nothing for a member that is in the pool today, or was before, where that will do.
+
+    Refuses: UnknownMember, MemberLeft, MemberNotYetJoined."""
+    found, today = office.directory(pool).members.get(member), office.pool_today(pool)
+    if found is None:
+        raise UnknownMember(member=member)
+    day = today.isoformat()
+    if found.left_on is not None and found.left_on < today and not may_have_left:
+        raise MemberLeft(member=member, left_on=found.left_on.isoformat(), effective_on=day)
+    if found.joined_on > today:
+        raise MemberNotYetJoined(member=member, joined_on=found.joined_on.isoformat(), effective_on=day)
+
+
+NAMES = {Matter.ROUND: "order round", Matter.REQUEST: "credit request"}
+"""What a matter is called in refusals."""
