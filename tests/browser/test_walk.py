@@ -42,6 +42,7 @@ IN_POOL = (
     f"/months/{MONTH}/statements/BIRCH",
     f"/months/{MONTH}/reopening",
     "/cost?by=member",
+    "/buying?quantity=49",
     "/vendor",
     f"/vendor/{MONTH}",
     "/requests",

@@ -15,7 +15,20 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
-from pool_web.pages import account, closing, cost, entries, months, now, people, recording, requests, sign_in, vendor
+from pool_web.pages import (
+    account,
+    buying,
+    closing,
+    cost,
+    entries,
+    months,
+    now,
+    people,
+    recording,
+    requests,
+    sign_in,
+    vendor,
+)
 from pool_web.view import View
 from pool_web.visit import Site, site_of
 
@@ -40,6 +53,7 @@ PLACES = (
     Place(path="/requests", words="Requests"),
     Place(path="/months", words="Months", first=True, roles=("keeper", "reader")),
     Place(path="/cost", words="Cost", roles=("keeper", "reader")),
+    Place(path="/buying", words="Buying"),
     Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
@@ -54,6 +68,7 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     closing.ROUTES,
     vendor.ROUTES,
     cost.ROUTES,
+    buying.ROUTES,
     requests.ROUTES,
     people.ROUTES,
     account.ROUTES,
