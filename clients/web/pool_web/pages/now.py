@@ -40,7 +40,7 @@ async def show(visit: Visit) -> Response:
         names={each.code: each.name for each in members},
         sheet=sheet,
         unpaid=unpaid,
-        waiting=[each for each in waiting if each],
+        waiting=[each for each in waiting if each and (each.undecided or each.suggested)],
         requests=requests,
         needs=needs,
         cover={each.member: each.cover for each in needs.members} if needs else {},
