@@ -104,7 +104,7 @@ class TestOneRemoved:
         return [replace(row, line=-row.line) for place, row in enumerate(rows) if place != at]
 
     def test_the_day_after_says_with_what_a_day_closed(self) -> None:
-        left = self.without(3, (5, 3), (-2, -4, 9, -4, 1), (6,))
+        left = self.without(3, (5, 3), (-2, -4, 5, -1, 4), (6,))
 
         assert (Break(day=on(6), missing=-4),) == trail_of(left).breaks
 
@@ -122,12 +122,17 @@ class TestOneRemoved:
         left = self.without(
             3,
             (5,),
-            (1, 2, -9, 4, 3, -1),
+            (1, 2, -9, 4, 3, 7),
         )
 
         assert (Break(day=on(6), missing=None),) == trail_of(left).breaks
 
+    def test_an_amount_is_told_where_both_balances_make_it_the_same(self) -> None:
+        left = self.without(1, (2, 1, -2, -2))
+
+        assert (Break(day=on(5), missing=1),) == trail_of(left).breaks
+
     def test_the_files_lines_decide_where_they_are_a_way_themselves(self) -> None:
-        left = [replace(row, line=-row.line) for row in self.without(3, (5,), (1, 2, -9, 4, 3, -1))]
+        left = [replace(row, line=-row.line) for row in self.without(3, (5,), (1, 2, -9, 4, 3, 7))]
 
         assert (Break(day=on(6), missing=-9),) == trail_of(left).breaks

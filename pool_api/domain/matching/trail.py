@@ -92,7 +92,8 @@ def _before(row: VendorRow) -> int:
 
 def _balances(rows: Sequence[VendorRow]) -> tuple[list[int], list[int]]:
     """Give the balances before the rows, and those after them."""
-    return [_before(row) for row in rows], [row.balance or 0 for row in rows]
+    after = [row.balance or 0 for row in rows]
+    return [there - row.signed for row, there in zip(rows, after, strict=True)], after
 
 
 def _told_whole(rows: list[VendorRow]) -> bool:
@@ -124,8 +125,8 @@ class _Day:
         starts, ends = _ends(before, after)
         piece = _pieces(before, after)
         goes = Counter(piece[balance] for balance in starts)
-        rings = {balance for balance, name in piece.items() if name not in goes}
         names = set(piece.values())
+        rings = {balance for balance, name in piece.items() if name not in goes} if len(names) > len(goes) else set()
         return cls(
             day=rows[0].day,
             before=before,
