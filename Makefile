@@ -14,7 +14,7 @@ migrate: ## bring that database to the newest revision
 	@.ci/steps/setup service && .venv/bin/python -m pool_api migrate
 
 test: ## every test, on both databases, with the floor of coverage
-	@.ci/steps/setup dev && .ci/steps/test
+	@.ci/steps/setup dev && .ci/steps/browser && .ci/steps/test
 
 lint: ## style, types and the import contracts
 	@.ci/steps/setup dev && .ci/steps/lint

@@ -5,8 +5,10 @@ Exit codes: 0 done, 1 refused or found wrong, 2 misused.
 """
 
 import json
+import logging
 import os
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -14,11 +16,12 @@ from pathlib import Path
 
 import click
 import uvicorn
+from pool_web.beside import Beside
 
 from pool_api.domain.errors import DomainError
 from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app, spare_the_collector
 from pool_api.rest.rates import Rate
-from pool_api.services import keys, ledger
+from pool_api.services import keys, ledger, sessions
 from pool_api.services.office import Office
 from pool_api.settings import SettingRefused, Settings, read_settings
 from pool_api.store.backup import back_up
@@ -31,13 +34,28 @@ def variables() -> Variables:
     return Variables(now=lambda: datetime.now(UTC))
 
 
+def keep_log() -> None:
+    """Let the service's log out on standard error, with instants in UTC: who signed in, was refused or taken out.
+
+    Persons, keys and sessions stand in it by their ids, never by names or secrets."""
+    form = logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
+    form.converter = time.gmtime
+    handler = logging.StreamHandler()
+    handler.setFormatter(form)
+    log = logging.getLogger("pool_api")
+    log.addHandler(handler)
+    log.setLevel(logging.INFO)
+    log.propagate = False
+
+
 def app() -> object:
     """Make the app for a server process; called by the server in each of its processes."""
+    keep_log()
     settings = read_settings(os.environ)
     rate = Rate(burst=2 * settings.requests_per_second, per_second=settings.requests_per_second)
     made = serving_app(settings, open_office(settings, variables()), rate=rate)
     spare_the_collector()
-    return made
+    return Beside(made, variables().now) if settings.pages else made
 
 
 @contextmanager
@@ -56,7 +74,7 @@ def main() -> None:
 
 @main.command(epilog="Example: CREDIT_POOL_PORT=8080 python -m pool_api serve")
 def serve() -> None:
-    """Serve the API until told to stop; requests that were accepted are answered first."""
+    """Serve the API and the pages until told to stop; requests that were accepted are answered first."""
     settings = read_settings(os.environ)
     uvicorn.run(
         "pool_api.__main__:app",
@@ -99,6 +117,34 @@ def operator_key(name: str) -> None:
     """Make another operator's key. It is shown this once."""
     with _office() as office:
         click.echo(keys.make_operator_key(office, name=name))
+
+
+@main.command("new-password", epilog="Example: python -m pool_api new-password 'Ines Walder'")
+@click.argument("name")
+def new_password(name: str) -> None:
+    """Give a person who has forgotten the password a random one, shown this once; the old one and all sessions end.
+
+    The person changes it after signing in."""
+    with _office() as office:
+        click.echo(sessions.new_password(office, name))
+
+
+@main.command("shut-out", epilog="Example: python -m pool_api shut-out 'Ines Walder'")
+@click.argument("name")
+def shut_out(name: str) -> None:
+    """Shut a person out of the whole service; all its sessions end."""
+    with _office() as office:
+        sessions.shut_out(office, name, out=True)
+    click.echo(f"{name} can't sign in any more", err=True)
+
+
+@main.command("let-in", epilog="Example: python -m pool_api let-in 'Ines Walder'")
+@click.argument("name")
+def let_in(name: str) -> None:
+    """Let a person in again who was shut out."""
+    with _office() as office:
+        sessions.shut_out(office, name, out=False)
+    click.echo(f"{name} can sign in again", err=True)
 
 
 @main.command(epilog="Example: python -m pool_api verify riverside")

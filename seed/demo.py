@@ -17,6 +17,7 @@ from pool_client import Book, Client, show, show_buying, show_catalogue, show_me
 from pool_client.errors import PoolError
 from pool_client.models.buying import Needs
 from pool_client.models.catalogue import By
+from pool_client.models.directory import Role
 from pool_client.models.entries import Payment
 from pool_client.models.vendor import ColumnProfile, Difference, Reconciliation
 from pool_client.preview import previewed
@@ -199,11 +200,16 @@ def _plan(teller: Teller, book: Book) -> None:
 
 
 def _invite(teller: Teller, service: Running, key: str, network: Network) -> None:
-    """Say where the service is, with which keys it opens, and three commands: see, record, have it explained."""
+    """Say where the service is, how the keeper gets in, and three commands: see, record, have it explained."""
     command = Path(sys.executable).with_name("pool")
     if command.is_relative_to(Path.cwd()):
         command = command.relative_to(Path.cwd())
+    with Client(service.address, service.first_key) as operator:
+        made = operator.book(network.pool["id"]).invite(role=Role.KEEPER, note="the demonstration")
     teller.chapter("The service is running")
+    teller.say("Open this in a browser: choose a name and a password, and you keep the book of the invented network.")
+    teller.say(f"the pages              {service.address}/invitation#{made.token}")
+    teller.say("The link can be used once. The key of the keeper, below, opens the pages and everything else as well.")
     teller.say(f"address                {service.address} (the API's description: {service.address}/docs)")
     teller.say(f"first key, operator's  {service.first_key}")
     teller.say(f"the keeper's key       {key}")

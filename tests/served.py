@@ -19,6 +19,7 @@ import uvicorn
 from fastapi import FastAPI
 from pool_client import Book, Client
 from pool_client.models.directory import Handle, Member, Policy, Pool, Role
+from pool_web.beside import Beside
 
 from pool_api.rest.compose import Variables, open_office, serving_app
 from pool_api.rest.rates import Rate
@@ -33,6 +34,11 @@ SHOPS = ("ALDER", "BIRCH", "CEDAR", "DOGWOOD")
 DEADLOCK_S = 300
 """No request takes that long, however busy the machine; one that never ends is to fail."""
 
+CHEAP: dict[str, Any] = {"password_memory_kib": 8, "password_rounds": 1}
+"""Passwords that are hashed fast, which nothing but a test may do."""
+
+PASSWORD = "four words in a row"
+
 UNLIMITED = Rate(burst=1_000_000, per_second=1_000_000)
 
 
@@ -41,12 +47,21 @@ class Clock:
     """A clock that moves when it is told to."""
 
     at: datetime = NOON
+    latest_ns: int = 1
 
     def now(self) -> datetime:
         return self.at
 
+    def monotonic_ns(self) -> int:
+        """Give the same clock for what only counts on: it stands still where the other is set back."""
+        self.latest_ns = max(self.latest_ns, (self.at - NOON) // timedelta(microseconds=1) * 1_000)
+        return self.latest_ns
+
     def pass_days(self, days: int) -> None:
         self.at += timedelta(days=days)
+
+    def pass_seconds(self, seconds: int) -> None:
+        self.at += timedelta(seconds=seconds)
 
 
 class InProcess(httpx.BaseTransport):
@@ -87,14 +102,15 @@ class Served:
 
     clock: Clock
     http: httpx.Client
+    office: Office
     address: str = "http://service.test"
     keys: dict[str, str] = field(default_factory=dict)
     numbers: Iterator[int] = field(default_factory=lambda: count(1))
     identifiers: Iterator[int] = field(default_factory=lambda: count(1))
 
-    def client(self, key: str = "keeper") -> Client:
-        """Give a client for one of the keys by its name."""
-        return Client(self.address, self.keys[key], http=self.http)
+    def client(self, key: str | None = "keeper") -> Client:
+        """Give a client for one of the keys by its name, or for somebody who has none."""
+        return Client(self.address, None if key is None else self.keys[key], http=self.http)
 
     def book(self, key: str = "keeper", pool: str = POOL) -> Book:
         """Give the book of a pool."""
@@ -140,45 +156,75 @@ def serving(database_url: str, prepared: Prepared | None = None) -> Iterator[Ser
     """Serve a migrated database: without any pool, the only key being the operator's, unless it is a prepared one."""
     clock, numbers = Clock(), count(1 + (prepared.made if prepared else 0))
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
-    settings = Settings(database_url=database_url, docs=False)
+    settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     keys = dict(prepared.keys) if prepared else {"operator": make_first_key(office, name="test operator") or ""}
     with (
-        _lent_app(settings, office) as app,
+        _lent_app(settings, office, clock) as app,
         httpx.Client(transport=InProcess(app), base_url="http://service.test") as http,
     ):
-        yield Served(clock=clock, http=http, keys=keys, identifiers=numbers)
+        yield Served(clock=clock, http=http, office=office, keys=keys, identifiers=numbers)
 
 
-_IDLE: list[FastAPI] = []
+@dataclass
+class _Watch:
+    """What only counts on, in an app that is lent to one test after another, each with a clock of its own."""
+
+    clock: Clock
+    before_ns: int = 0
+
+    def monotonic_ns(self) -> int:
+        return self.before_ns + self.clock.monotonic_ns()
+
+    def lend(self, clock: Clock) -> None:
+        self.clock, self.before_ns = clock, self.monotonic_ns()
+
+
+_IDLE: list[tuple[FastAPI, _Watch]] = []
 """Apps of tests that have ended: making one takes several times as long as all else that a test needs."""
 
 
 @contextmanager
-def _lent_app(settings: Settings, office: Office) -> Iterator[FastAPI]:
-    app = _IDLE.pop() if _IDLE else serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED)
+def _lent_app(settings: Settings, office: Office, clock: Clock) -> Iterator[FastAPI]:
+    if _IDLE:
+        app, watch = _IDLE.pop()
+        watch.lend(clock)
+    else:
+        watch = _Watch(clock)
+        app = serving_app(settings, office, rate=UNLIMITED, failures=UNLIMITED, monotonic_ns=watch.monotonic_ns)
     app.state.office = office
     yield app
-    _IDLE.append(app)
+    _IDLE.append((app, watch))
 
 
 @contextmanager
-def listening(database_url: str) -> Iterator[Served]:
+def listening(database_url: str, *, pages: bool = False) -> Iterator[Served]:
     """Serve a migrated database without any pool on a port of its own, however fast requests come."""
     clock, numbers = Clock(), count(1)
     variables = Variables(now=clock.now, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
-    settings = Settings(database_url=database_url, docs=False)
+    settings = Settings(database_url=database_url, docs=False, **CHEAP)
     office = open_office(settings, variables)
     first_key = make_first_key(office, name="test operator") or ""
-    with _lent_app(settings, office) as app, socket.create_server(("127.0.0.1", 0)) as listener:
-        server = uvicorn.Server(uvicorn.Config(app, http="httptools", log_level="warning"))
+    with _lent_app(settings, office, clock) as app, socket.create_server(("127.0.0.1", 0)) as listener:
+        front = Beside(app, clock.now) if pages else app
+        server = uvicorn.Server(uvicorn.Config(front, http="httptools", log_level="warning"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
         thread.start()
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
         with httpx.Client(base_url=address) as http:
-            yield Served(clock=clock, http=http, address=address, keys={"operator": first_key})
+            yield Served(clock=clock, http=http, office=office, address=address, keys={"operator": first_key})
         server.should_exit = True
         thread.join()
+
+
+def join(
+    served: Served, name: str, key: str, *, role: Role = Role.KEEPER, member: str | None = None, pool: str = POOL
+) -> str:
+    """Let somebody new join a pool, keep the token of the session under a key's name, and give the person's id."""
+    token = served.book("operator", pool).invite(role=role, member=member).token or ""
+    made = served.client(None).accept_invitation(token=token, name=name, password=PASSWORD)
+    served.keys[key] = made.token or ""
+    return made.person.person
 
 
 def set_up(served: Served, pool: str = POOL, policy: Policy | None = None, prefix: str = "") -> None:

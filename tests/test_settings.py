@@ -37,6 +37,9 @@ def test_variables_of_others_are_left_alone() -> None:
         ("CREDIT_POOL_PROCESSES", ""),
         ("CREDIT_POOL_DOCS", "perhaps"),
         ("CREDIT_POOL_DATABASE_URL", "  "),
+        ("CREDIT_POOL_PASSWORD_MEMORY_KIB", "19455"),
+        ("CREDIT_POOL_PASSWORD_ROUNDS", "1"),
+        ("CREDIT_POOL_SESSION_HOURS", "0"),
     ],
 )
 def test_a_value_that_makes_no_sense_is_refused_by_name(name: str, value: str) -> None:

@@ -2,11 +2,13 @@
 
 RIGHTS is the whole rule for everything but recording; what a right has no row for is refused. Recording is the
 keeper's, and a clerk's where _SIDES lets its member act. A pool that isn't the caller's own doesn't exist for it:
-that is `sees_pool`, asked before anything else. Who a caller is, is found out elsewhere.
+that is `within`, asked before anything else. Who a caller is, is found out elsewhere.
+
+A person is nobody in particular (Role.PERSON) until a pool is named: there it has the role of its membership.
 """
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from pool_api.domain.entries import (
@@ -25,28 +27,44 @@ from pool_api.domain.entries import (
     WriteOff,
     parties,
 )
-from pool_api.domain.errors import NotFound, NotPermitted
+from pool_api.domain.errors import ConfirmationRequired, NotFound, NotPermitted
 from pool_api.domain.values import STOCK
 
 
 class Role(StrEnum):
-    """What a key is for."""
+    """What a key is for, or a person in a pool."""
 
     OPERATOR = "operator"
     KEEPER = "keeper"
     CLERK = "clerk"
     READER = "reader"
+    PERSON = "person"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Membership:
+    """What a person is in a pool; member is None for everyone but clerks."""
+
+    pool: str
+    role: Role
+    member: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caller:
-    """Who asks, as its key says. pool is None for operators only, member for everyone but clerks."""
+    """Who asks, as its key or session says. pool is None for operators, and for persons outside of a pool; member for
+    everyone but clerks. key_id is the public part of a key, or a person's id, which stays the same over its sessions.
+
+    Of persons only: the session, until when it may do what asks for a password, what the person is in its pools."""
 
     role: Role
     pool: str | None
     member: str | None
     key_id: str
     name: str
+    session: str | None = None
+    fresh_until: str | None = None
+    memberships: tuple[Membership, ...] = ()
 
 
 class Right(StrEnum):
@@ -55,6 +73,8 @@ class Right(StrEnum):
     LIST_POOLS = "list pools"
     MAKE_POOL = "make a pool"
     MANAGE_KEYS = "make, list and withdraw keys"
+    READ_PEOPLE = "read who the people of a pool are"
+    MANAGE_PEOPLE = "invite people, change their roles and take them out"
     READ_TERMS = "read a pool's terms"
     CHANGE_TERMS = "change a pool's terms"
     READ_MEMBERS = "read the members"
@@ -107,9 +127,17 @@ _IN_CONFIDENCE = {Role.KEEPER: _ALL, Role.CLERK: _OWN}
 _OWN_PAGE = {Role.KEEPER: _ALL, Role.READER: _ALL, Role.CLERK: _OWN}
 
 RIGHTS: dict[Right, dict[Role, Reach]] = {
-    Right.LIST_POOLS: {Role.OPERATOR: _ALL, Role.KEEPER: _OWN, Role.CLERK: _OWN, Role.READER: _OWN},
+    Right.LIST_POOLS: {
+        Role.OPERATOR: _ALL,
+        Role.KEEPER: _OWN,
+        Role.CLERK: _OWN,
+        Role.READER: _OWN,
+        Role.PERSON: _OWN,
+    },
     Right.MAKE_POOL: {Role.OPERATOR: _ALL},
     Right.MANAGE_KEYS: {Role.OPERATOR: _ALL, Role.KEEPER: _ALL},
+    Right.READ_PEOPLE: {Role.OPERATOR: _ALL, **_EVERYBODY},
+    Right.MANAGE_PEOPLE: {Role.OPERATOR: _ALL, Role.KEEPER: _ALL},
     Right.READ_TERMS: {Role.OPERATOR: _ALL, **_EVERYBODY},
     Right.CHANGE_TERMS: _KEEPER,
     Right.READ_MEMBERS: _EVERYBODY,
@@ -152,6 +180,38 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
 def sees_pool(caller: Caller, pool: str) -> bool:
     """Tell whether a pool exists as far as the caller may know: its own, or any for an operator."""
     return caller.role is Role.OPERATOR or caller.pool == pool
+
+
+def within(caller: Caller, pool: str) -> Caller:
+    """Give the caller as what it is in a pool. Refuses: NotFound for a pool it may not know of."""
+    if caller.role is not Role.PERSON:
+        if not sees_pool(caller, pool):
+            raise NotFound(what="pool", name=pool)
+        return caller
+    for each in caller.memberships:
+        if each.pool == pool:
+            return replace(caller, role=each.role, pool=pool, member=each.member)
+    raise NotFound(what="pool", name=pool)
+
+
+def own_pools(caller: Caller) -> list[str]:
+    """Give the ids of the pools that the caller belongs to, in order; none for an operator, who belongs to none."""
+    return sorted({*(each.pool for each in caller.memberships), *([caller.pool] if caller.pool else [])})
+
+
+def check_person(caller: Caller) -> str:
+    """Give the session of a person. Refuses: NotPermitted for a key."""
+    if caller.session is None:
+        raise NotPermitted(role=caller.role, reason="only a person who has signed in has sessions and a password")
+    return caller.session
+
+
+def check_fresh(caller: Caller, now: str, *, minutes: int) -> None:
+    """Let a caller do what asks for the password again after some minutes. Keys have none: they are for programs.
+
+    Refuses: ConfirmationRequired for a session in which the password was given too long ago."""
+    if caller.session is not None and (caller.fresh_until or "") <= now:
+        raise ConfirmationRequired(minutes=minutes)
 
 
 def reach(caller: Caller, right: Right) -> Reach:
@@ -230,7 +290,8 @@ def _acting(body: Body) -> tuple[str, ...]:
 
 
 def signature(caller: Caller) -> str:
-    """Give the text that an entry keeps of who recorded it: role, member or `-`, and the public part of the key."""
+    """Give the text that an entry keeps of who recorded it: role, member or `-`, and the key's public part or the
+    person's id."""
     return f"{caller.role}/{caller.member or '-'}/{caller.key_id}"
 
 

@@ -22,6 +22,8 @@
     ├── the requests    HandleUnknown, AlreadyDecided, NotMendable, MendIncomplete, TermFixed, AlreadyThere,
     │                   VersionStale, ReferenceTaken, KeyReused, NotOtherSide, FigureNotFound
     ├── the vendor's record   MendUnfit, AnswerMissing, NotConfirmable, ReconciliationStale, ReconciliationOpen
+    ├── the people      SignInRefused, ConfirmationRequired, PasswordUnfit, NameTaken, InvitationVoid, AlreadyJoined,
+    │                   AcceptanceUnclear
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -753,6 +755,51 @@ class NotOtherSide(DomainError):
 # --- the callers -----------------------------------------------------------------------------------------------------
 
 
+# --- the people ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class SignInRefused(DomainError):
+    """The same whether there is no such person, the password is another, or the person was shut out."""
+
+    says: ClassVar[str] = "The name or the password is wrong."
+
+
+@dataclass(kw_only=True, eq=False)
+class ConfirmationRequired(DomainError):
+    says: ClassVar[str] = "This needs a password that was given within the last {minutes} minutes."
+    minutes: int
+
+
+@dataclass(kw_only=True, eq=False)
+class PasswordUnfit(DomainError):
+    says: ClassVar[str] = "The password can't be taken: {reason}."
+    reason: str
+
+
+@dataclass(kw_only=True, eq=False)
+class NameTaken(DomainError):
+    says: ClassVar[str] = "Somebody signs in as {name} already."
+    name: str
+
+
+@dataclass(kw_only=True, eq=False)
+class InvitationVoid(DomainError):
+    says: ClassVar[str] = "There is no such invitation, or it was used or withdrawn, or it has expired."
+
+
+@dataclass(kw_only=True, eq=False)
+class AcceptanceUnclear(DomainError):
+    says: ClassVar[str] = "Somebody new gives a name and a password; who has signed in already gives neither."
+
+
+@dataclass(kw_only=True, eq=False)
+class AlreadyJoined(DomainError):
+    says: ClassVar[str] = "{name} belongs to the pool {pool} already."
+    name: str
+    pool: str
+
+
 @dataclass(kw_only=True, eq=False)
 class NotPermitted(DomainError):
     says: ClassVar[str] = "The role {role} may not do this: {reason}."
@@ -762,7 +809,9 @@ class NotPermitted(DomainError):
 
 @dataclass(kw_only=True, eq=False)
 class KeyEnded(DomainError):
-    says: ClassVar[str] = "The API key {key_id} has been revoked or has expired."
+    """key_id: the public part of a key, or a person's id."""
+
+    says: ClassVar[str] = "What {key_id} came with has ended: revoked, expired, signed out, or of another role by now."
     key_id: str
 
 

@@ -1,43 +1,57 @@
-"""What an API key looks like: how one is made, told apart from other text, and remembered without being kept.
+"""What the service's own secrets look like: how one is made, told apart from other text, and remembered without being
+kept.
 
-A key is `cp_`, a public part that names it in lists and logs, `_`, and a secret part of 160 random bits. Only the
-SHA-256 of the whole text is ever stored: with that many random bits a plain hash can't be searched. No roles here.
+There are three kinds: the API key of a program, the token of a person's session, and the token of an invitation. Each
+is the prefix of its kind, `_`, a public part that names it in lists and logs, `_`, and a secret of 160 random bits.
+Only the SHA-256 of the whole text is ever stored: with that many random bits a plain hash can't be searched. No roles
+here, and no passwords: those have few bits and are hashed otherwise (services/passwords.py).
 """
 
 import hashlib
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
 
-KEY = re.compile(r"cp_([0-9a-f]{12})_[0-9a-f]{40}")
+
+class Kind(StrEnum):
+    """What a secret is for, by its prefix."""
+
+    KEY = "cp"
+    SESSION = "cps"
+    INVITATION = "cpi"
+
+
+_FORM = re.compile(r"(cp|cps|cpi)_[0-9a-f]{12}_[0-9a-f]{40}")
 
 _PUBLIC_BYTES = 6
 _SECRET_BYTES = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class IssuedKey:
-    """A key just made. text is shown once and forgotten; key_id and digest are what is stored."""
+class Issued:
+    """A secret just made. text is shown once and forgotten; public and digest are what is stored."""
 
     text: str
-    key_id: str
+    public: str
     digest: str
 
 
-def issue_key(random_hex: Callable[[int], str]) -> IssuedKey:
-    """Make a key.
+def issue(kind: Kind, random_hex: Callable[[int], str]) -> Issued:
+    """Make a secret.
 
     Takes:   random_hex — gives that many bytes of a cryptographic random source as hexadecimal text."""
-    key_id = random_hex(_PUBLIC_BYTES)
-    text = f"cp_{key_id}_{random_hex(_SECRET_BYTES)}"
-    return IssuedKey(text=text, key_id=key_id, digest=key_digest(text))
+    public = random_hex(_PUBLIC_BYTES)
+    text = f"{kind}_{public}_{random_hex(_SECRET_BYTES)}"
+    return Issued(text=text, public=public, digest=key_digest(text))
 
 
 def key_digest(text: str) -> str:
-    """Give what a key is remembered by: its SHA-256, in hexadecimal."""
+    """Give what a secret is remembered by: its SHA-256, in hexadecimal."""
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def looks_like_key(text: str) -> bool:
-    """Tell whether a text has the form of a key; nothing else is worth looking up."""
-    return KEY.fullmatch(text) is not None
+def kind_of(text: str) -> Kind | None:
+    """Tell what kind of secret a text has the form of, None for any other text; that isn't worth looking up."""
+    found = _FORM.fullmatch(text)
+    return Kind(found[1]) if found else None

@@ -6,7 +6,7 @@ framework's, gate (what every request must pass), the routes.
 
 import logging
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from functools import cache
 from typing import Any, NoReturn
 
@@ -37,7 +37,7 @@ USUAL_FAILURES = Rate(burst=50, per_second=1)
 _log = logging.getLogger(__name__)
 
 
-def create_app(
+def create_app(  # noqa: PLR0913 - the composition root is given all that varies
     *,
     find_key: FindKey,
     ready: Ready,
@@ -48,6 +48,7 @@ def create_app(
     rate: Rate = USUAL_RATE,
     failures: Rate = USUAL_FAILURES,
     docs: bool = True,
+    proxies: Collection[str] = (),
     monotonic_ns: Callable[[], int] = time.monotonic_ns,
 ) -> FastAPI:
     """Put the service together.
@@ -59,6 +60,7 @@ def create_app(
              rate — of one key, or of one peer on open addresses;
              failures — of one peer's failed authentications;
              docs — whether /docs is there;
+             proxies — addresses whose word is taken for where a request came from (peers.py);
              monotonic_ns — a clock, for the rates only.
     Refuses: ValueError for a route that isn't behind the gate."""
     app = FastAPI(
@@ -75,7 +77,8 @@ def create_app(
         app.include_router(router, prefix=PREFIX)
     app.include_router(service_router(ready, document, docs=docs))
     doorkeeper = Doorkeeper(find_key, Buckets(failures, monotonic_ns))
-    app.router.routes.insert(0, Gate(app.routes, doorkeeper, Buckets(rate, monotonic_ns), limits))
+    gate = Gate(app.routes, doorkeeper, Buckets(rate, monotonic_ns), limits, frozenset(proxies))
+    app.router.routes.insert(0, gate)
     app.add_middleware(Edge, new_id=new_id)
     app.add_exception_handler(DomainError, _refused)
     app.add_exception_handler(RequestError, _refused)

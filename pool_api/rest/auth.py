@@ -1,6 +1,7 @@
-"""Who calls: from the header Authorization to a Caller, by API keys sent as bearer tokens (RFC 6750).
+"""Who calls: from the header Authorization to a Caller, by API keys and tokens of sessions sent as bearer tokens (RFC
+6750).
 
-Text that hasn't the form of a key is never looked up. Failures are counted per peer and answered 429 once there are too
+Text that has the form of neither is never looked up. Failures are counted per peer and answered 429 once there are too
 many; a key that worked before is looked up even then, so that nobody can lock out others behind the same address. Keys
 never reach the log; each failure does, with its peer. What a caller may do is said in domain/access.py.
 """
@@ -12,9 +13,12 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from pool_api.domain.access import Caller
-from pool_api.domain.keys import key_digest, looks_like_key
+from pool_api.domain.keys import Kind, key_digest, kind_of
 from pool_api.rest.errors import RateLimited, Unauthenticated
 from pool_api.rest.rates import Buckets
+
+SECURITY = "apiKey"
+"""What the API's description calls the scheme by which callers say who they are."""
 
 CALLER = "credit_pool.caller"
 """Where the request's scope holds its Caller."""
@@ -22,7 +26,7 @@ CALLER = "credit_pool.caller"
 _MOST_KNOWN = 10_000
 
 FindKey = Callable[[str], Awaitable[Caller | None]]
-"""Gives who a key belongs to by its digest (domain/keys.py), None for one that is unknown, revoked or expired."""
+"""Gives who a key or session belongs to by its digest (domain/keys.py), None for one that is unknown or has ended."""
 
 _log = logging.getLogger(__name__)
 
@@ -41,7 +45,7 @@ class Doorkeeper:
             raise self._failed(peer, "none came with the request")
         scheme, _, token = authorization.partition(" ")
         token = token.strip(" ")
-        if scheme.lower() != "bearer" or not looks_like_key(token):
+        if scheme.lower() != "bearer" or kind_of(token) not in {Kind.KEY, Kind.SESSION}:
             raise self._failed(peer, "the header Authorization holds none")
         digest = key_digest(token)
         if digest not in self._known and (wait := self._failures.wait(peer)):
@@ -73,3 +77,13 @@ async def caller_of(request: Request) -> Caller:
 
 CallerOf = Annotated[Caller, Depends(caller_of)]
 """For a route's argument."""
+
+
+async def caller_if_any(request: Request) -> Caller | None:
+    """Give who makes a request of an operation that anybody may call, None for one who doesn't say."""
+    caller: Caller | None = request.scope.get(CALLER)
+    return caller
+
+
+CallerIfAny = Annotated[Caller | None, Depends(caller_if_any)]
+"""For an argument of a route that says ANYBODY (gate.py)."""

@@ -5,16 +5,18 @@ Made by entry points only: time and randomness come in from them.
 
 import gc
 import secrets
+import time
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from fastapi import APIRouter, FastAPI
 from starlette.concurrency import run_in_threadpool
 
 from pool_api.domain.access import Caller
+from pool_api.domain.people import SessionRules
 from pool_api.rest.app import USUAL_FAILURES, USUAL_RATE, create_app
 from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
@@ -24,6 +26,7 @@ from pool_api.rest.routes import (
     coverage,
     credit_requests,
     explanations,
+    invitations,
     jobs,
     journal,
     keys,
@@ -32,6 +35,7 @@ from pool_api.rest.routes import (
     months,
     needs,
     order_plans,
+    people,
     pools,
     positions,
     postings,
@@ -41,12 +45,15 @@ from pool_api.rest.routes import (
     report,
     rounds,
     savings,
+    sessions,
     settlement_payments,
     transfers,
     vendor,
 )
-from pool_api.services import keys as key_service
+from pool_api.rest.sign_ins import SignIns
+from pool_api.services import callers
 from pool_api.services.office import Office
+from pool_api.services.passwords import Passwords
 from pool_api.services.readiness import cursor_secret, missing
 from pool_api.settings import Settings
 from pool_api.store.engine import open_engine
@@ -56,6 +63,9 @@ ROUTERS: tuple[APIRouter, ...] = (
     pools.router,
     members.router,
     keys.router,
+    sessions.router,
+    people.router,
+    invitations.router,
     recording.router,
     journal.router,
     positions.router,
@@ -101,6 +111,12 @@ def open_office(settings: Settings, variables: Variables, *, together: bool = Tr
         writer=Writer(engine, variables.now, together=together),
         now=variables.now,
         random_hex=variables.random_hex,
+        passwords=Passwords(memory_kib=settings.password_memory_kib, rounds=settings.password_rounds),
+        sessions=SessionRules(
+            idle=timedelta(minutes=settings.session_idle_minutes),
+            longest=timedelta(hours=settings.session_hours),
+            fresh=timedelta(minutes=settings.confirmation_minutes),
+        ),
     )
 
 
@@ -111,7 +127,12 @@ def close_office(office: Office) -> None:
 
 
 def serving_app(
-    settings: Settings, office: Office, *, rate: Rate = USUAL_RATE, failures: Rate = USUAL_FAILURES
+    settings: Settings,
+    office: Office,
+    *,
+    rate: Rate = USUAL_RATE,
+    failures: Rate = USUAL_FAILURES,
+    monotonic_ns: Callable[[], int] = time.monotonic_ns,
 ) -> FastAPI:
     """Give the app that serves an office, the one in its state; it closes the office when it ends.
 
@@ -122,8 +143,8 @@ def serving_app(
         return found
 
     async def find_key(digest: str) -> Caller | None:
-        remembered = key_service.remembered(served(), digest)
-        return remembered or await run_in_threadpool(key_service.identify, served(), digest)
+        remembered = callers.remembered(served(), digest)
+        return remembered or await run_in_threadpool(callers.identify, served(), digest)
 
     async def ready() -> list[str]:
         return await run_in_threadpool(missing, served())
@@ -131,7 +152,10 @@ def serving_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, served()))
+        app.state.sign_ins = sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
+        await run_in_threadpool(served().passwords.get_ready)
         yield
+        await run_in_threadpool(sign_ins.close)
         await run_in_threadpool(close_office, served())
 
     app = create_app(
@@ -144,6 +168,8 @@ def serving_app(
         docs=settings.docs,
         rate=rate,
         failures=failures,
+        proxies=[each.strip() for each in settings.proxies.split(",") if each.strip()],
+        monotonic_ns=monotonic_ns,
     )
     app.state.office = office
     return app

@@ -287,7 +287,7 @@ class EntryShown(WireModel):
     kind: str = Field(max_length=20)
     effective_on: Day
     recorded_at: Instant
-    recorded_by: str = Field(max_length=200, description="Role, member or -, and key of who recorded it.")
+    recorded_by: str = Field(max_length=200, description="Role, member or -, and key or person who recorded it.")
     note: Note
     reference: Reference | None = None
     previous_hash: str = Field(pattern=DIGEST_PATTERN)

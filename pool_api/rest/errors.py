@@ -90,7 +90,7 @@ class DuplicateQueryParameter(RequestError):
 
 @dataclass(kw_only=True, eq=False)
 class Unauthenticated(RequestError):
-    says: ClassVar[str] = "The request needs a valid API key: {reason}."
+    says: ClassVar[str] = "The request needs a valid API key or a session: {reason}."
     reason: str
 
     def headers(self) -> dict[str, str]:

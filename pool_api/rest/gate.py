@@ -9,14 +9,15 @@
 6. The query holds known parameters, once each.
 7. The body is of a type the operation takes, within its limit, counted while it comes in; JSON is read strictly, once.
 
-What an operation says of itself in its OpenAPI description is what is enforced: `security: []` makes it open, a request
-body in a media type of its own makes it an upload, which the route reads as a stream.
+What an operation says of itself in its OpenAPI description is what is enforced: `security: []` makes it open, an empty
+requirement among others lets those in who don't say who they are, and those who do are looked at as everywhere; a
+request body in a media type of its own makes it an upload, which the route reads as a stream.
 
 The gate is the router's first route and answers for every path, so that no request finds a way around it; it also finds
 an operation in time that doesn't grow with the number of routes.
 """
 
-from collections.abc import Callable, Coroutine, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Coroutine, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qsl
@@ -29,10 +30,9 @@ from starlette.requests import ClientDisconnect
 from starlette.routing import BaseRoute, Match
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from pool_api.domain.access import sees_pool
-from pool_api.domain.errors import NotFound
+from pool_api.domain.access import within
 from pool_api.rest.addresses import Addresses, allowed, parameters_of
-from pool_api.rest.auth import CALLER, Doorkeeper
+from pool_api.rest.auth import CALLER, SECURITY, Doorkeeper
 from pool_api.rest.errors import (
     AddressTooLong,
     BodyTooLarge,
@@ -46,6 +46,7 @@ from pool_api.rest.errors import (
     UnknownQueryParameter,
 )
 from pool_api.rest.media import JSON, check_media_type
+from pool_api.rest.peers import PEER, peer_of
 from pool_api.rest.rates import Buckets
 from pool_api.rest.strict_json import read_json
 
@@ -53,6 +54,9 @@ MOST_ADDRESS_CHARACTERS = 8_192
 
 OPEN: dict[str, Any] = {"security": []}
 """For a route's openapi_extra: anybody may call it."""
+
+ANYBODY: dict[str, Any] = {"security": [{}, {SECURITY: []}]}
+"""For a route's openapi_extra: anybody may call it; whoever says who it is has to be it."""
 
 _RAW = "credit_pool.raw_body"
 _VALUE = "credit_pool.body"
@@ -109,6 +113,7 @@ class _Operation:
     app: ASGIApp
     names: tuple[str, ...]
     is_open: bool
+    is_anybodys: bool
     query: frozenset[str]
     takes: tuple[str, ...]
     is_upload: bool
@@ -127,10 +132,18 @@ class Limits:
 class Gate(BaseRoute):
     """Lets requests through to the routes of a service."""
 
-    def __init__(self, routes: Sequence[BaseRoute], doorkeeper: Doorkeeper, rates: Buckets, limits: Limits) -> None:
+    def __init__(
+        self,
+        routes: Sequence[BaseRoute],
+        doorkeeper: Doorkeeper,
+        rates: Buckets,
+        limits: Limits,
+        proxies: Container[str] = (),
+    ) -> None:
         """Refuses: ValueError for a route that isn't behind the gate or describes itself in a way it can't enforce."""
         self._doorkeeper = doorkeeper
         self._rates = rates
+        self._proxies = proxies
         self._addresses: Addresses[_Operation] = Addresses()
         for context in iter_route_contexts(routes):
             if not isinstance(context.original_route, GatedRoute):
@@ -147,6 +160,7 @@ class Gate(BaseRoute):
             app=context.app,
             names=parameters_of(path),
             is_open=described.get("security") == [],
+            is_anybodys={} in described.get("security", ()),
             query=frozenset(_query_names(context.dependant)),
             takes=uploads or ((JSON,) if body_field else ()),
             is_upload=bool(uploads),
@@ -188,17 +202,19 @@ class Gate(BaseRoute):
         return found
 
     async def _admit(self, scope: Scope, operation: _Operation, authorization: str | None, pool: str | None) -> None:
-        peer = scope["client"][0] if scope.get("client") else "unknown"
-        if operation.is_open:
-            name = f"peer {peer}"
-        else:
-            caller = await self._doorkeeper.caller(authorization, peer)
-            scope[CALLER] = caller
-            name = caller.key_id
+        peer = scope[PEER] = peer_of(scope, self._proxies)
+        if operation.is_open or (operation.is_anybodys and authorization is None):
+            self._let(f"peer {peer}")
+            return
+        caller = await self._doorkeeper.caller(authorization, peer)
+        scope[CALLER] = caller
+        self._let(caller.key_id)
+        if pool is not None:
+            scope[CALLER] = within(caller, pool)
+
+    def _let(self, name: str) -> None:
         if wait := self._rates.take(name):
             raise RateLimited(retry_after=wait)
-        if pool is not None and not operation.is_open and not sees_pool(caller, pool):
-            raise NotFound(what="pool", name=pool)
 
 
 def _query_names(dependant: Dependant) -> Iterator[str]:

@@ -11,6 +11,7 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
+from pool_api.rest.auth import SECURITY
 from pool_api.rest.problem_types import BY_CODE, PROBLEMS_PATH, ProblemType
 from pool_api.rest.problems import MEDIA_TYPE, MOST_FINDINGS
 
@@ -35,7 +36,9 @@ moves.
 TAGS = {
     "pools": "Pools and their terms.",
     "members": "The shops of a pool and their vendor accounts.",
-    "keys": "API keys.",
+    "keys": "API keys, for programs.",
+    "sessions": "Signing in and out, sessions and passwords of people.",
+    "people": "The people of a pool, and invitations by which they come in.",
     "recording": "Recording what happened, one by one or many at once.",
     "journal": "The journal, its entries and their verification.",
     "positions": "What everybody has and owes, on a day.",
@@ -77,7 +80,6 @@ _PROBLEM_HEADERS: dict[int, Json] = {
     503: {"Retry-After": {"required": True, "schema": {"type": "integer", "minimum": 1}}},
 }
 
-_SECURITY = "apiKey"
 _SCHEMAS = "#/components/schemas"
 
 
@@ -111,10 +113,14 @@ def describe(app: FastAPI, *, version: str) -> Json:
     if undescribed := used - TAGS.keys():
         raise ValueError(f"tags without a description: {sorted(undescribed)}")
     document["tags"] = [{"name": tag, "description": said} for tag, said in TAGS.items() if tag in used]
-    document["security"] = [{_SECURITY: []}]
+    document["security"] = [{SECURITY: []}]
     components = document.setdefault("components", {})
     components["securitySchemes"] = {
-        _SECURITY: {"type": "http", "scheme": "bearer", "description": "An API key of the form cp_…_…"}
+        SECURITY: {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "An API key of the form cp_…_…, or the token of a session of the form cps_…_…",
+        }
     }
     schemas = components.setdefault("schemas", {})
     for name in ("HTTPValidationError", "ValidationError"):

@@ -183,9 +183,24 @@ _CLAIMS: tuple[Row, ...] = (
     (rules.KeyReused, 422, "Idempotency key reused", "Make a new key for every new request."),
     (rules.NotOtherSide, 409, "Not the other side", "Only the other side of an entry can confirm or dispute it."),
     (rules.NotPermitted, 403, "Not permitted", "Ask the pool's keeper, or use a key with another role."),
-    (rules.KeyEnded, 401, "API key ended", "Ask the pool's keeper for a new key."),
+    (rules.KeyEnded, 401, "Key or session ended", "Sign in again, or ask the pool's keeper for a new key."),
     (rules.FigureNotFound, 404, "Figure not found", "Look among the names that are near, or list the month's figures."),
     (rules.NotFound, 404, "Not found", "Check the name; things of other pools can't be seen."),
+)
+
+_PEOPLE: tuple[Row, ...] = (
+    (rules.SignInRefused, 401, "Sign-in refused", "Check both; whoever has forgotten the password asks the operator."),
+    (
+        rules.ConfirmationRequired,
+        401,
+        "Confirmation required",
+        "Give the password again: POST /v1/session/confirmation.",
+    ),
+    (rules.PasswordUnfit, 422, "Password unfit", "Take another one; several words in a row are long and easy to keep."),
+    (rules.NameTaken, 409, "Name taken", "Take another name; if it is yours, sign in first and then accept."),
+    (rules.InvitationVoid, 409, "Invitation void", "Ask for a new invitation; each can be accepted once in 72 hours."),
+    (rules.AcceptanceUnclear, 422, "Acceptance unclear", "Sign in first, or say by what name and password you will."),
+    (rules.AlreadyJoined, 409, "Joined already", "Change the person's role instead."),
 )
 
 _ADDRESSES: tuple[Row, ...] = (
@@ -199,7 +214,7 @@ _ADDRESSES: tuple[Row, ...] = (
 )
 
 _HEADERS: tuple[Row, ...] = (
-    (requests.Unauthenticated, 401, "Not authenticated", "Send an API key: Authorization: Bearer cp_…"),
+    (requests.Unauthenticated, 401, "Not authenticated", "Send a key or token: Authorization: Bearer cp_…"),
     (requests.RateLimited, 429, "Too many requests", "Wait as long as the header Retry-After says."),
     (requests.DuplicateHeader, 400, "Duplicate header", "Send the header once."),
     (requests.IdempotencyKeyMissing, 400, "Idempotency key missing", "Make a key once and send it with every try."),
@@ -229,11 +244,16 @@ _SERVICE: tuple[Row, ...] = (
 
 ROWS: tuple[Row, ...] = (
     *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _CATALOGUE + _FILES),
-    *(_ARRANGEMENTS + _CLAIMS + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
+    *(_ARRANGEMENTS + _CLAIMS + _PEOPLE + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 
 _MORE_HEADERS: dict[type[Exception], dict[str, str]] = {
     rules.KeyEnded: {"WWW-Authenticate": 'Bearer realm="credit pool", error="invalid_token"'},
+    rules.SignInRefused: {"WWW-Authenticate": 'Bearer realm="credit pool"'},
+    rules.ConfirmationRequired: {
+        # RFC 9470, 3: who calls is known, but the password was given too long ago
+        "WWW-Authenticate": 'Bearer realm="credit pool", error="insufficient_user_authentication"'
+    },
     store.StoreBusy: {"Retry-After": "1"},
     store.StoreUnavailable: {"Retry-After": "5"},
     store.StoreDamaged: {"Retry-After": "60"},

@@ -31,6 +31,9 @@ MOST_FINDINGS = 100
 
 _MOST_SHOWN = 60
 
+_SECRETS = frozenset({"password", "current", "new", "token"})
+"""Members of bodies whose values are never said back."""
+
 
 def problem(error: DomainError | RequestError | StoreError) -> Response:
     """Give the answer that tells a caller of an error. KeyError for a class without a row."""
@@ -84,7 +87,8 @@ def _finding(found: dict[str, Any], place: tuple[Any, ...], body: Any) -> dict[s
         where = {"pointer": pointer(place[1:], body, missing=found["type"] == "missing")}
     else:
         where = {"parameter": str(place[-1]), "location": str(place[0])}
-    return {"detail": _sentence(found), **where}
+    secret = place[-1] in _SECRETS
+    return {"detail": _sentence({**found, "input": None} if secret else found), **where}
 
 
 def pointer(place: Sequence[Any], body: Any, *, missing: bool) -> str:

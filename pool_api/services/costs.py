@@ -14,18 +14,19 @@ from threading import Lock
 from typing import Any
 
 from pool_api.domain.activity import Activities, Activity, gathered_month
-from pool_api.domain.book import closes_of, policy_under
-from pool_api.domain.chain import Link, Terms, month_chain, under
+from pool_api.domain.book import closes_of
+from pool_api.domain.chain import Link, month_chain, under
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import Close, Entry, Json, Reopening, digest
 from pool_api.domain.errors import NotFound
-from pool_api.domain.ladder import Ladder, ladder_from, valid_on
+from pool_api.domain.ladder import Ladder
 from pool_api.domain.netting import Settlement, settle
 from pool_api.domain.paying import Plan, plan
-from pool_api.domain.pool import Member, Pool
+from pool_api.domain.pool import Member
 from pool_api.domain.reversals import Fact
 from pool_api.domain.sheets import MemberLoans, Sheet, loans_by_member, sheet_json
 from pool_api.domain.values import Month, months_between
+from pool_api.services import frozen
 from pool_api.services.office import Office
 from pool_api.store import directory, facts, journal, plans
 from pool_api.store.directory import Directory
@@ -37,16 +38,6 @@ Stamp = tuple[int, str, int, Month]
 
 _OF_MONTHS = frozenset({Close, Reopening})
 """Kinds that close or reopen a month."""
-
-COSTS = "costs"
-"""Where a close's sheet has the digest of what each entry cost: those are as many as entries, which give them again."""
-
-
-SAVING = "saving"
-"""Where a close's sheet has how a saving was shared, with the ladder that it rests on."""
-
-HUB = "hub"
-"""Where a close's settlement names the keeper's member, through whom payments go that can't go otherwise."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +67,7 @@ class CostedMonth:
         if self.close is not None:
             return self.settled
         nets = {each["member"]: each["amount"] for each in self.settled["nets"]}
-        return self.settled | {HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
+        return self.settled | {frozen.HUB: self.hub} | plan_json(plan(nets, self.sheet.policy, self.hub))
 
     @cached_property
     def loans(self) -> Mapping[str, MemberLoans]:
@@ -318,7 +309,7 @@ def _cost(
     chain = month_chain(
         kept.activities.months,
         months=months_between(first, last),
-        terms_of=lambda month: _terms_of(terms.pool, members, ladders, kept.closes.get(month), month),
+        terms_of=lambda month: frozen.terms_of(terms.pool, members, ladders, kept.closes.get(month), month),
         settle=dues_after,
         kept=kept.links,
     )
@@ -328,7 +319,7 @@ def _cost(
             month=month,
             sheet=link.sheet,
             settled=settled[month],
-            hub=_hub_of(kept.closes.get(month)) or terms.pool.keeper_member,
+            hub=frozen.hub_of(kept.closes.get(month)) or terms.pool.keeper_member,
             close=kept.closes.get(month),
             computed_at=head.number,
             members=link.terms.members,
@@ -339,37 +330,6 @@ def _cost(
         for month, link in kept.links.items()
     }
     return CostedPool(directory=terms, ladders=ladders, number=head.number, hash=head.hash, months=months)
-
-
-def _terms_of(pool: Pool, members: list[Member], ladders: Sequence[Ladder], close: Entry | None, month: Month) -> Terms:
-    """Give what a month is costed under: as its close froze it, or else as it is agreed and said now."""
-    return Terms(
-        policy=policy_under(pool, close, month),
-        members=_members_of(close, members),
-        currency=pool.currency,
-        ladder=_ladder_of(close) or valid_on(ladders, month.last),
-    )
-
-
-def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
-    """Give the members that there were when a close froze their month, with their shares of then; all present ones in
-    an open month, and where the close says nothing of shares."""
-    weights = close.body.sheet.get("weights") if close and isinstance(close.body, Close) else None
-    if weights is None:
-        return members
-    there = (each for each in members if each.code in weights)
-    return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
-
-
-def _ladder_of(close: Entry | None) -> Ladder | None:
-    """Give the ladder by which a close froze a saving as shared, None where it froze none, and in an open month."""
-    saving = close.body.sheet.get(SAVING) if close and isinstance(close.body, Close) else None
-    return None if saving is None else ladder_from(saving["ladder"])
-
-
-def _hub_of(close: Entry | None) -> str | None:
-    """Give the keeper's member that a close froze, None where it froze none, and in an open month."""
-    return close.body.settlement.get(HUB) if close and isinstance(close.body, Close) else None
 
 
 def _brought_forward(settlement: Json) -> dict[str, int]:

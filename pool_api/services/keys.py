@@ -1,49 +1,17 @@
-"""API keys: who a key belongs to, and making, listing and ending keys. A key's text is given once and never stored."""
+"""API keys: making, listing and ending them. A key's text is given once and never stored."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right, Role
-from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
-from pool_api.domain.keys import issue_key
+from pool_api.domain.errors import NotFound
+from pool_api.domain.keys import Kind, issue
 from pool_api.domain.values import instant_text
 from pool_api.services.office import Office
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.directory import ApiKey
 from pool_api.store.engine import reading, writing
-
-REMEMBERED = timedelta(seconds=1)
-MOST_REMEMBERED = 10_000
-
-
-def identify(office: Office, digest: str) -> Caller | None:
-    """Give who a key belongs to by its digest; None for a key that is unknown, revoked or expired."""
-    caller = _look_up(office, digest)
-    if caller is not None:
-        if len(office.callers) >= MOST_REMEMBERED:
-            office.callers.clear()
-        office.callers[digest] = (caller, office.now())
-    return caller
-
-
-def remembered(office: Office, digest: str) -> Caller | None:
-    """Give who a key belongs to when that was found out within the last second, unless a key was ended here meanwhile.
-
-    A key ended by another process of the service reads for that second longer. It records nothing in it, since the
-    writer asks again under its lock."""
-    caller, at = office.callers.get(digest, (None, None))
-    return caller if at is not None and office.now() - at < REMEMBERED else None
-
-
-def _look_up(office: Office, digest: str) -> Caller | None:
-    with reading(office.engine, None) as connection:
-        key = directory.find_key(connection, digest)
-    if key is None or key.revoked_at is not None:
-        return None
-    if key.expires_at is not None and key.expires_at <= office.instant():
-        return None
-    return Caller(role=Role(key.role), pool=key.pool, member=key.member, key_id=key.key_id, name=key.name)
 
 
 def make_key(
@@ -60,12 +28,11 @@ def make_key(
 ) -> tuple[ApiKey, str | None]:
     """Make a key of a pool and give it with its text, None for a repeated request: it is given only once.
 
-    Refuses: NotFound, NotPermitted, UnknownMember when a clerk's member isn't in the pool, KeyReused."""
+    Refuses: NotFound, NotPermitted, ConfirmationRequired, UnknownMember when a clerk's member isn't in the pool,
+             KeyReused."""
     access.permit_into(caller, pool, Right.MANAGE_KEYS)
-    if role is Role.OPERATOR or (role is Role.CLERK) != (member is not None):
-        raise NotPermitted(role=role, reason="a clerk's key names its member, no other does, and no pool has operators")
-    if member is not None and member not in office.directory(pool).members:
-        raise UnknownMember(member=member)
+    office.check_role(pool, role, member)
+    office.check_fresh(caller)
     slot = Slot(caller.key_id, "keys", idempotency_key)
     key, text, secret_hash = _issued(office, name=name, role=role, pool=pool, member=member, expires_at=expires_at)
     with writing(office.engine, pool) as connection:
@@ -117,9 +84,9 @@ def _issued(
     member: str | None = None,
     expires_at: str | None = None,
 ) -> tuple[ApiKey, str, str]:
-    issued = issue_key(office.random_hex)
+    issued = issue(Kind.KEY, office.random_hex)
     key = ApiKey(
-        key_id=issued.key_id,
+        key_id=issued.public,
         name=name,
         role=role,
         pool=pool,

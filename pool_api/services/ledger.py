@@ -14,7 +14,8 @@ from pool_api.domain.hashing import entry_hash
 from pool_api.domain.pool import Pool
 from pool_api.domain.sheets import costs_json, sheet_json
 from pool_api.domain.values import Month
-from pool_api.services.costs import COSTS, SAVING, CostedPool, costed_anew, preview_digest
+from pool_api.services.costs import CostedPool, costed_anew, preview_digest
+from pool_api.services.frozen import COSTS, SAVING
 from pool_api.services.office import Office
 from pool_api.store import directory, journal
 from pool_api.store.engine import reading

@@ -25,7 +25,8 @@ from pool_api.domain.pool import Member
 from pool_api.domain.sheets import MemberSheet, costs_json, sheet_json
 from pool_api.domain.values import Currency, Month
 from pool_api.services import recording
-from pool_api.services.costs import COSTS, CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.costs import CostedMonth, CostedPool, costed, costed_as_of
+from pool_api.services.frozen import COSTS
 from pool_api.services.ledger import replayed
 from pool_api.services.office import Office
 from pool_api.services.reconciling import undecided

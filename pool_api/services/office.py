@@ -10,9 +10,12 @@ from threading import Lock
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pool_api.domain.access import Caller
-from pool_api.domain.errors import NotFound
+from pool_api.domain import access
+from pool_api.domain.access import Caller, Role
+from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
+from pool_api.domain.people import SessionRules
 from pool_api.domain.values import Currency, instant_text
+from pool_api.services.passwords import Passwords
 from pool_api.store import directory
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Engine, reading
@@ -22,15 +25,18 @@ from pool_api.store.writer import Writer
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Office:
     """now gives the aware present instant; random_hex gives that many bytes of a cryptographic random source as
-    hexadecimal text. callers remembers who some keys belong to (services/keys.py), costings what each pool's months add
-    up to (services/costs.py), explained the figures of the month that was last asked about (services/explaining.py),
-    of_nobody its entries that every statement looks at (services/documents.py), reconciliations the last comparisons
-    with the vendor's record, to be changed with reconciling held (services/reconciling.py)."""
+    hexadecimal text. passwords hashes them; sessions says how long sessions last. callers remembers who some keys and
+    sessions belong to (services/callers.py), costings what each pool's months add up to (services/costs.py), explained
+    the figures of the month that was last asked about (services/explaining.py), of_nobody its entries that every
+    statement looks at (services/documents.py), reconciliations the last comparisons with the vendor's record, to be
+    changed with reconciling held (services/reconciling.py)."""
 
     engine: Engine
     writer: Writer
     now: Callable[[], datetime]
     random_hex: Callable[[int], str]
+    passwords: Passwords
+    sessions: SessionRules
     callers: dict[str, tuple[Caller, datetime]] = field(default_factory=dict)
     costings: dict[str, Any] = field(default_factory=dict)
     explained: dict[str, Any] = field(default_factory=dict)
@@ -58,6 +64,17 @@ class Office:
     def check_pool(self, pool: str) -> None:
         """Do nothing where there is such a pool. Refuses: NotFound."""
         self._fixed_terms(pool)
+
+    def check_role(self, pool: str, role: Role, member: str | None) -> None:
+        """Let a role in a pool pass that a key or a person may have. Refuses: NotFound, NotPermitted, UnknownMember."""
+        if role in {Role.OPERATOR, Role.PERSON} or (role is Role.CLERK) != (member is not None):
+            raise NotPermitted(role=role, reason="a clerk names its member, no other does, and no pool has operators")
+        if member is not None and member not in self.directory(pool).members:
+            raise UnknownMember(member=member)
+
+    def check_fresh(self, caller: Caller) -> None:
+        """Let a caller do what asks for the password again after a while. Refuses: ConfirmationRequired."""
+        access.check_fresh(caller, self.instant(), minutes=self.sessions.fresh // timedelta(minutes=1))
 
     def currency(self, pool: str) -> Currency:
         """Give a pool's currency. Refuses: NotFound."""

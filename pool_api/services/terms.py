@@ -38,8 +38,8 @@ def list_pools(office: Office, caller: Caller, *, after: str, limit: int) -> lis
     if access.reach(caller, Right.LIST_POOLS) is Reach.ALL:
         with reading(office.engine, None) as connection:
             return directory.read_pools(connection, after=after, limit=limit)
-    own = caller.pool or ""
-    return [office.directory(own).pool] if own > after else []
+    own = [pool for pool in access.own_pools(caller) if pool > after]
+    return [office.directory(pool).pool for pool in own[:limit]]
 
 
 def read_terms(office: Office, caller: Caller, pool: str) -> tuple[Pool, int]:

@@ -41,6 +41,7 @@ class ApiKey:
     created_at: str
     expires_at: str | None = None
     revoked_at: str | None = None
+    last_used_at: str | None = None
 
 
 # --- pools and members -----------------------------------------------------------------------------------------------
@@ -249,6 +250,11 @@ def revoke_key(connection: Connection, pool_id: str, key_id: str, revoked_at: st
     return True
 
 
+def note_key_use(connection: Connection, key_id: str, at: str) -> None:
+    """Note when a key was used."""
+    connection.execute(update(api_key).where(api_key.c.key_id == key_id).values(last_used_at=at))
+
+
 def has_keys(connection: Connection) -> bool:
     """Say whether any API key was ever made."""
     return connection.execute(select(api_key.c.key_id).limit(1)).first() is not None
@@ -264,6 +270,7 @@ def _key(row: Row[Any]) -> ApiKey:
         created_at=row.created_at,
         expires_at=row.expires_at,
         revoked_at=row.revoked_at,
+        last_used_at=row.last_used_at,
     )
 
 

@@ -37,7 +37,7 @@ from pool_api.domain.errors import (
 from pool_api.domain.hashing import chained
 from pool_api.domain.journal import OF_STOCK, Desk
 from pool_api.domain.values import instant_text
-from pool_api.store import answers, directory, journal
+from pool_api.store import answers, directory, journal, people
 from pool_api.store.answers import Answer, Slot
 from pool_api.store.arrangements import Accord
 from pool_api.store.directory import Directory
@@ -187,7 +187,7 @@ class _Facts:
     referenced: Mapping[str, Entry]
     answers: Mapping[Slot, Answer]
     replayed: Mapping[int, Entry]
-    ended_keys: set[str]
+    ended: set[str]
     opening: int | None
     connection: Connection
 
@@ -225,7 +225,7 @@ def _gather(
         ),
         answers=kept,
         replayed=journal.read_numbered(connection, pool, _numbers(kept.values())),
-        ended_keys=directory.read_ended_keys(connection, {r.caller.key_id for r in requests}, instant_text(now)),
+        ended=people.read_ended(connection, pool, [request.caller for request in requests], instant_text(now)),
         opening=journal.read_opening(connection, pool) if any(isinstance(body, Opening) for body in bodies) else None,
         connection=connection,
     )
@@ -268,7 +268,7 @@ class _Session:
 
     def _told(self, request: Request) -> Recorded | DomainError | None:
         """Give what is said without deciding: that its key has ended, what it was answered, what its accord refuses."""
-        if request.caller.key_id in self._facts.ended_keys:
+        if (request.caller.session or request.caller.key_id) in self._facts.ended:
             return KeyEnded(key_id=request.caller.key_id)
         if earlier := self._earlier(request.slot):
             fingerprint, result = earlier

@@ -75,6 +75,12 @@ VIOLATIONS = {
     "routes": [("pool_api.rest.routes.keys", "pool_api.store.engine")],
     "tables": [("pool_api.services.keys", "pool_api.store.tables")],
     "settings": [("pool_api.services.keys", "pool_api.settings"), ("pool_api.store.engine", "pool_api.settings")],
+    "web": [("pool_web.visit", "pool_api.settings"), ("pool_web.pages.now", "sqlalchemy")],
+    "pages": [
+        ("pool_web.forms", "pool_web.visit"),
+        ("pool_web.view", "pool_web.deeds"),
+        ("pool_web.helpers", "pool_web.forms"),
+    ],
     "client": [("pool_api.rest.wire", "pool_client.wire"), ("pool_client.wire", "pool_api.domain.values")],
 }
 

@@ -17,7 +17,7 @@ LONG_FUNCTIONS = {
     "migrations/versions/20261125_book.py:create_tables": "a schema's first revision lists every table",
 }
 
-CODE = ("pool_api", "clients/python/pool_client", "migrations", "seed")
+CODE = ("pool_api", "clients/python/pool_client", "clients/web/pool_web", "migrations", "seed")
 
 
 def lines_of(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:

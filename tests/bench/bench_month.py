@@ -3,11 +3,12 @@
     python -m tests.bench.bench_month [entries [stock costing [backend]]]
 
 Of 100,000 entries unless another number is given. On each database, in the same run: the first sheet; the preview of
-the settlement; the statements of all members, one after the other, two at a time and as one zip; sheet and preview again after one more entry;
-a page of what entries cost; closing. All is asked for over HTTP, as bytes. The aggregate adds up credits and amounts by
-member and kind, and finds no cost; its time is the median of three before and three after all the rest. Beside each
-time stands, as a multiple too, what the processors worked on it: client, service and database together, which says more
-where the machine has other work. Memory is by how much the highest amount that the process has had at one time grew.
+the settlement; the statements of all members, one after the other, two at a time and as one zip; sheet and preview
+again after one more entry; a page of what entries cost; closing. All is asked for over HTTP, as bytes, of a service of
+one process. The aggregate adds up credits and amounts by member and kind, and finds no cost; PostgreSQL spreads it over
+the processors. Its time is the median of three before and three after all the rest. Beside each time stands, as a
+multiple too, what the processors worked on it: client, service and database together, which says more where the machine
+has other work. Memory is by how much the highest amount that the process has had at one time grew.
 """
 
 import resource

@@ -41,8 +41,8 @@ from pool_client.models.entries import (
 from pool_client.models.mending import Answer
 from pool_client.models.vendor import ColumnProfile
 
-from tests.clients.samples_catalogue import BUYING_AND_CATALOGUE
 from tests.clients.samples_explaining import EXPLAINING
+from tests.clients.samples_people import ELSEWHERE_OF_POOL, PEOPLE_OF_SERVICE
 
 DAY = date(2026, 11, 3)
 KEY = "4f1c2a9e-loan-1"
@@ -145,7 +145,7 @@ MEND = {
 
 Told = tuple[tuple[Any, ...], dict[str, Any]]
 
-OF_SERVICE: dict[str, list[Told]] = {
+OF_SERVICE: dict[str, list[Told]] = PEOPLE_OF_SERVICE | {
     "pools": [((), {"limit": 5})],
     "put_pool": [((POOL,), {"tag": '"3"'})],
 }
@@ -237,7 +237,7 @@ OF_POOL: dict[str, list[Told]] = {
     "put_account_codes": [((CODES,), {"tag": '"3"'})],
     "postings": [((), {"month": "2026-11", "holder": "stock"})],
     "postings_csv": [((), {"month": "2026-11", "holder": "stock"})],
-    **BUYING_AND_CATALOGUE,
+    **ELSEWHERE_OF_POOL,
     "column_profiles": [((), {"limit": 5})],
     "column_profile": [((), {"name": "norvane"})],
     "put_column_profile": [((PROFILE,), {"tag": '"3"'})],

@@ -19,6 +19,7 @@ from tests.clients.scripted import API_KEY
 from tests.clients.shop import SET
 
 COMMANDS = {str(command.name): command for commands in SUBJECTS.values() for command in commands}
+SECRET = "cpi_4f0c8e12ab34_" + "7" * 40
 FILES = {
     "old-books.json": json.dumps(write(ONE_OF_EACH[0])),
     "october.jsonl": "\n".join(json.dumps({"kind": each.kind, **write(each)}) for each in ONE_OF_EACH),
@@ -31,7 +32,10 @@ FILES = {
 }
 _OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
 _OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder", "withdraw-need"}
-SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES
+_OF_PEOPLE = {
+    *("join", "sign-out", "end-session", "confirm-password", "password", "take-out", "withdraw-invitation"),
+}
+SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES | _OF_PEOPLE
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 
 
@@ -40,6 +44,7 @@ def http(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[httpx.Clie
     for name, content in FILES.items():
         (tmp_path / name).write_text(content)
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("click.termui.hidden_prompt_func", lambda _: SECRET)
     with httpx.Client(transport=httpx.MockTransport(answered)) as client:
         yield client
 
@@ -92,7 +97,7 @@ def test_every_option_has_its_words(command: click.Command) -> None:
 
 def test_what_records_can_be_repeated() -> None:
     recording = {str(command.name) for command in (*SUBJECTS["Recording"],)}
-    also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key"}
+    also = {"close", "reopen", "import", "accept", "dismiss", "accept-all", "dismiss-all", "make-key", "invite"}
     also |= {"confirm", "take-back", "hand-over", "answer", "sign-off", "plan-orders"}
     also |= {"open-round", "extend-round", "close-round", "call-off-round"}
     also |= {"ask", "lend-to", "withdraw-request"}

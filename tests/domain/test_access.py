@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from pool_api.domain import access
-from pool_api.domain.access import Caller, Reach, Right, Role
+from pool_api.domain.access import Caller, Membership, Reach, Right, Role
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,
@@ -30,20 +30,35 @@ from pool_api.domain.entries import (
     WriteOff,
     WriteOffReason,
 )
-from pool_api.domain.errors import NotFound, NotPermitted
+from pool_api.domain.errors import ConfirmationRequired, NotFound, NotPermitted
 from pool_api.domain.hashing import GENESIS, chained
 
 KEEPER = Caller(role=Role.KEEPER, pool="riverside", member=None, key_id="k1", name="the book")
 CLERK = Caller(role=Role.CLERK, pool="riverside", member="ALDER", key_id="k2", name="the counter")
 READER = Caller(role=Role.READER, pool="riverside", member=None, key_id="k3", name="the accountant")
 OPERATOR = Caller(role=Role.OPERATOR, pool=None, member=None, key_id="k4", name="the server")
-CALLERS = {"K": KEEPER, "C": CLERK, "R": READER, "O": OPERATOR}
+PERSON = Caller(
+    role=Role.PERSON,
+    pool=None,
+    member=None,
+    key_id="p1",
+    name="Ines Walder",
+    session="s1",
+    fresh_until="2026-11-10T12:15:00.000000Z",
+    memberships=(
+        Membership(pool="hillside", role=Role.CLERK, member="FIR"),
+        Membership(pool="riverside", role=Role.KEEPER),
+    ),
+)
+CALLERS = {"K": KEEPER, "C": CLERK, "R": READER, "O": OPERATOR, "P": PERSON}
 
 # A letter is a role with the whole pool, a small one with its own member or pool only.
 MATRIX = {
-    Right.LIST_POOLS: "Okcr",
+    Right.LIST_POOLS: "Okcrp",
     Right.MAKE_POOL: "O",
     Right.MANAGE_KEYS: "OK",
+    Right.READ_PEOPLE: "OKCR",
+    Right.MANAGE_PEOPLE: "OK",
     Right.READ_TERMS: "OKCR",
     Right.CHANGE_TERMS: "K",
     Right.READ_MEMBERS: "KCR",
@@ -87,7 +102,7 @@ def test_every_right_stands_in_the_matrix() -> None:
     assert set(Right) == set(access.RIGHTS)
 
 
-@pytest.mark.parametrize("letter", "KCRO")
+@pytest.mark.parametrize("letter", "KCROP")
 @pytest.mark.parametrize("right", Right)
 def test_a_right_reaches_as_far_as_the_matrix_says(right: Right, letter: str) -> None:
     caller = CALLERS[letter]
@@ -108,6 +123,40 @@ def test_a_clerk_reads_its_own_members_page_and_no_other(right: Right) -> None:
 
     with pytest.raises(NotPermitted, match="for ALDER only, not for BIRCH"):
         access.permit(CLERK, right, member="BIRCH")
+
+
+def test_a_person_is_in_each_pool_what_its_membership_says_and_nobody_elsewhere() -> None:
+    own, other = access.within(PERSON, "riverside"), access.within(PERSON, "hillside")
+
+    assert (Role.KEEPER, "riverside", None) == (own.role, own.pool, own.member)
+    assert (Role.CLERK, "hillside", "FIR") == (other.role, other.pool, other.member)
+    assert ["hillside", "riverside"] == access.own_pools(PERSON)
+    assert {"p1"} == {own.key_id, other.key_id, PERSON.key_id}
+    with pytest.raises(NotFound):
+        access.within(PERSON, "lakeside")
+    with pytest.raises(NotFound):
+        access.permit_into(other, "riverside", Right.READ_TERMS)
+
+
+def test_a_key_is_in_its_pool_what_it_is_and_nobody_elsewhere() -> None:
+    assert KEEPER is access.within(KEEPER, "riverside")
+    assert OPERATOR is access.within(OPERATOR, "lakeside")
+    with pytest.raises(NotFound):
+        access.within(KEEPER, "hillside")
+
+
+def test_a_session_does_what_asks_for_the_password_only_for_a_while_after_it() -> None:
+    access.check_fresh(PERSON, "2026-11-10T12:14:59.999999Z", minutes=15)
+    access.check_fresh(KEEPER, "2026-11-10T12:15:00.000000Z", minutes=15)
+
+    with pytest.raises(ConfirmationRequired, match="15 minutes"):
+        access.check_fresh(PERSON, "2026-11-10T12:15:00.000000Z", minutes=15)
+
+
+def test_only_people_have_sessions() -> None:
+    assert "s1" == access.check_person(PERSON)
+    with pytest.raises(NotPermitted, match="signed in"):
+        access.check_person(KEEPER)
 
 
 def test_only_a_clerks_reading_of_entries_is_narrowed() -> None:

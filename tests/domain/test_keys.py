@@ -5,7 +5,7 @@ import secrets
 
 import pytest
 
-from pool_api.domain.keys import issue_key, key_digest, looks_like_key
+from pool_api.domain.keys import Kind, issue, key_digest, kind_of
 
 
 def test_a_key_has_a_public_part_and_160_secret_bits() -> None:
@@ -15,16 +15,16 @@ def test_a_key_has_a_public_part_and_160_secret_bits() -> None:
         asked.append(size)
         return "0f" * size
 
-    issued = issue_key(random_hex)
+    issued = issue(Kind.KEY, random_hex)
 
     assert issued.text == "cp_" + "0f" * 6 + "_" + "0f" * 20
-    assert issued.key_id == "0f" * 6
+    assert issued.public == "0f" * 6
     assert asked == [6, 20]
-    assert looks_like_key(issued.text)
+    assert kind_of(issued.text) is Kind.KEY
 
 
 def test_a_key_is_remembered_by_the_sha256_of_its_text() -> None:
-    issued = issue_key(secrets.token_hex)
+    issued = issue(Kind.KEY, secrets.token_hex)
 
     assert hashlib.sha256(issued.text.encode()).hexdigest() == issued.digest
     assert issued.digest == key_digest(issued.text)
@@ -32,9 +32,9 @@ def test_a_key_is_remembered_by_the_sha256_of_its_text() -> None:
 
 
 def test_no_two_keys_are_alike() -> None:
-    issued = [issue_key(secrets.token_hex) for _ in range(200)]
+    issued = [issue(Kind.KEY, secrets.token_hex) for _ in range(200)]
 
-    assert len({key.key_id for key in issued}) == 200
+    assert len({key.public for key in issued}) == 200
     assert len({key.digest for key in issued}) == 200
 
 
@@ -55,4 +55,4 @@ def test_no_two_keys_are_alike() -> None:
     ],
 )
 def test_other_text_is_no_key(text: str) -> None:
-    assert not looks_like_key(text)
+    assert kind_of(text) is None

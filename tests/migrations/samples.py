@@ -25,6 +25,10 @@ ACROSS_POOLS = {
     "pool": "the operator lists the pools",
     "api_key": "a key is looked up before its pool is known",
     "service_setting": "belongs to no pool",
+    "person": "belongs to no pool, and may be in several",
+    "session": "belongs to a person",
+    "membership": "a person's pools are found before one is named",
+    "invitation": "its token is looked up before its pool is known",
 }
 """Tables that row security doesn't divide, and why."""
 
@@ -35,6 +39,8 @@ _SPECIAL = {
     "reconciliation_act.kind": "confirmed",
     "api_key.role": "keeper",
     "arrangement_step.matter": "round",
+    "membership.role": "keeper",
+    "invitation.role": "keeper",
 }
 
 

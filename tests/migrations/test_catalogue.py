@@ -13,6 +13,13 @@ KEYS_WITHOUT_POOL = {
     ("service_setting", ("name",)): "belongs to no pool",
     ("api_key", ("key_id",)): "looked up before its pool is known",
     ("api_key", ("secret_hash",)): "looked up before its pool is known",
+    ("person", ("person_id",)): "belongs to no pool",
+    ("person", ("sign_in_name",)): "looked up before anything is known",
+    ("session", ("session_id",)): "belongs to a person",
+    ("session", ("secret_hash",)): "looked up before its person is known",
+    ("session", ("person_id", "session_id")): "belongs to a person",
+    ("membership", ("person_id", "pool_id")): "a person's pools are found before one is named",
+    ("invitation", ("secret_hash",)): "looked up before its pool is known",
     ("alembic_version", ("version_num",)): "the schema's own",
 }
 

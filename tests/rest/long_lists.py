@@ -6,7 +6,7 @@ from typing import Any
 
 from pool_client.models.entries import Command, Draw, Purchase, Recordable, Use
 
-from tests.served import POOL, Served, set_up
+from tests.served import PASSWORD, POOL, Served, join, set_up
 
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 FIRST = "2026-09-01"
@@ -47,6 +47,7 @@ def fill(served: Served) -> Served:
     digest = served.book().settlement(month=FIRST[:7]).digest
     served.book().close(month=FIRST[:7], digest=digest, accept_differences=True)
     _list(served)
+    _sign_in(served)
     return served
 
 
@@ -72,6 +73,14 @@ def _hand_over(served: Served) -> None:
     for each in served.send("GET", f"/reconciliations/{FIRST[:7]}").json()["differences"][:3]:
         handed = {"difference": each["key"], "member": "ALDER"}
         assert 201 == served.send("POST", f"/reconciliations/{FIRST[:7]}/handings", handed).status_code
+
+
+def _sign_in(served: Served) -> None:
+    """Let three people join, and the first sign in twice more."""
+    for number in range(3):
+        join(served, f"Person {number}", f"person {number}")
+    for _ in range(2):
+        served.client("person 0").sign_in(name="Person 0", password=PASSWORD)
 
 
 def _list(served: Served) -> None:

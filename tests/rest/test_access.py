@@ -45,6 +45,14 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "make_key": ("ok", {}, {"name": "more", "role": "reader"}),
     "read_key": ("ok", {"key_id": "0" * 12}, None),
     "end_key": ("ok", {"key_id": "0" * 12}, None),
+    "list_people": ("okcr", {}, None),
+    "read_person": ("okcr", {"person": "p000000000000"}, None),
+    "put_person": ("ok", {"person": "p000000000000", "if-match": '"1"'}, {"role": "reader"}),
+    "take_person_out": ("ok", {"person": "p000000000000"}, None),
+    "list_invitations": ("ok", {}, None),
+    "invite": ("ok", {}, {"role": "reader"}),
+    "read_invitation": ("ok", {"invitation": "0" * 12}, None),
+    "withdraw_invitation": ("ok", {"invitation": "0" * 12}, None),
     "record_opening": ("k", {}, {"members": [], "effective_on": "2026-09-01"}),
     "record_purchase": ("kc", {}, {"paid_by": "ALDER", "quantity": 1, "amount": "7.00"}),
     "record_draw": ("kc", {}, _DRAW),
@@ -166,7 +174,7 @@ def call(served: Served, name: str, key: str | None, *, pool: str = POOL, body: 
     """Call an operation of the matrix and give status and code."""
     method, path = OPERATIONS[name]
     _, given, usual = MATRIX[name]
-    places = {part: value for part, value in given.items() if part[0] not in "?i" or part == "import_id"}
+    places = {part: value for part, value in given.items() if part[0] != "?" and part != "if-match"}
     query = "&".join(f"{part[1:]}={value}" for part, value in given.items() if part[0] == "?")
     address = path.format_map({"pool": pool, **places}) + (f"?{query}" if query else "")
     headers = {"If-Match": given["if-match"]} if "if-match" in given else {}

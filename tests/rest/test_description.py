@@ -72,12 +72,14 @@ def test_every_operation_has_a_name_of_its_own_a_summary_and_its_refusals() -> N
 
 
 KEEPS_NOTHING = ("/proposal", "/preview", "/quotes")
+TAKES_SECRETS = ("/sessions", "/session/confirmation", "/invitations/reading", "/invitations/acceptance")
+"""What they are answered can't be kept to be told again."""
 
 
 def test_every_request_that_records_takes_an_idempotency_key_and_closed_objects() -> None:
     schemas = DOCUMENT["components"]["schemas"]
     for path, method, operation in OPERATIONS:
-        if method == "post" and not path.endswith(KEEPS_NOTHING):
+        if method == "post" and not path.endswith(KEEPS_NOTHING + TAKES_SECRETS):
             headers = {p["name"]: p["required"] for p in operation["parameters"] if p["in"] == "header"}
             assert headers.get("Idempotency-Key"), path
     assert not [
@@ -125,8 +127,18 @@ CONFIG = Config.from_dict(
                 "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
             },
         },
+        "operations": [
+            {
+                "include-name": "POST /v1/sessions",
+                "checks": {
+                    "positive_data_acceptance": {"expected-statuses": ["201", "401", "429"]},
+                    "negative_data_rejection": {"expected-statuses": ["400", "401", "413", "414", "415", "422", "429"]},
+                },
+            },
+        ],
     }
 )
+"""Whoever makes up a name and a password signs in as nobody, and has to wait."""
 
 
 @pytest.fixture(scope="module")

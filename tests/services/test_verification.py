@@ -10,7 +10,8 @@ from sqlalchemy import Engine, create_engine, text
 from pool_api.domain.book import close_of
 from pool_api.domain.entries import Close, Json, body_json, canonical
 from pool_api.domain.hashing import entry_hash
-from pool_api.services.costs import COSTS, preview_digest
+from pool_api.services.costs import preview_digest
+from pool_api.services.frozen import COSTS
 from pool_api.store import journal
 from tests.databases import Database
 from tests.rest.test_worked_example import record_example

@@ -17,9 +17,20 @@ from typing import Any, Concatenate, Generic, ParamSpec, Self, TypeVar, overload
 import httpx
 
 from pool_client.attempts import Patience
-from pool_client.calls import bookkeeping, buying, directory, explaining, mending, on_file, reading, recording, vendor
+from pool_client.calls import (
+    bookkeeping,
+    buying,
+    directory,
+    explaining,
+    mending,
+    on_file,
+    reading,
+    recording,
+    vendor,
+)
 from pool_client.calls import catalogue as listed
 from pool_client.calls import needs as coming
+from pool_client.calls import people as persons
 from pool_client.calls import requests as wanted
 from pool_client.calls import rounds as joint
 from pool_client.calls.call import Call, Page
@@ -115,6 +126,16 @@ class _ListOfPool(Generic[P, T]):
 class _ServiceCalls:
     pools = _ListOfService(directory.pools)
     put_pool = _OfService(directory.put_pool)
+    sign_in = _OfService(persons.sign_in)
+    who = _OfService(persons.who)
+    sign_out = _OfService(persons.sign_out)
+    confirm_session = _OfService(persons.confirm_session)
+    sessions = _ListOfService(persons.sessions)
+    end_session = _OfService(persons.end_session)
+    end_other_sessions = _OfService(persons.end_other_sessions)
+    change_password = _OfService(persons.change_password)
+    open_invitation = _OfService(persons.open_invitation)
+    accept_invitation = _OfService(persons.accept_invitation)
 
 
 class _BookCalls:
@@ -129,6 +150,14 @@ class _BookCalls:
     key = _OfPool(directory.key)
     make_key = _OfPool(directory.make_key)
     end_key = _OfPool(directory.end_key)
+    people = _ListOfPool(persons.people)
+    person = _OfPool(persons.person)
+    put_person = _OfPool(persons.put_person)
+    take_person_out = _OfPool(persons.take_person_out)
+    invitations = _ListOfPool(persons.invitations)
+    invitation = _OfPool(persons.invitation)
+    invite = _OfPool(persons.invite)
+    withdraw_invitation = _OfPool(persons.withdraw_invitation)
 
     record = _OfPool(recording.record)
     record_all = _OfPool(recording.record_all)
@@ -259,7 +288,8 @@ class AsyncBook(_BookCalls):
 class Client(_ServiceCalls):
     """The service. Every call gives its answer or raises a PoolError.
 
-    Takes:   base_url — the service's address without /v1; key — an API key; http — an HTTP client to use, which stays
+    Takes:   base_url — the service's address without /v1; key — an API key or the token of a session, None for calls
+             that anybody may make, such as signing in; http — an HTTP client to use, which stays
              the caller's to close; without one, one with timeouts is made and closed at the end of the with block;
              patience — how often a call is tried; sleep — waits between tries.
     Refuses: ValueError for an address or a key that can't be one."""
@@ -267,7 +297,7 @@ class Client(_ServiceCalls):
     def __init__(
         self,
         base_url: str,
-        key: str,
+        key: str | None,
         *,
         http: httpx.Client | None = None,
         patience: Patience = PATIENCE,
@@ -300,7 +330,7 @@ class AsyncClient(_ServiceCalls):
     def __init__(
         self,
         base_url: str,
-        key: str,
+        key: str | None,
         *,
         http: httpx.AsyncClient | None = None,
         patience: Patience = PATIENCE,

@@ -18,6 +18,7 @@ from pool_client.commands import (
     months,
     needs,
     on_file,
+    people,
     reading,
     recording,
     requests,
@@ -40,6 +41,7 @@ from pool_client.errors import PoolError
 
 SUBJECTS = {
     "Setting up": setup.COMMANDS,
+    "People": people.COMMANDS,
     "Recording": recording.COMMANDS,
     "Looking": reading.COMMANDS,
     "Month's end": months.COMMANDS,
@@ -64,7 +66,7 @@ class _BySubject(click.Group):
 @click.group(cls=_BySubject, epilog="Example: pool positions")
 @click.option("--address", help="The service's address [CREDIT_POOL_ADDRESS].")
 @click.option("--pool", help="The pool's id [CREDIT_POOL_POOL].")
-@click.option("--key", help="An API key [CREDIT_POOL_KEY].")
+@click.option("--key", help="An API key, or the token of a session [CREDIT_POOL_KEY].")
 @click.pass_context
 def pool_command(context: click.Context, address: str | None, pool: str | None, key: str | None) -> None:
     """The shared book of shops that buy prepaid vendor credits together.

@@ -1,7 +1,7 @@
 """The line to the service: how a call goes over HTTP, for callers that wait and for callers that await.
 
 Both drivers follow the same conversation of attempts.py; here is only what differs between waiting and awaiting. The
-API key goes into the header Authorization of each request and nowhere else.
+API key, or the token of a session, goes into the header Authorization of each request and nowhere else.
 """
 
 import json
@@ -29,19 +29,19 @@ def new_idempotency_key() -> str:
 
 
 class _Requests:
-    """Makes the requests to one service with one API key."""
+    """Makes the requests to one service with one API key, or with none."""
 
-    def __init__(self, base_url: str, key: str) -> None:
+    def __init__(self, base_url: str, key: str | None) -> None:
         self._base = _checked_address(base_url)
-        if not re.fullmatch(r"[!-~]+", key):
+        if key is not None and not re.fullmatch(r"[!-~]+", key):
             raise ValueError("an API key is one word of printable ASCII")
-        self._authorization = f"Bearer {key}"
+        self._who = {} if key is None else {"Authorization": f"Bearer {key}"}
 
     def build(self, make: Callable[..., httpx.Request], call: Call[Any], key: str | None) -> httpx.Request:
         """Give the request of a call.
 
         Takes:   make — build_request of the HTTP client, which knows its timeouts; key — the idempotency key."""
-        headers = {"Accept": JSON, **call.headers, "Authorization": self._authorization, "User-Agent": "pool_client"}
+        headers = {"Accept": JSON, **call.headers, **self._who, "User-Agent": "pool_client"}
         content = None
         if isinstance(call.body, Upload):
             headers["Content-Type"], content = call.body.media_type, call.body.content
@@ -59,7 +59,7 @@ class Line:
     def __init__(
         self,
         base_url: str,
-        key: str,
+        key: str | None,
         http: httpx.Client,
         *,
         patience: Patience,
@@ -107,7 +107,7 @@ class AsyncLine:
     def __init__(
         self,
         base_url: str,
-        key: str,
+        key: str | None,
         http: httpx.AsyncClient,
         *,
         patience: Patience,

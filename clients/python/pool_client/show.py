@@ -67,8 +67,11 @@ def members(found: Iterable[Member]) -> list[Table]:
 
 def keys(found: Iterable[Key]) -> list[Table]:
     """Show API keys, never their texts."""
-    rows = ((each.key_id, each.name, each.role, each.member, each.expires_at, each.revoked_at) for each in found)
-    return [_table("Keys", "id|name|role|member|expires|ended", rows)]
+    rows = (
+        (each.key_id, each.name, each.role, each.member, each.last_used_at, each.expires_at, each.revoked_at)
+        for each in found
+    )
+    return [_table("Keys", "id|name|role|member|last used|expires|ended", rows)]
 
 
 def positions(found: Positions) -> list[Table]:

@@ -33,7 +33,7 @@ class KeyForm(WireModel):
 
 
 class KeyShown(WireModel):
-    """A key without its text."""
+    """A key without its text. Its last use is noted to within a minute."""
 
     key_id: str = Field(pattern=_KEY_ID)
     name: ShortText
@@ -42,6 +42,7 @@ class KeyShown(WireModel):
     created_at: Instant
     expires_at: Instant | None = None
     revoked_at: Instant | None = None
+    last_used_at: Instant | None = None
 
 
 class KeyMade(KeyShown):
@@ -60,6 +61,7 @@ def _show(key: ApiKey) -> dict[str, Any]:
             "created_at": key.created_at,
             "expires_at": key.expires_at,
             "revoked_at": key.revoked_at,
+            "last_used_at": key.last_used_at,
         }
     )
 

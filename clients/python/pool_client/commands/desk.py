@@ -140,6 +140,25 @@ class Desk:
             json.dump(dict(settings), file, indent=2)
         self.say(f"signed in to {opened.name}; kept in {path}")
 
+    def forget(self) -> None:
+        """Delete what signing in has kept."""
+        settings_file(self.environ).unlink(missing_ok=True)
+
+    def stranger(self, address: str) -> Client:
+        """Give the service as somebody meets it who has no key. Refuses: UsageError for what can't be an address."""
+        try:
+            return Client(address, None, http=self.http, sleep=self.sleep)
+        except ValueError as flaw:
+            raise click.UsageError(str(flaw)) from None
+
+    def secret(self, name: str, words: str, *, twice: bool = False) -> str:
+        """Give a secret from the environment, or ask for it without showing what is typed."""
+        found = self.environ.get(f"CREDIT_POOL_{name.upper()}")
+        asked: str = found or click.prompt(words, hide_input=True, confirmation_prompt=twice)
+        if not is_text(asked):
+            raise click.UsageError(f"the {name.replace('_', ' ')} isn't text in UTF-8")
+        return asked
+
     def tell(self, value: T, tables: Callable[[T], list[Table]]) -> None:
         """Give a result: as JSON if that was asked for, else as tables."""
         if self.as_json:

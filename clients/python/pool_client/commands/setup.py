@@ -27,13 +27,20 @@ M = TypeVar("M", Pool, Policy, PolicyFrom, Member)
 @click.command("sign-in", epilog="Example: pool sign-in --address http://127.0.0.1:8000 --pool six-trees")
 @click.option("--address", required=True, help="The service's address.")
 @click.option("--pool", required=True, help="The pool's id.")
-@click.option("--key", prompt="API key", hide_input=True, help="An API key; asked for unless given.")
+@click.option("--name", help="Sign in as a person; the password is asked for.")
+@click.option("--key", help="An API key; asked for unless it or a name is given.")
 @pass_desk
-def sign_in(desk: Desk, address: str, pool: str, key: str) -> None:
-    """Keep address, pool and key, if they open the pool.
+def sign_in(desk: Desk, address: str, pool: str, name: str | None, key: str | None) -> None:
+    """Sign in with a key, or as a person.
 
+    Address, pool, and the key or the session's token are kept if they open the pool.
     They stand in a file that only you can read; the key goes to no other address."""
-    desk.sign_in({"address": address, "pool": pool, "key": key})
+    if name is not None and key is not None:
+        raise click.UsageError("give a name or a key, not both")
+    if name is not None:
+        password = desk.secret("password", "Password")
+        key = desk.stranger(address).sign_in(name=name, password=password, label="command line").token
+    desk.sign_in({"address": address, "pool": pool, "key": key or click.prompt("API key", hide_input=True)})
 
 
 def _changed(now: M, given: Mapping[str, Any]) -> M:

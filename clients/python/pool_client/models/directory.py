@@ -126,6 +126,7 @@ class Key:
     member: str | None = None
     expires_at: datetime | None = None
     revoked_at: datetime | None = None
+    last_used_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,48 @@
+"""What people are shown of themselves: who is calling, sessions, the people of a pool, invitations."""
+
+from collections.abc import Iterable
+
+from pool_client.cells import tabulated
+from pool_client.models.people import Invitation, PoolPerson, Session, Who
+from pool_client.table import Table
+
+
+def who(found: Who) -> list[Table]:
+    """Show who is calling, and what it is in which pools."""
+    what = "an operator's key" if found.is_operator else f"a {found.kind}"
+    rows = ((each.pool, each.name, each.role, each.member) for each in found.pools)
+    own = found.session
+    words = [f"The session ends at {own.expires_at}, or unused at {own.idle_until}."] if own else []
+    return [tabulated(f"{found.name}, {what} ({found.id})", "pool|name|role|member", rows, *words)]
+
+
+def sessions(found: Iterable[Session]) -> list[Table]:
+    """Show sessions."""
+    rows = (
+        (each.session, each.label, each.peer, each.made_at, each.last_used_at, each.expires_at, each.current)
+        for each in found
+    )
+    return [tabulated("Sessions", "id|label|from|made|last used|ends|this one", rows)]
+
+
+def people(found: Iterable[PoolPerson]) -> list[Table]:
+    """Show the people of a pool."""
+    rows = ((each.person, each.name, each.role, each.member, each.joined_at, each.ended_at) for each in found)
+    return [tabulated("People", "id|name|role|member|joined|taken out", rows)]
+
+
+def invitations(found: Iterable[Invitation]) -> list[Table]:
+    """Show invitations, never their tokens."""
+    rows = (
+        (
+            each.invitation,
+            each.role,
+            each.member,
+            each.note,
+            each.expires_at,
+            each.accepted_by,
+            each.withdrawn_at,
+        )
+        for each in found
+    )
+    return [tabulated("Invitations", "id|role|member|note|expires|accepted by|withdrawn", rows)]

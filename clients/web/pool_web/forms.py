@@ -1,0 +1,113 @@
+"""Forms as people fill them in: texts become plain values, and what doesn't fit is said beside its field.
+
+A form carries an idempotency key that was made when it was shown. However often it is sent, what it says is recorded
+once; after a refusal, or when something else is to be recorded, it is shown with another key.
+"""
+
+import re
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from hashlib import sha256
+
+MOST_CREDITS = 1_000_000_000
+MOST_NOTE = 2_000
+
+KEY = "form_key"
+PROOF = "form_proof"
+SEEN = "form_seen"
+_OWN = frozenset({KEY, PROOF, SEEN, "step"})
+
+_KEY = re.compile(r"[A-Za-z0-9_-]{8,64}")
+_MONEY = re.compile(r"[0-9]{1,15}(\.[0-9]{1,4})?")
+_CREDITS = re.compile(r"[0-9]{1,12}")
+
+
+@dataclass(slots=True, kw_only=True)
+class Form:
+    """What stands in a form. problems are sentences by the names of fields, found while it is read."""
+
+    texts: Mapping[str, str]
+    key: str
+    problems: dict[str, str] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> str:
+        return self.texts.get(name, "").strip()
+
+    @property
+    def step(self) -> str:
+        """What the button that was pressed asks for."""
+        return self["step"]
+
+    @property
+    def seen(self) -> str:
+        """A digest of what is filled in: an effect that was shown holds for nothing else."""
+        told = sorted((name, text.strip()) for name, text in self.texts.items() if name not in _OWN)
+        return sha256(repr(told).encode()).hexdigest()[:32]
+
+    @property
+    def is_as_seen(self) -> bool:
+        """Whether its effect was shown before."""
+        return self[SEEN] == self.seen
+
+    def text(self, name: str, *, needed: bool = True, most: int = 200) -> str:
+        """Read a text."""
+        text = self[name]
+        if needed and not text:
+            self.problems[name] = "This is needed."
+        elif len(text) > most:
+            self.problems[name] = f"At most {most:,} characters."
+        return text
+
+    def quantity(self, name: str, *, needed: bool = True) -> int | None:
+        """Read whole credits, at least 1."""
+        text = self[name].replace(",", "").replace(" ", "")
+        if not text and not needed:
+            return None
+        if not _CREDITS.fullmatch(text) or not 0 < int(text) <= MOST_CREDITS:
+            self.problems[name] = "A whole number of credits, from 1."
+            return None
+        return int(text)
+
+    def money(self, name: str, *, needed: bool = True) -> Decimal | None:
+        """Read an amount that isn't below 0."""
+        text = self[name].replace(",", "").replace(" ", "")
+        if not text and not needed:
+            return None
+        if not _MONEY.fullmatch(text):
+            self.problems[name] = "An amount such as 120.50, with a point before the cents."
+            return None
+        return Decimal(text)
+
+    def day(self, name: str) -> date | None:
+        """Read a day, if there is one."""
+        text = self[name]
+        if not text:
+            return None
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            self.problems[name] = "A day, written as 2026-11-30."
+            return None
+
+    def chosen(self, name: str, among: Collection[str]) -> str:
+        """Read one of some choices."""
+        text = self[name]
+        if text not in among:
+            self.problems[name] = "Choose one." if not text else f"{text[:40]} is not one of the choices."
+        return text
+
+    def ticked(self, name: str) -> bool:
+        """Read a box."""
+        return self[name] == "yes"
+
+
+def texts_of(fields: Iterable[tuple[str, object]]) -> dict[str, str]:
+    """Give the texts of a form's fields by name, the last of a name; files are no texts."""
+    return {name: value.replace("\r\n", "\n") for name, value in fields if isinstance(value, str)}
+
+
+def is_key(text: str) -> bool:
+    """Tell whether something has the form of an idempotency key."""
+    return _KEY.fullmatch(text) is not None

@@ -1,0 +1,144 @@
+"""Coming in and going out: signing in, accepting an invitation, the books that somebody has. Tokens are the service's;
+here they go into the browser's cookie, and never into an address that is sent."""
+
+from collections.abc import Awaitable, Callable
+from urllib.parse import quote
+
+from pool_client.errors import Misused, NotAllowed, PoolError
+from pool_client.models.people import SessionMade
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from pool_web import session
+from pool_web.forms import Form, texts_of
+from pool_web.visit import Visit, listed, outside, site_of, to
+
+_MOST_NAME, _MOST_PASSWORD, _MOST_TOKEN = 100, 128, 200
+
+
+async def sign_in(request: Request) -> Response:
+    """Show the form, or let somebody in by what they filled in."""
+    back = request.query_params.get("back", "")
+    if request.method != "POST":
+        return _shown(request, "sign_in.html", Form(texts={}, key=""))
+    form = await _filled_in(request)
+    token = await (_by_key(request, form) if "token" in form.texts else _by_name(request, form))
+    if token is None:
+        return _shown(request, "sign_in.html", form, 403)
+    return _let_in(token, quote(back) if back.startswith("/book/") else "/")
+
+
+async def _by_name(request: Request, form: Form) -> str | None:
+    name, password = form.text("name", most=_MOST_NAME), _password(form, "password")
+    client = site_of(request).client(None)
+    return await _token(form, "password", lambda: client.sign_in(name=name, password=password, label="pages"))
+
+
+async def _by_key(request: Request, form: Form) -> str | None:
+    """Give the key itself, where it is one."""
+    token = form.text("token", most=_MOST_TOKEN)
+    try:
+        await site_of(request).client(token).who()
+    except (PoolError, ValueError) as error:
+        form.problems["token"] = _NO_KEY if isinstance(error, ValueError | NotAllowed) else error.sentence
+        return None
+    return token
+
+
+async def _token(form: Form, field: str, ask: Callable[[], Awaitable[SessionMade]]) -> str | None:
+    """Give the token that the service answers with; what it says instead stands beside a field."""
+    if form.problems:
+        return None
+    try:
+        return (await ask()).token
+    except Misused:
+        form.problems[field] = "Please look at what you have filled in again."
+    except PoolError as error:
+        form.problems[field] = error.sentence
+    return None
+
+
+async def invitation(request: Request) -> Response:
+    """Show the form for an invitation, or let in whoever accepts it. The token comes behind the # of a link, which
+    browsers keep to themselves, or is pasted."""
+    if request.method != "POST":
+        return _shown(request, "invitation.html", Form(texts={}, key=""))
+    form = await _filled_in(request)
+    invited = form.text("invitation", most=_MOST_TOKEN)
+    name, password = form.text("name", most=_MOST_NAME), _password(form, "password")
+    if password != form.texts.get("again", ""):
+        form.problems["again"] = "This is not the same."
+    client = site_of(request).client(None)
+    token = await _token(
+        form,
+        "invitation",
+        lambda: client.accept_invitation(token=invited, name=name, password=password, label="pages"),
+    )
+    return _shown(request, "invitation.html", form, 422) if token is None else _let_in(token, "/")
+
+
+async def joined(visit: Visit) -> Response:
+    """Let somebody who is signed in join another pool."""
+    form = await visit.filled_in()
+    invited = form.text("invitation", most=_MOST_TOKEN)
+    if not form.problems:
+        try:
+            await visit.client.accept_invitation(token=invited)
+        except PoolError as error:
+            form.problems["invitation"] = error.sentence
+    return visit.show("books.html", status=422, pools=await _pools(visit), form=form) if form.problems else to("/")
+
+
+def _password(form: Form, name: str) -> str:
+    """Read a password: as it is, with blanks at its ends."""
+    password = form.texts.get(name, "")
+    if not 0 < len(password) <= _MOST_PASSWORD:
+        form.problems[name] = f"This is needed, with at most {_MOST_PASSWORD} characters."
+    return password
+
+
+def _let_in(token: str, path: str) -> Response:
+    answer = to(path)
+    session.hold(answer, token)
+    return answer
+
+
+async def _filled_in(request: Request) -> Form:
+    return Form(texts=texts_of((await request.form(max_files=0)).multi_items()), key="")
+
+
+def _shown(request: Request, template: str, form: Form, status: int = 200) -> Response:
+    return site_of(request).view.answer(template, {"path": request.url.path, "form": form}, status)
+
+
+async def sign_out(visit: Visit) -> Response:
+    """End the session, here and in the service."""
+    if visit.who and visit.who.session:
+        await visit.client.sign_out()
+    answer = to("/sign-in")
+    session.let_go(answer)
+    return answer
+
+
+async def books(visit: Visit) -> Response:
+    """Show the pools that somebody sees; where it is one, go there."""
+    found = await _pools(visit)
+    if len(found) == 1 and not visit.query:
+        return to(f"/book/{found[0][0]}")
+    return visit.show("books.html", pools=found, form=visit.form({}))
+
+
+async def _pools(visit: Visit) -> list[tuple[str, str, str]]:
+    """Give id, name and vendor of the pools."""
+    return [(each.id, each.name, each.vendor) for each in await listed(visit.client.pools())]
+
+
+_NO_KEY = "The service doesn't know this key, or not any more."
+
+ROUTES = (
+    Route("/sign-in", sign_in, methods=["GET", "POST"]),
+    Route("/invitation", invitation, methods=["GET", "POST"]),
+    outside("/sign-out", None, sign_out),
+    outside("/", books, joined),
+)

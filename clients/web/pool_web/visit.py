@@ -1,0 +1,288 @@
+"""A visit: one request of a person who is signed in, with the book that it is about; and routes made of what pages do.
+
+A page is a function from a visit to an answer. Whatever the service refuses on the way, and no page has foreseen, is
+said on a page of its own; who isn't known any more is asked to sign in again.
+"""
+
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any, TypeVar
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+import httpx
+from pool_client import AsyncBook, AsyncClient
+from pool_client.attempts import Patience
+from pool_client.calls.call import Call
+from pool_client.calls.call import Page as Rows
+from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, Stale, Unreachable
+from pool_client.models.directory import Pool, Role
+from pool_client.models.people import PoolOfCaller, Who
+from starlette.convertors import Convertor, register_url_convertor
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from pool_web import session
+from pool_web.forms import KEY, PROOF, Form, texts_of
+from pool_web.view import View
+
+PATIENCE = Patience(tries=3, first_pause_s=0.05, longest_pause_s=1.0)
+"""A person is waiting."""
+
+_MOST_FIELDS = 1_000
+_SIGN_IN = "/sign-in"
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """What all visits share. api is the service's address, http goes there; now and new_key give the present instant
+    and keys that were never used."""
+
+    api: str
+    http: httpx.AsyncClient
+    view: View
+    now: Callable[[], datetime]
+    new_key: Callable[[], str]
+
+    def client(self, token: str | None) -> AsyncClient:
+        """Give a client that acts for whoever has a token, or for anybody.
+
+        Refuses: ValueError for what can't be a token."""
+        return AsyncClient(self.api, token, http=self.http, patience=PATIENCE)
+
+
+def site_of(request: Request) -> Site:
+    """Give the site that a request came to."""
+    site: Site = request.app.state.site
+    return site
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """One request of somebody who is signed in. pool is the one that the address names, None outside of any; who is
+    whom the service knows."""
+
+    request: Request
+    site: Site
+    token: str
+    client: AsyncClient
+    pool: Pool | None = None
+    who: Who | None = None
+
+    @property
+    def book(self) -> AsyncBook:
+        """The book of the pool that the address names."""
+        return self.client.book(self.request.path_params["pool"])
+
+    @property
+    def home(self) -> str:
+        """The address of the pool's first page."""
+        return f"/book/{self.request.path_params['pool']}"
+
+    @property
+    def query(self) -> dict[str, str]:
+        """What the address asks for."""
+        return dict(self.request.query_params)
+
+    @property
+    def today(self) -> date:
+        """The present day where the pool is."""
+        zone = ZoneInfo(self.pool.time_zone if self.pool else "UTC")
+        return self.site.now().astimezone(zone).date()
+
+    @property
+    def own(self) -> PoolOfCaller | None:
+        """What whoever is signed in is in this pool."""
+        pools = self.who.pools if self.who else ()
+        return next((each for each in pools if self.pool and each.pool == self.pool.id), None)
+
+    @property
+    def is_keeper(self) -> bool:
+        """Whether this is the keeper of the pool."""
+        return self.own is not None and self.own.role is Role.KEEPER
+
+    @property
+    def wants_password(self) -> bool:
+        """Whether what changes who may do what needs the password again."""
+        session = self.who.session if self.who else None
+        return session is not None and session.confirmed_until <= self.site.now()
+
+    def place(self, name: str) -> str:
+        """Give a part of the address."""
+        part: str = self.request.path_params[name]
+        return part
+
+    def form(self, texts: dict[str, str]) -> Form:
+        """Give a form to be shown, with a new key."""
+        return Form(texts=texts, key=self.site.new_key())
+
+    def renewed(self, form: Form) -> Form:
+        """Give a form as it was filled in, with a new key: what it says is something else than before."""
+        return Form(texts=form.texts, key=self.site.new_key(), problems=form.problems)
+
+    async def filled_in(self) -> Form:
+        """Give the form that was sent, fields and key."""
+        sent = await self.request.form(max_files=1, max_fields=_MOST_FIELDS)
+        texts = texts_of(sent.multi_items())
+        return Form(texts=texts, key=texts.get(KEY, ""))
+
+    async def page_of(self, call: Call[Rows[T]]) -> Rows[T]:
+        """Give the rows of a list that the address asks for, from its cursor on."""
+        cursor = self.query.get("cursor")
+        return await self.client.line.send(call.on(cursor) if cursor else call)
+
+    def show(self, template: str, /, *, status: int = 200, **told: Any) -> Response:
+        """Answer with a page."""
+        beside = {
+            "pool": self.pool,
+            "home": self.home if self.pool else "",
+            "proof": session.proof(self.token),
+            "who": self.who,
+            "own": self.own,
+            "is_keeper": self.is_keeper,
+        }
+        return self.site.view.answer(template, {"path": self.request.url.path, **beside, **told}, status)
+
+    async def allowed(self, asked: Awaitable[T]) -> T | None:
+        """Give an answer, or None where it isn't this person's to see."""
+        try:
+            return await asked
+        except NotAllowed as error:
+            if is_unknown(error):
+                raise
+            return None
+
+
+async def listed(rows: AsyncIterator[T]) -> list[T]:
+    """Give all rows of a list."""
+    return [row async for row in rows]
+
+
+def to(address: str, **query: str) -> Response:
+    """Send a person on to an address."""
+    return RedirectResponse(f"{address}?{urlencode(query)}" if query else address, 303)
+
+
+class _Month(Convertor[str]):
+    """A month in an address, as the service writes it."""
+
+    regex = "2[0-9]{3}-(0[1-9]|1[0-2])"
+
+    def convert(self, value: str) -> str:
+        """Give the month that a part of an address names."""
+        return value
+
+    def to_string(self, value: str) -> str:
+        """Give the part of an address for a month."""
+        return value
+
+
+register_url_convertor("month", _Month())
+
+Page = Callable[[Visit], Awaitable[Response]]
+
+
+def page(path: str, show: Page) -> Route:
+    """Give the route of a page that is read, below the pool's address."""
+    return Route(f"/book/{{pool}}{path}", _in_pool(show), methods=["GET"])
+
+
+def form(path: str, show: Page, take: Page) -> Route:
+    """Give the route of a page with a form: shown, and taken when it is sent."""
+    return Route(f"/book/{{pool}}{path}", _in_pool(show, take), methods=["GET", "POST"])
+
+
+def deed(path: str, take: Page) -> Route:
+    """Give the route of a form that stands on another page."""
+    return Route(f"/book/{{pool}}{path}", _in_pool(None, take), methods=["POST"])
+
+
+def outside(path: str, show: Page | None, take: Page | None = None) -> Route:
+    """Give the route of a page that is about no pool, for people who are signed in."""
+    methods = [*(["GET"] if show else []), *(["POST"] if take else [])]
+    return Route(path, _signed_in(show and _known(show), take and _known(take)), methods=methods)
+
+
+Endpoint = Callable[[Request], Awaitable[Response]]
+
+
+def _known(page: Page) -> Page:
+    async def with_who(visit: Visit) -> Response:
+        return await page(replace(visit, who=await visit.client.who()))
+
+    return with_who
+
+
+def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
+    def within(page: Page) -> Page:
+        async def with_terms(visit: Visit) -> Response:
+            terms, who = await asyncio.gather(visit.book.terms(), visit.client.who())
+            return await page(replace(visit, pool=terms.value, who=who))
+
+        return with_terms
+
+    return _signed_in(show and within(show), take and within(take))
+
+
+def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
+    async def answer(request: Request) -> Response:
+        visit = _visit(request)
+        if visit is None:
+            return _ask_who(request)
+        if request.method == "POST" and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
+            return visit.show("problem.html", status=403, title="Not done", sentence=_NOT_OURS)
+        page = take if request.method == "POST" else show
+        try:
+            return await page(visit) if page else Response(status_code=405)
+        except PoolError as error:
+            return _ask_who(request) if is_unknown(error) else _problem(visit, error)
+
+    return answer
+
+
+def _visit(request: Request) -> Visit | None:
+    """Give the visit of whoever holds a token, None where nobody does, or it can't be one."""
+    site, token = site_of(request), session.token_of(request)
+    try:
+        return Visit(request=request, site=site, token=token, client=site.client(token)) if token else None
+    except ValueError:
+        return None
+
+
+def _ask_who(request: Request) -> Response:
+    back = request.url.path if request.method == "GET" and request.url.path != "/" else ""
+    answer = to(_SIGN_IN, **({"back": back} if back else {}))
+    session.let_go(answer)
+    return answer
+
+
+def is_unknown(error: PoolError) -> bool:
+    """Tell whether the service says that it doesn't know a token, or not any more."""
+    return error.status == 401 and error.code not in {WRONG, WANTS_PASSWORD}
+
+
+WRONG = "sign-in-refused"
+"""The code under which the service says that a name or a password is wrong."""
+WANTS_PASSWORD = "confirmation-required"  # noqa: S105 - a code of the service
+
+_NOT_OURS = "This form was made for another sign-in, so nothing was done. Open the page again and repeat what you did."
+_TITLES: tuple[tuple[type[PoolError], str, int], ...] = (
+    (NotAllowed, "Not yours to see or do", 403),
+    (Missing, "Not found", 404),
+    (Stale, "Something has moved since", 412),
+    (Refused, "Not done", 409),
+    (Busy, "Too busy just now", 503),
+    (Unreachable, "The book can't be reached", 503),
+)
+
+
+def _problem(visit: Visit, error: PoolError) -> Response:
+    title, status = next(
+        ((title, status) for kind, title, status in _TITLES if isinstance(error, kind)), ("Something went wrong", 502)
+    )
+    return visit.show("problem.html", status=status, title=title, sentence=error.sentence)

@@ -1,0 +1,142 @@
+"""People on the pages: invitations by link, signing in, sessions, passwords, roles, keys."""
+
+import httpx
+import pytest
+from pool_client.models.directory import Role
+
+from tests.pages.browsing import Browser
+from tests.served import PASSWORD, POOL, Served, join
+
+PEOPLE = f"/book/{POOL}/people"
+OTHER = "another four words instead"
+
+
+@pytest.fixture
+def robin(service: Served, pages: httpx.Client) -> Browser:
+    """The browser of a keeper who has a password."""
+    join(service, "Robin", "robin")
+    return sign_in(pages, "Robin", PASSWORD)
+
+
+def sign_in(pages: httpx.Client, name: str, password: str) -> Browser:
+    return Browser(pages).go("/sign-in").send({"name": name, "password": password}, form="#by-name")
+
+
+def test_somebody_is_invited_and_joins(robin: Browser) -> None:
+    robin.go(PEOPLE).send({"role": "clerk", "member": "CEDAR", "note": "the counter"}, form="#inviting")
+    link = robin.one(".note code").text()
+    address, token = link.split("#")
+
+    assert "https://pages.test/invitation" == address
+
+    robin.http.cookies.clear()
+    newcomer = Browser(robin.http).go("/invitation")
+    newcomer.send({"invitation": token, "name": "Sam", "password": OTHER, "again": OTHER})
+
+    assert newcomer.path == f"/book/{POOL}"
+    assert "clerk of CEDAR" in newcomer.go("/account").says
+
+    newcomer.http.cookies.clear()
+    again = newcomer.go("/invitation").send({"invitation": token, "name": "Alex", "password": OTHER, "again": OTHER})
+
+    assert "was used or withdrawn" in again.says
+
+
+def test_a_wrong_password_and_an_unknown_name_look_the_same(robin: Browser) -> None:
+    robin.http.cookies.clear()
+    wrong, unknown = (sign_in(robin.http, name, "not the words").says for name in ("Robin", "Nobody"))
+
+    assert "The name or the password is wrong." in wrong
+    assert wrong == unknown
+
+
+def test_a_password_is_never_shown_again(robin: Browser) -> None:
+    robin.http.cookies.clear()
+
+    assert "not the words" not in sign_in(robin.http, "Robin", "not the words").answer.text
+
+
+def test_signing_out_ends_the_session_in_the_service_too(robin: Browser) -> None:
+    kept = dict(robin.http.cookies)
+    robin.send({}, form=".who form")
+    robin.http.cookies.update(kept)
+
+    assert robin.go(f"/book/{POOL}").path.startswith("/sign-in")
+
+
+def test_other_sessions_are_seen_and_ended(service: Served, robin: Browser) -> None:
+    robin.go("/account")
+    found = robin.page.css('form[action="/account/sessions"]')
+
+    assert 2 == len(found)  # the one that joining began, and all others
+
+    robin.send({}, form='li form[action="/account/sessions"]')
+
+    assert "That session is ended." in robin.says
+    with pytest.raises(Exception, match="key"):
+        service.client("robin").who()
+
+
+def test_a_password_is_changed(robin: Browser) -> None:
+    form = 'form[action="/account/password"]'
+    robin.go("/account").send({"current": PASSWORD, "new": OTHER, "again": "x"}, form=form)
+    assert "This is not the same." in robin.says
+    robin.send({"current": "wrong", "new": OTHER, "again": OTHER}, form=form)
+    assert "The name or the password is wrong." in robin.says
+    robin.send({"current": PASSWORD, "new": "short", "again": "short"}, form=form)
+    assert robin.answer.status_code == 422
+    robin.send({"current": PASSWORD, "new": OTHER, "again": OTHER}, form=form)
+    assert "Your password is changed" in robin.says
+
+    robin.http.cookies.clear()
+
+    assert sign_in(robin.http, "Robin", OTHER).path == f"/book/{POOL}"
+
+
+def test_what_changes_rights_asks_for_the_password_after_a_while(service: Served, robin: Browser) -> None:
+    assert not robin.go(PEOPLE).page.css("#inviting [name=password]")
+
+    service.clock.pass_seconds(16 * 60)
+    robin.go(PEOPLE).send({"role": "reader", "password": "wrong"}, form="#inviting")
+
+    assert "The name or the password is wrong." in robin.says
+    assert ["accepted"] == ["accepted" if each.accepted_at else "open" for each in service.book().invitations()]
+
+    robin.send({"role": "reader", "password": PASSWORD}, form="#inviting")
+
+    assert "Hand this on" in robin.says
+
+
+def test_a_key_is_made_shown_once_and_ended(service: Served, robin: Browser) -> None:
+    robin.go(PEOPLE).send({"name": "the till", "role": "reader", "until": "2026-12-31"}, form="#keying")
+    service.keys["till"] = robin.one(".note code").text()
+
+    assert service.client("till").who().name == "the till"
+    assert service.keys["till"] not in robin.go(PEOPLE).answer.text
+
+    listed = service.book().keys()
+    key = next(each.key_id for each in listed if each.name == "the till")
+    robin.send({}, form=f'form[action="{PEOPLE}/keys/{key}/end"]')
+
+    service.clock.pass_seconds(2)
+    with pytest.raises(Exception, match="key"):
+        service.client("till").who()
+
+
+def test_roles_change_and_people_go(service: Served, robin: Browser) -> None:
+    sam = join(service, "Sam", "sam", role=Role.CLERK, member="CEDAR")
+    form = f'form[action="{PEOPLE}/{sam}/change"]'
+    robin.go(PEOPLE).send({"role": "reader"}, form=form, button="change")
+
+    assert service.client("sam").who().pools[0].role is Role.READER
+
+    robin.go(PEOPLE).send({}, form=form, button="out")
+
+    assert () == service.client("sam").who().pools
+
+
+def test_a_clerk_sees_no_forms_for_people(service: Served, pages: httpx.Client) -> None:
+    join(service, "Sam", "sam", role=Role.CLERK, member="CEDAR")
+    browser = sign_in(pages, "Sam", PASSWORD).go(PEOPLE)
+
+    assert 403 == browser.answer.status_code

@@ -1,0 +1,147 @@
+"""Recording on the pages: the effect before, the receipt after, and each form once."""
+
+from decimal import Decimal
+
+import pytest
+from pool_client.models.entries import Draw, Loan, Purchase
+
+from tests.pages.browsing import Browser, filled_in
+from tests.served import POOL, Served
+
+HOME = f"/book/{POOL}"
+
+
+@pytest.fixture
+def stocked(service: Served) -> Served:
+    book = service.book()
+    book.record(Purchase(paid_by="ALDER", quantity=500, amount=Decimal("3450.00")))
+    book.record(Draw(member="ALDER", quantity=120))
+    return service
+
+
+def lend(keeper: Browser, quantity: str = "24") -> Browser:
+    lending = keeper.go(f"{HOME}/record/loan?lender=ALDER")
+    return lending.send({"borrower": "BIRCH", "quantity": quantity}, button="effect")
+
+
+@pytest.mark.usefixtures("stocked")
+def test_the_first_page_tells_who_holds_what(keeper: Browser) -> None:
+    keeper.go("/")
+
+    assert keeper.path == HOME
+    assert "Stock 380 credits" in keeper.says
+    assert "ALDER Alder Workshop 120 credits" in keeper.says
+
+
+def test_a_loan_is_recorded_after_its_effect_was_shown(stocked: Served, keeper: Browser) -> None:
+    lend(keeper)
+
+    # 24 credits at 3450.00 / 500 each
+    assert "ALDER will hold 96 (now 120)." in keeper.says
+    assert "This loan is worth about 165.60 at ALDER's blended cost of 6.9000 a credit." in keeper.says
+    assert stocked.book().positions().open_loans == ()
+
+    keeper.send({}, button="record")
+
+    entry = stocked.book().entry(number=3).entry
+    assert entry.body == Loan(lender="ALDER", borrower="BIRCH", quantity=24)
+    assert "Recorded as entry 3." in keeper.says
+    assert entry.hash in keeper.says
+
+
+def test_what_is_changed_after_its_effect_was_shown_is_shown_again(stocked: Served, keeper: Browser) -> None:
+    lend(keeper).send({"quantity": "25"}, button="record")
+
+    assert "ALDER will hold 95 (now 120)." in keeper.says
+    assert stocked.book().positions().number == 2
+
+
+def test_a_form_sent_twice_is_recorded_once(stocked: Served, keeper: Browser) -> None:
+    lend(keeper)
+    sent = {**filled_in(keeper.one("main form")), "step": "record"}
+    path = keeper.path
+    receipts = [keeper.post(path, sent).path for _ in range(2)]
+
+    assert receipts[0] == receipts[1]
+    assert stocked.book().positions().number == 3
+
+
+def test_a_form_that_was_recorded_and_then_changed_asks_again(stocked: Served, keeper: Browser) -> None:
+    lend(keeper)
+    old = filled_in(keeper.one("main form"))
+    path = keeper.path
+    keeper.send({}, button="record")
+    keeper.post(path, {**old, "quantity": "30", "step": "effect"}).send({}, button="record")
+
+    assert "This form was recorded before" in keeper.says
+    assert stocked.book().positions().number == 3
+
+    keeper.send({}, button="record")
+
+    assert stocked.book().entry(number=4).entry.body == Loan(lender="ALDER", borrower="BIRCH", quantity=30)
+
+
+@pytest.mark.usefixtures("stocked")
+def test_what_cannot_be_is_said_before(keeper: Browser) -> None:
+    lend(keeper, "121")
+
+    assert "ALDER holds 120 credits, which is 1 too few." in keeper.says
+    assert not keeper.page.css('button[value="record"]')
+
+
+def test_what_the_book_refuses_is_said_and_can_be_mended(stocked: Served, keeper: Browser) -> None:
+    lend(keeper)
+    stocked.book().record(Loan(lender="ALDER", borrower="CEDAR", quantity=110))
+    keeper.send({}, button="record")
+
+    assert keeper.answer.status_code == 409
+    assert "Not recorded." in keeper.one('[role="alert"]').text()
+
+    keeper.send({"quantity": "10"}, button="effect").send({}, button="record")
+
+    assert stocked.book().entry(number=4).entry.body == Loan(lender="ALDER", borrower="BIRCH", quantity=10)
+
+
+@pytest.mark.usefixtures("stocked")
+@pytest.mark.parametrize("quantity", ["", "0", "-3", "2.5", "1e3", "many", "1000000001"])
+def test_a_number_that_is_none_is_told_beside_its_field(keeper: Browser, quantity: str) -> None:
+    lend(keeper, quantity)
+
+    assert keeper.answer.status_code == 422
+    assert keeper.one("#quantity").attributes["aria-invalid"] == "true"
+    assert keeper.one("#quantity-wrong").text() == "A whole number of credits, from 1."
+
+
+def test_an_entry_is_undone_in_part(stocked: Served, keeper: Browser) -> None:
+    keeper.go(f"{HOME}/entries/2/undo").send({"quantity": "20", "note": "counted twice"})
+
+    assert "Entry 2 undone: 20 credits." in keeper.says
+    keeper.go(f"{HOME}/entries/2")
+
+    assert "Undone 20 credits" in keeper.says
+    assert "Entry 2 undone: 20 credits: counted twice" in keeper.says
+    assert stocked.book().positions().stock == 400
+
+
+@pytest.mark.usefixtures("stocked")
+def test_the_other_side_disputes(keeper: Browser) -> None:
+    lend(keeper).send({}, button="record")
+    keeper.send({"member": "BIRCH", "verdict": "disputed", "note": "it was 20"})
+
+    assert "BIRCH disputed entry 3: it was 20" in keeper.says
+
+
+@pytest.mark.usefixtures("stocked")
+def test_entries_are_found(keeper: Browser) -> None:
+    keeper.go(f"{HOME}/entries?kind=draw&member=ALDER&text=&job=&from_day=&to_day=")
+
+    assert "ALDER drew 120 credits from stock" in keeper.says
+    assert "ALDER paid" not in keeper.says
+
+
+def test_what_people_write_stays_text(stocked: Served, keeper: Browser) -> None:
+    note = '<script>alert(1)</script> "&'
+    stocked.book().record(Draw(member="BIRCH", quantity=1), note=note)
+
+    assert note in keeper.go(f"{HOME}/entries/3").says
+    assert not keeper.page.css("main script")

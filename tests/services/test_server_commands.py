@@ -1,0 +1,51 @@
+"""The server's own commands about people, for whoever has the database at hand."""
+
+import logging
+import re
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from click.testing import CliRunner
+from pool_client.errors import NotAllowed
+
+from pool_api.__main__ import keep_log, main
+from tests.databases import Database
+from tests.served import PASSWORD, Served, join
+
+
+def test_the_log_tells_what_happened_and_when_in_utc(capsys: pytest.CaptureFixture[str]) -> None:
+    log = logging.getLogger("pool_api")
+    before = (log.handlers[:], log.level, log.propagate)
+    try:
+        keep_log()
+        logging.getLogger("pool_api.services.sessions").info("signed in: person %s", "p000000000001")
+        logging.getLogger("httpx").info("of no concern")
+    finally:
+        log.handlers[:], log.propagate = before[0], before[2]
+        log.setLevel(before[1])
+    said = capsys.readouterr().err
+
+    assert re.fullmatch(
+        r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ INFO pool_api.services.sessions: signed in: person p000000000001\n", said
+    )
+    assert abs(datetime.fromisoformat(said[:20]) - datetime.now(UTC)) < timedelta(minutes=5)
+
+
+def test_a_password_is_given_anew_and_a_person_shut_out_and_let_in(service: Served, database: Database) -> None:
+    join(service, "Ines Walder", "ines")
+    settings = {"CREDIT_POOL_DATABASE_URL": database.url}
+
+    def ran(*line: str) -> str:
+        ended = CliRunner().invoke(main, line, env=settings, catch_exceptions=False)
+        assert 0 == ended.exit_code
+        return ended.stdout.strip()
+
+    given = ran("new-password", "ines walder")
+    assert 32 == len(given)
+    assert 401 == service.send("GET", "/v1/session", key="ines").status_code
+    ran("shut-out", "Ines Walder")
+    for password in (PASSWORD, given):
+        with pytest.raises(NotAllowed):
+            service.client(None).sign_in(name="Ines Walder", password=password)
+    ran("let-in", "Ines Walder")
+    assert service.client(None).sign_in(name="Ines Walder", password=given).token
