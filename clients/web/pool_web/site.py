@@ -17,17 +17,13 @@ from starlette.routing import BaseRoute, Route
 from pool_web.edge import Edge
 from pool_web.pages import (
     account,
-    buying,
     closing,
-    cost,
     entries,
     months,
     now,
     people,
     recording,
-    requests,
     sign_in,
-    vendor,
 )
 from pool_web.view import View
 from pool_web.visit import Site, site_of
@@ -50,11 +46,7 @@ class Place:
 PLACES = (
     Place(path="", words="Now", first=True),
     Place(path="/entries", words="Entries", first=True),
-    Place(path="/requests", words="Requests"),
     Place(path="/months", words="Months", first=True, roles=("keeper", "reader")),
-    Place(path="/cost", words="Cost", roles=("keeper", "reader")),
-    Place(path="/buying", words="Buying"),
-    Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -66,10 +58,6 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     entries.ROUTES,
     months.ROUTES,
     closing.ROUTES,
-    vendor.ROUTES,
-    cost.ROUTES,
-    buying.ROUTES,
-    requests.ROUTES,
     people.ROUTES,
     account.ROUTES,
 )

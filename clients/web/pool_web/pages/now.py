@@ -2,9 +2,7 @@
 
 from dataclasses import dataclass
 
-from pool_client.errors import Refused
 from pool_client.models.months import MonthListed
-from pool_client.models.needs import ComingNeeds
 from starlette.responses import Response
 
 from pool_web.visit import Visit, listed, page, together
@@ -32,7 +30,6 @@ async def show(visit: Visit) -> Response:
     )
     open_months = [each for each in months or () if each.state == "open"]
     sheet = await visit.allowed(visit.book.sheet(month=positions.month))
-    requests, needs = await together(visit.allowed(listed(visit.book.credit_requests())), visit.allowed(_needs(visit)))
     waiting = [await _waiting(visit, each) for each in open_months[-_LOOKED_AT:]]
     return visit.show(
         "now.html",
@@ -40,26 +37,15 @@ async def show(visit: Visit) -> Response:
         names={each.code: each.name for each in members},
         sheet=sheet,
         unpaid=unpaid,
-        waiting=[each for each in waiting if each and (each.undecided or each.suggested)],
-        requests=requests,
-        needs=needs,
-        cover={each.member: each.cover for each in needs.members} if needs else {},
+        waiting=[each for each in waiting if each],
     )
 
 
 async def _waiting(visit: Visit, month: MonthListed) -> Waiting | None:
     found = await visit.allowed(visit.book.reconciliation(month=month.month))
-    if found is None:
+    if found is None or not (found.undecided or found.suggested):
         return None
     return Waiting(month=month.month, undecided=found.undecided, suggested=found.suggested)
-
-
-async def _needs(visit: Visit) -> ComingNeeds | None:
-    """Give how long what is at hand lasts, None where nothing can be told of it."""
-    try:
-        return await visit.book.needs(months=1)
-    except Refused:
-        return None
 
 
 async def more(visit: Visit) -> Response:
