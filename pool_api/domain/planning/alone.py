@@ -1,7 +1,7 @@
 """What a member would pay for its needs by ordering alone, beside its part of what the pool's plan costs.
 
-Alone it has the same needs, ladders and costs, its part of what is at hand, and no limits of cash or stock: these are the
-pool's, and without them the saving is told too small rather than too large.
+Alone it has the same needs, ladders and costs, its part of what is at hand, and no limits of cash or stock: these are
+the pool's, and without them the saving is told too small rather than too large.
 """
 
 from dataclasses import dataclass, replace
@@ -67,12 +67,12 @@ def beside_alone(part: Part) -> PlanShare:
         member=part.member,
         need=sum(part.setting.totals),
         at_hand=part.setting.opening.quantity,
-        alone=half_up(best_plan(_without_dear(part.setting)).total),
+        alone=half_up(best_plan(without_dear(part.setting)).total),
         share=part.share,
     )
 
 
-def _without_dear(setting: Setting) -> Setting:
+def without_dear(setting: Setting) -> Setting:
     """Give a setting that costs the same at the least, without large tiers whose orders all cost more than one order in
     each month for the month's need: no cheapest plan has such an order, and the fewer tiers, the faster it is found."""
     each_month = (
