@@ -143,9 +143,10 @@ def _price_doubts(column: Column, style: tuple[str, str]) -> list[str]:
     most = fitting(texts, amount_of, *style)
     others = [each for each in NUMBER_STYLES if each != style and fitting(texts, amount_of, *each) == most]
     for text in texts:
-        read = amount_of(text, *style) if fitting([text], amount_of, *style) else None
-        for other in others if read else ():
-            if fitting([text], amount_of, *other) and Fraction(instead := amount_of(text, *other)) != Fraction(read):
+        found = {each: amount_of(text, *each) for each in (style, *others) if fitting([text], amount_of, *each)}
+        read = found.pop(style, None)
+        for instead in found.values() if read else ():
+            if Fraction(instead) != Fraction(read or 0):
                 return [f"{shown(text)} of {column.word} is read as {read}; it could be {instead}."]
     return []
 
