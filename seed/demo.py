@@ -9,11 +9,22 @@ import signal
 import sys
 import tempfile
 from collections.abc import Sequence
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
-from pool_client import Book, Client, show, show_buying, show_catalogue, show_mending, show_record
+from pool_client import (
+    Book,
+    Client,
+    show,
+    show_buying,
+    show_catalogue,
+    show_mending,
+    show_needs,
+    show_record,
+    show_rounds,
+)
 from pool_client.errors import PoolError
 from pool_client.models.buying import Needs
 from pool_client.models.catalogue import By
@@ -96,6 +107,7 @@ def run(teller: Teller, service: Running, network: Network) -> str:
         teller.table(show_buying.purchase_checks(book.purchase_checks(month=MONTHS[-1])))
         _jobs(teller, book)
         _plan(teller, book)
+        _together(teller, book, ZoneInfo(network.pool["time_zone"]))
         teller.chapter("The book as it stands")
         teller.table(show.positions(book.positions()))
         teller.table(show.settlement_payments(book.settlement_payments(unpaid=True)))
@@ -197,6 +209,25 @@ def _plan(teller: Teller, book: Book) -> None:
     teller.chapter(f"The next orders, if every month takes what {MONTHS[-1]} took")
     plan = book.plan_orders(needs, order_cost=ORDER_COST, holding_cost=HOLDING_COST, expiry=12)
     teller.table(show_buying.order_plan(plan))
+    teller.table(show_buying.plan_savings(book.plan_savings(plan_id=plan.plan_id)))
+
+
+COMMITTED = {"ALDER": 150, "CEDAR": 120, "FIR": 0}
+"""What some shops want of a joint order; the others haven't answered."""
+
+
+def _together(teller: Teller, book: Book, zone: ZoneInfo) -> None:
+    """Show what comes: needs, a joint order that is open, and a request for credits. None of it is an entry."""
+    teller.chapter("What coming months need, and how long credits last")
+    teller.table(show_needs.needs(book.needs(months=3)))
+    teller.chapter("A joint order that shops commit to, and credits that one of them needs")
+    now = datetime.now(UTC).replace(microsecond=0)
+    opened = book.open_round(deadline=now + timedelta(days=3), note="the next joint order")
+    for member, quantity in COMMITTED.items():
+        book.put_commitment(round_id=opened.round_id, member=member, quantity=quantity)
+    teller.table(show_rounds.round_(book.round_(round_id=opened.round_id), zone))
+    book.ask(member="ELM", quantity=6, needed_by=now + timedelta(days=1), note="customer waiting")
+    teller.table(show_rounds.requests(book.credit_requests(), zone))
 
 
 def _invite(teller: Teller, service: Running, key: str, network: Network) -> None:

@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from itertools import pairwise
 
 from pool_api.domain.errors import ColumnMissing, FileTooLarge, FileUnreadable
@@ -42,6 +43,9 @@ _SIZE = re.compile(
 )
 
 
+_BELOW_ONE = re.compile(r"\D*0[.,]")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LadderFile:
     """The tiers of a file by the day that they are valid from, in the order of the days and of the rows; the column
@@ -71,7 +75,8 @@ def read_ladders(table: Table, valid_from: date | None, named: Mapping[str, str]
         found.setdefault(day, []).append(step)
     tiers = {day: tuple(Tier(each.first, each.unit_price) for each in found[day]) for day in sorted(found)}
     gaps = [doubt for day in sorted(found) for doubt in _gaps(found[day])]
-    return LadderFile(tiers=tiers, columns=chosen, doubts=(*chooser.doubts, *gaps))
+    prices = _price_doubts(chooser.columns[chosen[UNIT_PRICE]], reader.number_style)
+    return LadderFile(tiers=tiers, columns=chosen, doubts=(*chooser.doubts, *prices, *gaps))
 
 
 # --- which column says what ------------------------------------------------------------------------------------------
@@ -126,6 +131,24 @@ def _fits(role: str, column: Column) -> bool:
 def _number_style(texts: Sequence[str]) -> tuple[str, str]:
     """Give the style under which the most texts are amounts, the plain one when all read as many."""
     return max(NUMBER_STYLES, key=lambda style: fitting(texts, amount_of, *style))
+
+
+def _price_doubts(column: Column, style: tuple[str, str]) -> list[str]:
+    """Say of the first price that is another number under another style that fits as well: 1,000 is 1.000 or 1000.
+
+    Where a price begins with a nought, a comma or point behind it groups nothing, nor does it in the others."""
+    texts = column.filled
+    if any(_BELOW_ONE.match(text) for text in texts):
+        return []
+    most = fitting(texts, amount_of, *style)
+    others = [each for each in NUMBER_STYLES if each != style and fitting(texts, amount_of, *each) == most]
+    for text in texts:
+        found = {each: amount_of(text, *each) for each in (style, *others) if fitting([text], amount_of, *each)}
+        read = found.pop(style, None)
+        for instead in found.values() if read else ():
+            if Fraction(instead) != Fraction(read or 0):
+                return [f"{shown(text)} of {column.word} is read as {read}; it could be {instead}."]
+    return []
 
 
 def _day_style(column: Column) -> DayStyle:

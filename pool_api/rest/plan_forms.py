@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from pool_api.domain.planning import MOST_MONTHS, OrderPlan, Outlook, PlannedMonth, Setting, Unmet
+from pool_api.domain.planning import MOST_MONTHS, OrderPlan, Outlook, PlannedMonth, PlanShare, Setting, Unmet
 from pool_api.domain.planning.outlook import OTHER_NEEDS
 from pool_api.domain.values import Currency
 from pool_api.rest.ladder_forms import OrderShown, cost_text, show_order
@@ -172,6 +172,19 @@ class PlanShown(PlanListed):
     cautions: list[str]
 
 
+class PlanSavingShown(WireModel):
+    """A member of a plan: what it needs in all months, its part of what is at hand, in proportion to needs; what the
+    cheapest orders would cost it alone, without limits of cash and stock; its share of what the plan costs, the same
+    for each credit needed; and what that saves it, below 0 where it would do better alone."""
+
+    member: MemberCode
+    need: CreditCount
+    at_hand: CreditCount
+    alone: MoneyText
+    share: MoneyText
+    saving: MoneyText
+
+
 CAUTIONS = (
     "The plan looks no further than its last month: what is left then has no value in it.",
     "Prices of coming months are those of the ladders entered so far; whether the vendor changes them isn't known.",
@@ -217,6 +230,12 @@ def show_plan(made: MadePlan) -> Json:
         "cautions": [*CAUTIONS],
     }
     return stated(shown)
+
+
+def show_saving(each: PlanShare, currency: Currency) -> Json:
+    """Give what a plan saves a member."""
+    amounts = {name: currency.text(getattr(each, name)) for name in ("alone", "share", "saving")}
+    return {"member": each.member, "need": each.need, "at_hand": each.at_hand, **amounts}
 
 
 def _month(each: PlannedMonth, setting: Setting, at: int) -> Json:

@@ -1,7 +1,8 @@
 """Order plans: made from stated or forecast needs, the ladders and the book, kept as what they rest on, and read by
 everyone."""
 
-from collections.abc import Collection, Mapping
+from bisect import bisect_right
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -11,7 +12,7 @@ from pool_api.domain.entries import digest
 from pool_api.domain.errors import NoLadder, NotFound, PlanUnfit, UnknownMember
 from pool_api.domain.ladder import valid_on
 from pool_api.domain.needs import Notice
-from pool_api.domain.planning import MOST_MONTHS, Opening, Outlook, Setting, outlook
+from pool_api.domain.planning import MOST_MONTHS, Opening, Outlook, PlanShare, Setting, beside_alone, outlook, parts_of
 from pool_api.domain.values import Month
 from pool_api.services.forecasts import NOT_MEASURED, basis
 from pool_api.services.office import Office
@@ -185,6 +186,20 @@ def read_plan(office: Office, caller: Caller, pool: str, plan_id: str) -> MadePl
     if kept is None:
         raise NotFound(what="order plan", name=plan_id)
     return MadePlan(kept=kept, found=_found(kept.setting))
+
+
+_beside_alone = lru_cache(maxsize=4096)(beside_alone)
+
+
+def plan_shares(
+    office: Office, caller: Caller, pool: str, plan_id: str, *, after: str | None, limit: int
+) -> Sequence[PlanShare]:
+    """Give what a plan saves members beside ordering alone, in order of their codes. Only those that are asked for are
+    reckoned: each takes a plan of its own. Refuses: NotFound, NotPermitted."""
+    made = read_plan(office, caller, pool, plan_id)
+    parts = parts_of(made.kept.setting, made.found.plan)
+    first = 0 if after is None else bisect_right(parts, after, key=lambda part: part.member)
+    return [_beside_alone(part) for part in parts[first : first + limit]]
 
 
 def list_plans(office: Office, caller: Caller, pool: str, *, before: str | None, limit: int) -> list[KeptPlan]:

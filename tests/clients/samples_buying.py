@@ -48,6 +48,7 @@ BUYING: dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]] = {
     ],
     "order_plans": [((), {"limit": 5})],
     "order_plan": [((), {"plan_id": "00000003"})],
+    "plan_savings": [((), {"plan_id": "00000003", "limit": 5})],
     "savings": [((), {"from_month": "2026-10", "to_month": "2026-11"})],
     "savings_csv": [((), {"from_month": "2026-10", "to_month": "2026-11"})],
 }

@@ -8,7 +8,7 @@ from typing import Any
 from pool_client import show_buying
 from pool_client.calls import buying
 from pool_client.calls.call import Answer, Call
-from pool_client.models.buying import OtherNeeds, PlanOpening, Waiting
+from pool_client.models.buying import OtherNeeds, PlanOpening, PlanSaving, Waiting
 from pool_client.table import Table, plain
 
 from tests.clients.document import OPERATIONS, answer_schema, sample
@@ -103,3 +103,15 @@ def test_needs_that_cannot_be_met_are_told_with_what_is_in_the_way() -> None:
 
     assert "2027-01: 240 can't be met (stock cap)" in said
     assert "80 %" in said
+
+
+def test_who_would_do_better_alone_is_named() -> None:
+    good, bad = (
+        PlanSaving(member=member, need=9, at_hand=0, alone=Decimal(alone), share=Decimal("50.00"), saving=Decimal(more))
+        for member, alone, more in (("ALDER", "80.00", "30.00"), ("BIRCH", "49.00", "-1.00"))
+    )
+
+    said = lines(show_buying.plan_savings([good, bad]))
+    assert "Together 100.00, alone 129.00: saves 29.00." in said
+    assert "Better off alone: BIRCH." in said
+    assert "Better off alone" not in lines(show_buying.plan_savings([good]))

@@ -191,6 +191,15 @@ def test_the_plan_is_for_what_the_last_month_took(demo: Demo) -> None:
     assert "27 credits, one by one 30" in demo.said
 
 
+def test_a_joint_order_and_a_request_are_open_to_try(demo: Demo) -> None:
+    (opened,) = demo.book.rounds()
+    (asked,) = demo.book.credit_requests()
+
+    assert ("open", 270, 3) == (opened.state, opened.committed, opened.answered)
+    assert ("ELM", 6, "open") == (asked.member, asked.quantity, asked.state)
+    assert "Not answered: BIRCH, DOGWOOD, ELM." in demo.said
+
+
 def test_the_date_that_is_a_day_off_is_matched(demo: Demo) -> None:
     entry = demo.entry(trouble("date-one-day-off")["book"])
     (match,) = (each for each in demo.book.reconciliation(month="2026-09").matches if entry.number in each.entries)

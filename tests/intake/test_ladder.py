@@ -44,6 +44,27 @@ def test_a_currency_s_sign_is_read_over() -> None:
 
 
 @pytest.mark.parametrize(
+    ("prices", "read_as", "doubt"),
+    [
+        (["1,000"], ["1.000"], '"1,000" of Price is read as 1.000; it could be 1000.'),
+        (["1.000"], ["1.000"], '"1.000" of Price is read as 1.000; it could be 1000.'),
+        (["9,80", "1,000"], ["9.80", "1.000"], None),
+        (["1,000", "9.50"], ["1000", "9.50"], None),
+        (["1,000", "0,950"], ["1.000", "0.950"], None),
+        (["9.80", "9.10"], ["9.80", "9.10"], None),
+        (["12", "9"], ["12", "9"], None),
+    ],
+)
+def test_a_price_that_could_be_another_number_is_doubted(
+    prices: list[str], read_as: list[str], doubt: str | None
+) -> None:
+    found = read("Credits;Price\n" + "".join(f"{1 + 50 * at};{price}\n" for at, price in enumerate(prices)))
+
+    assert read_as == [tier.unit_price for tier in found.tiers[DAY]]
+    assert ((doubt,) if doubt else ()) == found.doubts
+
+
+@pytest.mark.parametrize(
     ("content", "columns"),
     [
         ("Menge;Preis\n1;9,80\n50;9,10\n", ("Menge", "Preis")),

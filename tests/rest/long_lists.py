@@ -12,6 +12,7 @@ CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reaso
 FIRST = "2026-09-01"
 PROFILE = {"day": "Booked", "counterparty": "Other", "quantity": "Credits"}
 NEED = {"quantity": 60, "reason": "a contract"}
+NEEDS = [{"member": member, "credits": [9]} for member in ("ALDER", "BIRCH", "CEDAR")]
 LADDER = {"tiers": [{"from_credits": 1, "unit_price": "9.80"}]}
 ITEMS: list[dict[str, Any]] = [{"code": code, "name": f"Item {code}", "credits": 9} for code in ("A", "B", "C")]
 ROUND = {"deadline": "2026-11-20T12:00:00Z"}
@@ -28,6 +29,7 @@ THERE = {
     "{import_id}": "00000005",
     "{round_id}": "00000001",
     "{request_id}": "00000001",
+    "{plan_id}": "00000001",
 }
 """What parts of an address may be, so that there is something long to list."""
 
@@ -100,4 +102,4 @@ def _list(served: Served) -> None:
         assert 201 == served.send("PUT", f"/catalogue-profiles/{name}", CATALOGUE_PROFILE).status_code
         assert 201 == served.send("POST", "/order-rounds", ROUND).status_code
         assert 201 == served.send("POST", "/credit-requests", NEEDED).status_code
-        assert 201 == served.send("POST", "/order-plans", {"needs": [{"member": "ALDER", "credits": [9]}]}).status_code
+        assert 201 == served.send("POST", "/order-plans", {"needs": NEEDS}).status_code

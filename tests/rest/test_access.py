@@ -112,6 +112,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "make_order_plan": ("k", {}, {"needs": [{"member": "ALDER", "credits": [9]}]}),
     "list_order_plans": ("kcr", {}, None),
     "read_order_plan": ("kcr", {"plan_id": "00000001"}, None),
+    "list_plan_savings": ("kcr", {"plan_id": "00000001"}, None),
     "open_order_round": ("k", {}, {"deadline": "2026-11-20T12:00:00Z"}),
     "list_order_rounds": ("kcr", {}, None),
     "read_order_round": ("kcr", _ROUND, None),

@@ -7,14 +7,16 @@ from typing import Any
 
 import pytest
 import schemathesis
+from click.testing import CliRunner
 from hypothesis import HealthCheck, settings
 from openapi_spec_validator import validate
 from pool_client.calls.call import SHEETS
 from schemathesis import Config
 from schemathesis.specs.openapi.checks import ignored_auth, negative_data_rejection, use_after_free
 
+from pool_api.__main__ import openapi
 from pool_api.rest.compose import described
-from tests.clients.document import DOCUMENT
+from tests.clients.document import DOCUMENT, ROOT
 from tests.databases import SqliteTemplate
 from tests.served import POOL, SHOPS, Served, listening, set_up
 
@@ -36,6 +38,8 @@ def parts(value: Any) -> Iterator[dict[str, Any]]:
 
 def test_the_committed_document_is_what_the_service_says_of_itself() -> None:
     assert described() == DOCUMENT
+    printed = CliRunner().invoke(openapi).stdout
+    assert printed == (ROOT / "pool_api" / "openapi.json").read_text(), "make openapi writes it anew"
 
 
 def test_the_document_is_valid_openapi() -> None:

@@ -136,6 +136,27 @@ class TestKeeping:
             laddered.book(key).plan_orders(NEEDS)
 
 
+class TestSavings:
+    """ALDER needs 190 and BIRCH 90; together 280 in one order for 2,157.00, costs of ordering and keeping included."""
+
+    def test_each_member_s_saving_beside_ordering_alone(self, laddered: Served) -> None:
+        made = laddered.book().plan_orders(NEEDS, **COSTS)
+        alone = [laddered.book().plan_orders([each], **COSTS).costs.total for each in NEEDS]
+
+        for key in ("keeper", "clerk", "reader"):
+            alder, birch = laddered.book(key).plan_savings(plan_id=made.plan_id, limit=1)
+            assert ("ALDER", 190, 0, alone[0], d("1463.68")) == (
+                alder.member, alder.need, alder.at_hand, alder.alone, alder.share,
+            )  # fmt: skip
+            assert ("BIRCH", 90, alone[1], d("693.32")) == (birch.member, birch.need, birch.alone, birch.share)
+            assert made.costs.total == alder.share + birch.share
+            assert alder.saving == alder.alone - alder.share
+
+    def test_of_a_plan_that_is_not_there(self, laddered: Served) -> None:
+        with pytest.raises(Missing):
+            list(laddered.book().plan_savings(plan_id="00000001"))
+
+
 class TestRefusing:
     @pytest.mark.parametrize(
         ("needs", "more", "code"),

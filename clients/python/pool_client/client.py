@@ -215,6 +215,7 @@ class _BookCalls:
     savings = _OfPool(buying.savings)
     savings_csv = _OfPool(buying.savings_csv)
     order_plan = _OfPool(buying.order_plan)
+    plan_savings = _ListOfPool(buying.plan_savings)
     open_round = _OfPool(joint.open_round)
     rounds = _ListOfPool(joint.rounds)
     round_ = _OfPool(joint.round_)

@@ -1,6 +1,7 @@
 """What people are shown of ladders, orders and plans. Pure, as show.py, which shows all the rest."""
 
 from collections.abc import Iterable, Iterator
+from decimal import Decimal
 
 from pool_client.cells import tabulated
 from pool_client.models.buying import (
@@ -12,6 +13,7 @@ from pool_client.models.buying import (
     OrderPrice,
     OtherNeeds,
     PlanListed,
+    PlanSaving,
     PriceLadder,
     PurchaseCheck,
     Tier,
@@ -195,3 +197,15 @@ def _other(each: OtherNeeds) -> tuple[object, ...]:
         in_the_way = ", ".join(each.limits)
         return f"{each.percent} %", f"{each.month}: {each.need:,} can't be met ({in_the_way})", None, None
     return f"{each.percent} %", each.month, each.order and each.order.quantity, each.total
+
+
+def plan_savings(found: Iterable[PlanSaving]) -> list[Table]:
+    """Show what a plan saves each member."""
+    members = list(found)
+    rows = [(each.member, each.need, each.at_hand, each.alone, each.share, each.saving) for each in members]
+    alone, share = (sum((getattr(each, name) for each in members), Decimal(0)) for name in ("alone", "share"))
+    words = [f"Together {share:,}, alone {alone:,}: saves {alone - share:,}."]
+    if worse := [each.member for each in members if each.saving < 0]:
+        words.append(f"Better off alone: {', '.join(worse)}.")
+    columns = "member|>need|>at hand|>alone|>share|>saving"
+    return [tabulated("What the plan saves beside ordering alone", columns, rows, *words)]

@@ -12,7 +12,16 @@ from pool_api.rest.gate import gated_router
 from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.openapi import LOCATION
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
-from pool_api.rest.plan_forms import PLAN_ID, PlanForm, PlanListed, PlanShown, show_listed, show_plan
+from pool_api.rest.plan_forms import (
+    PLAN_ID,
+    PlanForm,
+    PlanListed,
+    PlanSavingShown,
+    PlanShown,
+    show_listed,
+    show_plan,
+    show_saving,
+)
 from pool_api.rest.wire import IdempotencyKey, PoolId
 from pool_api.services import order_plans
 from pool_api.services.order_plans import PlanRequest
@@ -81,3 +90,32 @@ def list_(
 def read(pool: PoolId, plan_id: PlanId, caller: CallerOf, office: OfficeOf) -> Response:
     """As it was made, whatever the book and the ladders say by now."""
     return JSONResponse(show_plan(order_plans.read_plan(office, caller, pool, plan_id)))
+
+
+@router.get(
+    "/order-plans/{plan_id}/savings",
+    response_model=Page[PlanSavingShown],
+    operation_id="list_plan_savings",
+    summary="List what an order plan saves each member",
+)
+def list_savings(
+    pool: PoolId,
+    plan_id: PlanId,
+    caller: CallerOf,
+    office: OfficeOf,
+    cursors: CursorsOf,
+    limit: Limit = USUAL_ROWS,
+    cursor: Cursor = None,
+) -> Response:
+    """Each member's share of what the plan costs beside the cheapest orders for its own needs alone, in order of member
+    code."""
+    currency = office.currency(pool)
+    return cursors.page(
+        "list_plan_savings",
+        {"pool": pool, "plan_id": plan_id},
+        cursor,
+        limit,
+        read=lambda after, most: order_plans.plan_shares(office, caller, pool, plan_id, after=after, limit=most),
+        show=lambda each: show_saving(each, currency),
+        place=lambda each: each.member,
+    )

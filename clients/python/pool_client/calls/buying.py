@@ -12,6 +12,7 @@ from pool_client.models.buying import (
     OrderPlan,
     OrderPrice,
     PlanListed,
+    PlanSaving,
     PriceLadder,
     PurchaseCheck,
     Tier,
@@ -163,6 +164,12 @@ def order_plans(pool: str, /, *, limit: int | None = None) -> Call[Page[PlanList
 def order_plan(pool: str, /, *, plan_id: str) -> Call[OrderPlan]:
     """Give one order plan, as it was made."""
     return get(f"{_PLANS}/{{plan_id}}", {"pool": pool, "plan_id": plan_id}, model(OrderPlan))
+
+
+def plan_savings(pool: str, /, *, plan_id: str, limit: int | None = None) -> Call[Page[PlanSaving]]:
+    """Give what an order plan saves each member beside ordering alone, in order of member code."""
+    places = {"pool": pool, "plan_id": plan_id}
+    return get(f"{_PLANS}/{{plan_id}}/savings", places, page(PlanSaving), query=query(limit=limit))
 
 
 def savings(pool: str, /, *, from_month: str, to_month: str | None = None) -> Call[Savings]:

@@ -195,6 +195,17 @@ def order_plan(desk: Desk, plan_id: str) -> None:
     desk.tell(desk.book.order_plan(plan_id=plan_id), show_buying.order_plan)
 
 
+@click.command("plan-savings", epilog="Example: pool plan-savings 00000003")
+@click.argument("plan_id")
+@json_option
+@pass_desk
+def plan_savings(desk: Desk, plan_id: str) -> None:
+    """Show what an order plan saves each member.
+
+    Each member's share of what the plan costs, beside the cheapest orders for its own needs alone."""
+    desk.tell(list(desk.book.plan_savings(plan_id=plan_id)), show_buying.plan_savings)
+
+
 @click.command("savings", epilog="Example: pool savings 2026-09 --to 2026-10 --csv > savings.csv")
 @click.argument("from_month")
 @click.option("--to", "to_month", metavar="MONTH", help="The last month; the first one unless given.")
@@ -216,5 +227,5 @@ def savings(desk: Desk, from_month: str, to_month: str | None, as_csv: bool) -> 
 
 COMMANDS = (
     *(ladders, ladder_versions, set_ladder, import_ladder, withdraw_ladder, order_price, check_purchases),
-    *(plan_orders, order_plans, order_plan, savings),
+    *(plan_orders, order_plans, order_plan, plan_savings, savings),
 )

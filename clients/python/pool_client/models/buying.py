@@ -210,3 +210,16 @@ class OrderPlan(PlanListed):
     other_needs: tuple[OtherNeeds, ...]
     cautions: tuple[str, ...]
     next_order: NextOrder | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSaving:
+    """What a plan saves a member: share is its part of what the plan costs, alone what the cheapest orders for its own
+    needs would cost, both with its part of what is at hand. saving is below 0 where it would do better alone."""
+
+    member: str
+    need: int
+    at_hand: int
+    alone: Decimal
+    share: Decimal
+    saving: Decimal
