@@ -37,7 +37,7 @@ def test_credits_are_asked_for_and_lent_from_the_first_page(holding: Served, kee
     ask(keeper, "CEDAR", "24")
 
     assert "Asked. Whoever holds enough can lend it now." in keeper.says
-    assert "CEDAR needs 24 credits By 10 Nov 2026, 17:30." in keeper.says
+    assert "CEDAR needs 24 credits By 10 Nov 2026, 17:30" in keeper.says
 
     keeper.go(HOME)
     assert "ALDER – holds 30, then 6" in keeper.says
@@ -112,11 +112,12 @@ def test_what_doesn_t_fit_is_said_at_its_field(
     assert [] == list(holding.book().credit_requests())
 
 
-def test_a_request_for_what_has_passed_is_refused(holding: Served, keeper: Browser) -> None:
+def test_a_request_for_what_has_passed_is_refused(service: Served, keeper: Browser) -> None:
     keeper.go(REQUESTS).send({"member": "CEDAR", "quantity": "4", "needed_by": "2026-11-09T17:30"}, form=ASKING)
 
     assert 400 <= keeper.answer.status_code < 500
     assert "Not recorded." in keeper.says
+    assert [] == list(service.book().credit_requests())
 
 
 def test_a_reader_has_nothing_to_press(holding: Served, pages: httpx.Client, keeper: Browser) -> None:

@@ -107,6 +107,7 @@ def test_sending_an_answer_twice_leads_to_the_same_page(opened: Served, keeper: 
 
     assert 200 == keeper.answer.status_code
     assert "The answer is on file." in keeper.says
+    assert 5 == opened.book().round_(round_id=ROUND).committed
 
 
 def test_an_answer_is_not_taken_before_its_effect_was_seen(opened: Served, keeper: Browser) -> None:
