@@ -2,17 +2,17 @@
 together was worth."""
 
 import calendar
-from collections.abc import Sequence
+from collections.abc import Awaitable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import TypeVar
 
 from pool_client.errors import Missing as NotThere
 from pool_client.errors import Misused, Refused
 from pool_client.models.buying import PriceLadder
-from pool_client.models.catalogue import By, Earnings
+from pool_client.models.catalogue import By
 from pool_client.models.directory import Role
-from pool_client.models.saving import Savings
 from starlette.responses import Response
 
 from pool_web.forms import Form
@@ -22,6 +22,8 @@ from pool_web.visit import Visit, listed, page
 
 _BACK = 11
 """Months before the present one that are looked at, unless the address asks otherwise."""
+T = TypeVar("T")
+
 _BY = (By.ITEM, By.MEMBER, By.VEHICLE_CLASS, By.MONTH)
 
 
@@ -42,11 +44,8 @@ async def show(visit: Visit) -> Response:
     months = [each for each in told.months if each]
     first, last = asked["from"] or months[0], asked["to"] or months[-1]
     by = By(asked["by"]) if asked["by"] in _BY else By.ITEM
-    refusal, earned, saved = "", None, None
-    try:
-        earned, saved = await _earned(visit, first, last, by)
-    except (Refused, Misused, NotThere) as error:
-        refusal = error.sentence
+    earned, refusal = await _asked(visit.book.earnings(from_month=first, to_month=last, by=by))
+    saved, why_not = (None, "") if refusal else await _asked(visit.book.savings(from_month=first, to_month=last))
     return visit.show(
         "cost.html",
         told=told,
@@ -56,6 +55,7 @@ async def show(visit: Visit) -> Response:
         form=Form(texts={"from": first, "to": last, "by": by.value}, key=""),
         choices=[each.value for each in _BY],
         refusal=refusal,
+        why_not=why_not,
     )
 
 
@@ -67,12 +67,15 @@ async def plot(visit: Visit) -> Response:
     shown = Costs(
         months=told.months, unit=unit, lines=lines, pool=told.pool, cheapest=told.cheapest, dearest=told.dearest
     )
-    return await drawn(visit, lambda scheme: costs_svg(shown, scheme))
+    return await drawn(visit, lambda look: costs_svg(shown, look))
 
 
-async def _earned(visit: Visit, first: str, last: str, by: By) -> tuple[Earnings, Savings | None]:
-    earned = await visit.book.earnings(from_month=first, to_month=last, by=by)
-    return earned, await visit.allowed(visit.book.savings(from_month=first, to_month=last))
+async def _asked(asked: Awaitable[T]) -> tuple[T | None, str]:
+    """Give an answer, or the sentence that says why there is none."""
+    try:
+        return await asked, ""
+    except (Refused, Misused, NotThere) as error:
+        return None, error.sentence
 
 
 async def _told(visit: Visit) -> Told:

@@ -139,7 +139,7 @@ async def catalogue(visit: Visit) -> Response:
     )
     try:
         found = await visit.page_of(call)
-    except NotThere:
+    except (Refused, NotThere):
         found = None
     kept = await listed(visit.book.catalogues())
     return visit.show("catalogue.html", found=found, form=asked, kept=kept[::-1])

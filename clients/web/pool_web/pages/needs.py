@@ -4,7 +4,7 @@ from datetime import date
 
 from pool_client.errors import Missing as NotThere
 from pool_client.errors import Misused, PoolError, Refused, Stale
-from pool_client.models.needs import ComingNeeds, Need
+from pool_client.models.needs import ComingNeeds, Need, NeedVersion
 from starlette.responses import Response
 
 from pool_web.forms import Form
@@ -74,7 +74,7 @@ async def _shown(
         there=there,
         tag=tag,
         forecast=forecast,
-        versions=await listed(visit.book.need_versions(member=member, month=month)),
+        versions=await _versions(visit, member, month),
         may=member in {each.code for each in await acted_for(visit)},
         form=filled or visit.form(said),
         refusal=sentence or (refusal.sentence if refusal else ""),
@@ -87,6 +87,14 @@ async def _there(visit: Visit, member: str, month: str) -> tuple[Need | None, st
     except NotThere:
         return None, ""
     return found.value, found.tag
+
+
+async def _versions(visit: Visit, member: str, month: str) -> list[NeedVersion]:
+    """Give all that was ever said of a need."""
+    try:
+        return await listed(visit.book.need_versions(member=member, month=month))
+    except NotThere:
+        return []
 
 
 async def _forecast(visit: Visit, member: str, month: str) -> str:

@@ -66,7 +66,7 @@ async def plot(visit: Visit) -> Response:
         ordered=tuple(each.order.quantity if each.order else 0 for each in found.months),
         closing=tuple(each.closing for each in found.months),
     )
-    return await drawn(visit, lambda scheme: plan_svg(shown, scheme))
+    return await drawn(visit, lambda look: plan_svg(shown, look))
 
 
 def plan_words(found: OrderPlan) -> str:
