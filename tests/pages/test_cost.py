@@ -33,7 +33,8 @@ def example(service: Served) -> Served:
     return service
 
 
-def test_costs_stand_beside_the_ladder_and_open_their_reasons(example: Served, keeper: Browser) -> None:
+@pytest.mark.usefixtures("example")
+def test_costs_stand_beside_the_ladder_and_open_their_reasons(keeper: Browser) -> None:
     keeper.go(COST)
 
     # DESIGN's worked example
@@ -44,15 +45,14 @@ def test_costs_stand_beside_the_ladder_and_open_their_reasons(example: Served, k
     ]
     why = next(each.attributes["href"] or "" for each in keeper.page.css("a.why"))
     assert 200 == keeper.go(why).answer.status_code
-    assert 4 == len(example.book().positions().members)
 
 
-def test_the_plot_has_words_for_who_can_t_see_it(example: Served, keeper: Browser) -> None:
+@pytest.mark.usefixtures("example")
+def test_the_plot_has_words_for_who_can_t_see_it(keeper: Browser) -> None:
     words = keeper.go(COST).one("main img").attributes["alt"] or ""
 
     assert "to 7.4591 (DOGWOOD)" in words
     assert "The ladder goes from 6.90 to 10.00." in words
-    assert example
 
 
 def test_margins_and_savings_are_told(example: Served, keeper: Browser) -> None:
@@ -65,13 +65,13 @@ def test_margins_and_savings_are_told(example: Served, keeper: Browser) -> None:
     assert "ALDER" == row(keeper.go(f"{COST}?by=member&from=2026-09&to=2026-09"), "Uses by member", "ALDER")[0]
 
 
+@pytest.mark.usefixtures("example")
 @pytest.mark.parametrize("query", ["from=x", "from=2026-12", "to=2026-13", "from=2026-11&to=2026-09"])
-def test_months_that_are_none_are_told_on_the_page(example: Served, keeper: Browser, query: str) -> None:
+def test_months_that_are_none_are_told_on_the_page(keeper: Browser, query: str) -> None:
     answer = keeper.go(f"{COST}?{query}").answer
 
     assert 200 == answer.status_code
     assert keeper.page.css("main [role=alert]")
-    assert example
 
 
 def test_a_clerk_sees_its_own_costs_and_a_reader_all(example: Served, pages: httpx.Client) -> None:
