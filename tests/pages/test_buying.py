@@ -10,6 +10,7 @@ from pool_client.models.buying import Tier
 from pool_client.models.catalogue import Item
 from pool_client.models.entries import Command, Purchase, Use
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.pages.conftest import signed_in
 from tests.pages.test_months import row
@@ -19,6 +20,12 @@ BUYING = f"/book/{POOL}/buying"
 NEED = f"{BUYING}/needs/ALDER/2026-12"
 LADDERS, PLANS, CATALOGUE = f"{BUYING}/ladders", f"{BUYING}/plans", f"{BUYING}/catalogue"
 TIERS = (Tier(from_credits=1, unit_price=Decimal("10.00")), Tier(from_credits=100, unit_price=Decimal("9.00")))
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture

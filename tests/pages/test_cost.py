@@ -8,6 +8,7 @@ import pytest
 from pool_client.models.buying import Tier
 from pool_web.plots import SCHEMES, WIDTHS, Costs, Line, Look, costs_svg
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.pages.conftest import signed_in
 from tests.pages.test_months import row
@@ -20,6 +21,12 @@ COST = f"/book/{POOL}/cost"
 def plain(shown: str) -> Decimal:
     """Read an amount as a page shows it, with its thousands apart."""
     return Decimal(shown.replace(" ", ""))
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ import pytest
 from pool_client.models.entries import Command, Loan, Purchase
 from pool_client.models.requests import RequestState
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.pages.conftest import signed_in
 from tests.served import POOL, Served
@@ -14,6 +15,12 @@ from tests.served import POOL, Served
 HOME = f"/book/{POOL}"
 REQUESTS = f"{HOME}/requests"
 ASKING = "#asking"
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture

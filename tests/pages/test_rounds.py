@@ -9,6 +9,7 @@ from pool_client.models.buying import Tier
 from pool_client.models.entries import Draw, Purchase
 from pool_client.models.rounds import RoundState
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.pages.conftest import signed_in
 from tests.served import FIRST_DAY, NOON, POOL, Served
@@ -18,6 +19,12 @@ BUYING = f"{HOME}/buying"
 ROUND = "00000001"
 COMMITTING, CLOSING = "#committing", "main form[action$='/close']"
 STEPS = ((1, "10.00"), (100, "9.00"), (500, "6.90"))
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture
