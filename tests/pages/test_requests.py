@@ -91,6 +91,15 @@ def test_a_clerk_lends_for_its_own_member_and_sees_what_that_does(
     assert "ALDER lent CEDAR 24 credits" in clerk.says
 
 
+def test_whoever_holds_too_few_is_offered_no_button(holding: Served, pages: httpx.Client, keeper: Browser) -> None:
+    ask(keeper, "CEDAR", "31")
+
+    assert "Nobody holds enough to lend that many." in keeper.says
+    assert not keeper.page.css("form[action$='/loan']")
+    # what a clerk's member can't serve the service doesn't tell it
+    assert "CEDAR needs" not in signed_in(holding, pages, "clerk").says
+
+
 def test_what_one_asked_for_is_withdrawn(holding: Served, pages: httpx.Client) -> None:
     clerk = signed_in(holding, pages, "clerk")
     ask(clerk, "ALDER", "5").send({}, form="form[action$='/withdrawal']")
