@@ -11,7 +11,7 @@ from pool_client.models.buying import Tier
 from pool_client.models.catalogue import Item
 from pool_client.models.entries import Command, Draw, Purchase
 
-from tests.browser.conftest import DESK, PHONE, Open, Scheme
+from tests.browser.conftest import DESK, PATIENCE_MS, PHONE, Open, Scheme
 from tests.browser.test_jobs import SCRIPT, see_effect
 from tests.browser.test_walk import LOOKS, flaws, picture
 from tests.rest.test_worked_example import EXAMPLE
@@ -43,7 +43,7 @@ def plan(page: Page, pool: str) -> None:
     page.get_by_role("link", name="Order plans").click()
     page.get_by_label("Months, this one included").fill("6")
     page.get_by_role("button", name="Make the plan").click()
-    expect(page.get_by_role("img", name="Orders, needs and what is left over")).to_be_visible()
+    expect(page.get_by_role("img", name="Orders, needs and what is left over")).to_be_visible(timeout=PATIENCE_MS)
 
 
 @SCRIPT
