@@ -7,9 +7,10 @@ once; after a refusal, or when something else is to be recorded, it is shown wit
 import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from hashlib import sha256
+from zoneinfo import ZoneInfo
 
 MOST_CREDITS = 1_000_000_000
 MOST_NOTE = 2_000
@@ -60,13 +61,13 @@ class Form:
             self.problems[name] = f"At most {most:,} characters."
         return text
 
-    def quantity(self, name: str, *, needed: bool = True) -> int | None:
-        """Read whole credits, at least 1."""
+    def quantity(self, name: str, *, needed: bool = True, least: int = 1) -> int | None:
+        """Read whole credits."""
         text = self[name].replace(",", "").replace(" ", "")
         if not text and not needed:
             return None
-        if not _CREDITS.fullmatch(text) or not 0 < int(text) <= MOST_CREDITS:
-            self.problems[name] = "A whole number of credits, from 1."
+        if not _CREDITS.fullmatch(text) or not least <= int(text) <= MOST_CREDITS:
+            self.problems[name] = f"A whole number of credits, from {least}."
             return None
         return int(text)
 
@@ -89,6 +90,15 @@ class Form:
             return date.fromisoformat(text)
         except ValueError:
             self.problems[name] = "A day, written as 2026-11-30."
+            return None
+
+    def instant(self, name: str, zone: str) -> datetime | None:
+        """Read an instant on the clocks of a time zone."""
+        text = self[name]
+        try:
+            return datetime.fromisoformat(text).replace(tzinfo=ZoneInfo(zone))
+        except ValueError:
+            self.problems[name] = "A day and a time, written as 2026-11-30T17:30." if text else "This is needed."
             return None
 
     def chosen(self, name: str, among: Collection[str]) -> str:

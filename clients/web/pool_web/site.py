@@ -18,11 +18,18 @@ from pool_web.edge import Edge
 from pool_web.pages import (
     account,
     closing,
+    cost,
     entries,
+    ladders,
     months,
+    needs,
     now,
     people,
+    plans,
     recording,
+    requests,
+    round_ends,
+    rounds,
     sign_in,
 )
 from pool_web.view import View
@@ -47,6 +54,9 @@ PLACES = (
     Place(path="", words="Now", first=True),
     Place(path="/entries", words="Entries", first=True),
     Place(path="/months", words="Months", first=True, roles=("keeper", "reader")),
+    Place(path="/requests", words="Requests"),
+    Place(path="/buying", words="Buying"),
+    Place(path="/cost", words="Cost"),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -58,6 +68,13 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     entries.ROUTES,
     months.ROUTES,
     closing.ROUTES,
+    requests.ROUTES,
+    rounds.ROUTES,
+    round_ends.ROUTES,
+    needs.ROUTES,
+    ladders.ROUTES,
+    plans.ROUTES,
+    cost.ROUTES,
     people.ROUTES,
     account.ROUTES,
 )

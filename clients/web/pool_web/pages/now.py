@@ -1,10 +1,15 @@
 """Now: who holds what, what is on loan, what waits, and the month so far; from here everything is recorded."""
 
 from dataclasses import dataclass
+from typing import Any
 
-from pool_client.models.months import MonthListed
+from pool_client.models.months import MonthListed, Positions
 from starlette.responses import Response
 
+from pool_web.pages.acting import acted_for
+from pool_web.pages.needs import cover_of
+from pool_web.pages.requests import open_requests
+from pool_web.pages.rounds import open_rounds
 from pool_web.visit import Visit, listed, page, together
 
 _LOOKED_AT = 2
@@ -38,7 +43,21 @@ async def show(visit: Visit) -> Response:
         sheet=sheet,
         unpaid=unpaid,
         waiting=[each for each in waiting if each],
+        **await _buying(visit, positions),
     )
+
+
+async def _buying(visit: Visit, positions: Positions) -> dict[str, Any]:
+    """Give what waits for a word before credits run out: requests, joint orders, and days of cover."""
+    codes = [each.code for each in await acted_for(visit)]
+    cover = await cover_of(visit)
+    return {
+        "requests": await open_requests(visit, positions, codes),
+        "rounds": await open_rounds(visit),
+        "acts_for": codes,
+        "cover": {each.member: each.cover for each in cover.members if each.cover} if cover else {},
+        "stock_cover": cover.stock if cover else None,
+    }
 
 
 async def _waiting(visit: Visit, month: MonthListed) -> Waiting | None:
