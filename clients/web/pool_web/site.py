@@ -15,7 +15,19 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
-from pool_web.pages import account, closing, entries, months, now, people, recording, sign_in
+from pool_web.pages import (
+    account,
+    closing,
+    entries,
+    in_hand,
+    months,
+    now,
+    people,
+    reconciling,
+    recording,
+    sign_in,
+    vendor,
+)
 from pool_web.view import View
 from pool_web.visit import Site, site_of
 
@@ -38,6 +50,8 @@ PLACES = (
     Place(path="", words="Now", first=True),
     Place(path="/entries", words="Entries", first=True),
     Place(path="/months", words="Months", first=True, roles=("keeper", "reader")),
+    Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
+    Place(path="/in-hand", words="Questions", roles=("keeper", "clerk")),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -49,6 +63,9 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     entries.ROUTES,
     months.ROUTES,
     closing.ROUTES,
+    vendor.ROUTES,
+    reconciling.ROUTES,
+    in_hand.ROUTES,
     people.ROUTES,
     account.ROUTES,
 )

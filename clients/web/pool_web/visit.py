@@ -21,6 +21,7 @@ from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, St
 from pool_client.models.directory import Pool, Role
 from pool_client.models.people import PoolOfCaller, Who
 from starlette.convertors import Convertor, register_url_convertor
+from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -131,6 +132,12 @@ class Visit:
         texts = texts_of(sent.multi_items())
         return Form(texts=texts, key=texts.get(KEY, ""))
 
+    async def file(self, name: str) -> bytes | None:
+        """Give the bytes of a file that was sent with the form, None where none was chosen."""
+        sent = await self.request.form(max_files=1, max_fields=_MOST_FIELDS)
+        file = sent.get(name)
+        return await file.read() if isinstance(file, UploadFile) and file.filename else None
+
     async def page_of(self, call: Call[Rows[T]]) -> Rows[T]:
         """Give the rows of a list that the address asks for, from its cursor on."""
         cursor = self.query.get("cursor")
@@ -231,6 +238,12 @@ def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
 
 def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
     async def answer(request: Request) -> Response:
+        try:
+            return await answered(request)
+        finally:
+            await request.close()  # and the files that were sent with it
+
+    async def answered(request: Request) -> Response:
         visit = _visit(request)
         if visit is None:
             return _ask_who(request)
