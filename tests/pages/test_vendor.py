@@ -137,7 +137,7 @@ REFUSED = {
     "no day": ({"means_0": ""}, "One of the columns has to say the day."),
     "two days": ({"means_4": "day"}, "Booked says that already."),
     "no credits": ({"means_3": ""}, "it needs either a quantity or incoming and outgoing"),
-    "a bad name": ({"name": "Norvane!"}, "name"),
+    "a bad name": ({"name": "Norvane!"}, "Up to 40 small letters"),
     "no such role": ({"means_0": "colour"}, "colour is not one of the choices."),
 }
 

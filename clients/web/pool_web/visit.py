@@ -108,6 +108,11 @@ class Visit:
         return self.own is not None and self.own.role is Role.KEEPER
 
     @property
+    def is_clerk(self) -> bool:
+        """Whether this is a clerk of a member."""
+        return self.own is not None and self.own.role is Role.CLERK
+
+    @property
     def wants_password(self) -> bool:
         """Whether what changes who may do what needs the password again."""
         session = self.who.session if self.who else None

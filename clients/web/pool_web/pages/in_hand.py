@@ -1,10 +1,6 @@
 """Differences in members' hands: a clerk finds what its shop is asked, and answers; the keeper sees what is out."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from pool_client.errors import Misused, PoolError, Refused
-from pool_client.models.directory import Role
 from pool_client.models.mending import Answer
 from pool_client.models.vendor import HandedDifference
 from starlette.responses import Response
@@ -55,11 +51,7 @@ def _form(visit: Visit, each: HandedDifference, filled: Form | None) -> Form:
     if filled and filled["difference"] == each.difference.key:
         return filled
     mend = each.difference.mend
-    return visit.form({**(mends.offered(mend) if mend else {}), **_texts(each.fields or {})})
-
-
-def _texts(fields: Mapping[str, Any]) -> dict[str, str]:
-    return {name: str(value) for name, value in fields.items()}
+    return visit.form(mends.offered(mend) if mend else {})
 
 
 async def _in_hand(visit: Visit) -> list[HandedDifference]:
@@ -74,7 +66,7 @@ async def _shown(visit: Visit, filled: Form | None = None, *, refusal: str = "",
         cards=[(each, _form(visit, each, filled)) for each in found[:_MOST]],
         more=max(0, len(found) - _MOST),
         members=await listed(visit.book.members()),
-        answers=visit.own is not None and visit.own.role is Role.CLERK,
+        answers=visit.is_clerk,
         mends=mends,
         refusal=refusal,
         done=visit.query.get("done") == "yes",

@@ -34,13 +34,15 @@ async def show(visit: Visit) -> Response:
         visit.allowed(visit.book.sheet(month=positions.month)),
         *(_waiting(visit, each) for each in open_months[-_LOOKED_AT:]),
     )
+    in_hand = await visit.allowed(listed(visit.book.handed())) if visit.is_clerk else None
     return visit.show(
         "now.html",
         positions=positions,
         names={each.code: each.name for each in members},
         sheet=sheet,
         unpaid=unpaid,
-        waiting=[each for each in waiting if each],
+        waiting=[each for each in waiting if each and (each.undecided or each.suggested)],
+        in_hand=len(in_hand or ()),
     )
 
 

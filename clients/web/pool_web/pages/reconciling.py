@@ -1,4 +1,4 @@
-"""A month against the vendor's record: what differs, side by side, mended or let stand; matches, the proof, sign-off."""
+"""A month against the vendor's record: what differs, mended or let stand; matches, the proof, sign-off."""
 
 from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,5 +1,6 @@
 """The vendor's record: a file sent, its columns looked at, taken; and which days of which account are on file."""
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -12,6 +13,9 @@ from pool_web.carried import CARRIED, DIGEST, FILE, File, carried_file
 from pool_web.forms import Form
 from pool_web.visit import Visit, form, listed, page, to
 
+_A_NAME = re.compile("[a-z0-9][a-z0-9-]{0,39}")
+_NAME = "vendor"
+"""What a layout is called unless somebody says otherwise."""
 _MOST_IMPORTS = 100
 _MOST_CHANGES = 100
 _MOST_MONTHS = 12
@@ -60,7 +64,9 @@ async def take(visit: Visit) -> Response:
 
 
 async def _imported(visit: Visit, filled: Form, file: File) -> Response:
-    profile = columns.profile_of(filled, filled.text("name", most=40))
+    if not _A_NAME.fullmatch(filled["name"]):
+        filled.problems["name"] = "Up to 40 small letters, digits and hyphens."
+    profile = columns.profile_of(filled, filled["name"])
     if profile is None:
         return await _looked_at(visit, filled, file, keep=True, status=422)
     try:
@@ -117,9 +123,10 @@ async def _looked_at(
     Takes:   keep — whether what is filled in is about this very file, and so stays."""
     try:
         kept = await _layout(visit, filled["layout"])
-        name, sheet = kept.name if kept else filled["name"] or "vendor", filled["sheet"] or None
         record = kept.record if kept else filled["record"] or None
-        found = await visit.book.propose_column_profile(file.content, name=name, record=record, sheet=sheet)
+        found = await visit.book.propose_column_profile(
+            file.content, name=_NAME, record=record, sheet=filled["sheet"] or None
+        )
     except (Refused, Misused) as error:
         return await _asked(visit, filled, refusal=error.sentence, status=error.status or 409)
     if keep and "word_0" in filled.texts:
@@ -145,8 +152,8 @@ async def _looked_at(
 def _first_look(filled: Form, found: Proposal, kept: ColumnProfile | None) -> Form:
     """Fill the form in for a file that nobody has looked at. What a kept layout misses in it is guessed."""
     profile = kept if kept and not columns.missing(found, kept) else found.profile
-    name = kept.name if kept else filled["name"] or "vendor"
-    told = {name: filled[name] for name in ("member", "account", "sheet", "from_day", "to_day", "layout")}
+    name = kept.name if kept else _NAME
+    told = {each: filled[each] for each in ("member", "account", "sheet", "from_day", "to_day", "layout")}
     texts = {**told, "name": name, **columns.texts_of_profile(found, profile)}
     if profile is None and filled["record"]:
         texts["record"] = filled["record"]
