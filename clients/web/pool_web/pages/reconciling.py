@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pool_client.errors import Misused, PoolError, Refused, Stale
-from pool_client.models.entries import Entry
+from pool_client.models.entries import Entry, Reversal
 from pool_client.models.vendor import Difference, Match, Reconciliation, Row
 from starlette.responses import Response
 
@@ -141,6 +141,22 @@ async def decide(visit: Visit) -> Response:
         return {"done": made.verdict, "entries": ",".join(map(str, made.entries))}
 
     return await _doing(visit, filled, done, of=key)
+
+
+async def undo(visit: Visit) -> Response:
+    """Undo what mended a difference, on its own day: then the month stands as before."""
+    filled = await visit.filled_in()
+    number = filled.quantity("entry")
+    if number is None:
+        return await _shown(visit, filled, status=422)
+
+    async def done() -> dict[str, str]:
+        entry = (await visit.book.entry(number=number)).entry
+        body = Reversal(entry=number)
+        made = await visit.book.record(body, effective_on=entry.effective_on, idempotency_key=filled.key)
+        return {"done": "undone", "entries": str(made.number)}
+
+    return await _doing(visit, filled, done)
 
 
 async def confirm(visit: Visit) -> Response:
@@ -314,6 +330,7 @@ ROUTES = (
     page(f"{_MONTH}/proof", proof),
     form(f"{_MONTH}/all", all_of_a_kind, decide_all),
     deed(f"{_MONTH}/decisions", decide),
+    deed(f"{_MONTH}/undoing", undo),
     deed(f"{_MONTH}/confirmations", confirm),
     deed(f"{_MONTH}/withdrawals", take_back),
     deed(f"{_MONTH}/handings", hand),
