@@ -49,7 +49,7 @@ def test_book_and_vendor_stand_side_by_side(book: Browser) -> None:
 
     assert "The book has nothing" == text_of(ours)
     assert "The vendor nv-alder, 5 Sep 2026 7 credits from nv-alder to nv-dogwood for a van" == text_of(theirs)
-    assert "Record a loan: 7 credits from ALDER to DOGWOOD on 2026-09-05." in text_of(card)
+    assert "Record a loan: 7 credits from ALDER to DOGWOOD on 5 Sep 2026." in text_of(card)
     # bought 100, gave 50: the row of 7 is all that the record has beyond the book
     assert "50" == row(book, "Proof by account", "ALDER doesn't agree")[8]
     assert ["vendor", "0", "100", "0", "57", "0", "0", "43"] == next(

@@ -125,7 +125,10 @@ _LABELS = {each.name: each.label.lower() for fields in FIELDS.values() for each 
 
 
 def _on(told: Mapping[str, Any]) -> str:
-    return f" on {told['effective_on']}" if told.get("effective_on") else ""
+    if not told.get("effective_on"):
+        return ""
+    day = date.fromisoformat(str(told["effective_on"]))
+    return f" on {day.day} {day:%b} {day.year}"
 
 
 def _loan(told: Mapping[str, Any]) -> str:
