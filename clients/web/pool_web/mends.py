@@ -109,7 +109,8 @@ def _read(form: Form, each: Field, *, needed: bool) -> Any:
 
 def offer(mend: Mend) -> str:
     """Say what mending would record."""
-    return _OFFERS.get(mend.kind, lambda _: mend.kind.replace("_", " "))(mend.fields)
+    say = _OFFERS.get(mend.kind)
+    return say(mend.fields) if say else mend.kind.replace("_", " ")
 
 
 def words_of(fields: Mapping[str, Any]) -> str:

@@ -41,14 +41,14 @@ async def show(visit: Visit) -> Response:
         names={each.code: each.name for each in members},
         sheet=sheet,
         unpaid=unpaid,
-        waiting=[each for each in waiting if each and (each.undecided or each.suggested)],
+        waiting=[each for each in waiting if each],
         in_hand=len(in_hand or ()),
     )
 
 
 async def _waiting(visit: Visit, month: MonthListed) -> Waiting | None:
     found = await visit.allowed(visit.book.reconciliation(month=month.month))
-    if found is None:
+    if found is None or not (found.undecided or found.suggested):
         return None
     return Waiting(month=month.month, undecided=found.undecided, suggested=found.suggested)
 
