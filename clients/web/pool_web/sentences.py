@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from pool_client.models.entries import STOCK, Direction, Entry
+from pool_client.models.vendor import Row
 
 
 def sentence(entry: Entry) -> str:
@@ -15,6 +16,14 @@ def sentence(entry: Entry) -> str:
 def credits_of(quantity: int) -> str:
     """Say how many credits."""
     return "1 credit" if quantity == 1 else f"{quantity:,} credits"
+
+
+def row_words(row: Row) -> str:
+    """Say what a row of the vendor's record shows. Accounts stand by their handles, as the vendor has them."""
+    ways = {"transfer": "from {0} to {1}", "purchase": "bought for {1}", "use": "used by {0}", "refund": "back to {1}"}
+    way = ways.get(row.kind, "from {0} to {1}").format(row.giver or "elsewhere", row.receiver or "elsewhere")
+    paid = f" for {row.amount}" if row.amount else ""
+    return f"{credits_of(row.quantity)} {way}{paid}"
 
 
 def _opening(body: Any) -> str:

@@ -20,17 +20,20 @@ from pool_web.pages import (
     closing,
     cost,
     entries,
+    in_hand,
     ladders,
     months,
     needs,
     now,
     people,
     plans,
+    reconciling,
     recording,
     requests,
     round_ends,
     rounds,
     sign_in,
+    vendor,
 )
 from pool_web.view import View
 from pool_web.visit import Site, site_of
@@ -57,6 +60,8 @@ PLACES = (
     Place(path="/requests", words="Requests"),
     Place(path="/buying", words="Buying"),
     Place(path="/cost", words="Cost"),
+    Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
+    Place(path="/in-hand", words="Questions", roles=("keeper", "clerk")),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -75,6 +80,9 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     ladders.ROUTES,
     plans.ROUTES,
     cost.ROUTES,
+    vendor.ROUTES,
+    reconciling.ROUTES,
+    in_hand.ROUTES,
     people.ROUTES,
     account.ROUTES,
 )

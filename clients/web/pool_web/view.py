@@ -17,7 +17,7 @@ from pool_client.models.directory import Member
 from pool_client.models.months import MemberAmount
 from starlette.responses import HTMLResponse, Response
 
-from pool_web.sentences import sentence
+from pool_web.sentences import row_words, sentence
 
 TEMPLATES = Path(__file__).with_name("templates")
 NOTHING = "–"
@@ -48,6 +48,7 @@ class View:
             path_words=path_words,
             plain=plain,
             recorder=recorder,
+            row_words=row_words,
             sentence=sentence,
             themselves=themselves,
             words=words,

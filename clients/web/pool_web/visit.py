@@ -21,6 +21,7 @@ from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, St
 from pool_client.models.directory import Pool, Role
 from pool_client.models.people import PoolOfCaller, Who
 from starlette.convertors import Convertor, register_url_convertor
+from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -111,6 +112,11 @@ class Visit:
         return self.own is not None and self.own.role is Role.KEEPER
 
     @property
+    def is_clerk(self) -> bool:
+        """Whether this is a clerk of a member."""
+        return self.own is not None and self.own.role is Role.CLERK
+
+    @property
     def wants_password(self) -> bool:
         """Whether what changes who may do what needs the password again."""
         session = self.who.session if self.who else None
@@ -134,6 +140,12 @@ class Visit:
         sent = await self.request.form(max_files=1, max_fields=_MOST_FIELDS)
         texts = texts_of(sent.multi_items())
         return Form(texts=texts, key=texts.get(KEY, ""))
+
+    async def file(self, name: str) -> bytes | None:
+        """Give the bytes of a file that was sent with the form, None where none was chosen."""
+        sent = await self.request.form(max_files=1, max_fields=_MOST_FIELDS)
+        file = sent.get(name)
+        return await file.read() if isinstance(file, UploadFile) and file.filename else None
 
     async def page_of(self, call: Call[Rows[T]]) -> Rows[T]:
         """Give the rows of a list that the address asks for, from its cursor on."""
@@ -269,7 +281,7 @@ def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
         try:
             return await answered(visit)
         finally:
-            await request.close()
+            await request.close()  # and the files that were sent with it
 
     return answer
 

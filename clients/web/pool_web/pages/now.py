@@ -36,6 +36,7 @@ async def show(visit: Visit) -> Response:
     open_months = [each for each in months or () if each.state == "open"]
     sheet = await visit.allowed(visit.book.sheet(month=positions.month))
     waiting = [await _waiting(visit, each) for each in open_months[-_LOOKED_AT:]]
+    in_hand = await visit.allowed(listed(visit.book.handed())) if visit.is_clerk else None
     return visit.show(
         "now.html",
         positions=positions,
@@ -44,6 +45,7 @@ async def show(visit: Visit) -> Response:
         unpaid=unpaid,
         waiting=[each for each in waiting if each],
         **await _buying(visit, positions),
+        in_hand=len(in_hand or ()),
     )
 
 
