@@ -112,9 +112,12 @@ def read_numbered(connection: Connection, pool: str, numbers: Iterable[int]) -> 
     return found
 
 
-def read_targets(connection: Connection, pool: str, entries: Iterable[StoredFact]) -> dict[int, StoredFact]:
-    """Give what the reversals among entries reverse, by number."""
-    return read_numbered(connection, pool, [each.body.entry for each in entries if isinstance(each.body, Reversal)])
+def read_targets(connection: Connection, pool: str, entries: Sequence[StoredFact]) -> dict[int, StoredFact]:
+    """Give what the reversals among entries reverse, by number: mostly others of the same entries, which aren't read
+    again."""
+    wanted = {each.body.entry for each in entries if isinstance(each.body, Reversal)}
+    there = {each.number: each for each in entries if each.number in wanted}
+    return there | read_numbered(connection, pool, wanted - there.keys())
 
 
 def read_month(connection: Connection, pool: str, month: Month, numbers: tuple[int, int]) -> list[StoredFact]:
