@@ -24,7 +24,7 @@ from typing import Any
 import psycopg
 from psycopg import sql
 from pysqlite3 import dbapi2 as sqlite
-from sqlalchemy import Connection, Engine, SelectBase, UniqueConstraint, create_engine, event
+from sqlalchemy import CompoundSelect, Connection, Engine, Select, UniqueConstraint, create_engine, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
@@ -35,6 +35,7 @@ from pool_api.store.tables import metadata
 __all__ = [
     "Connection",
     "Engine",
+    "Query",
     "flowing",
     "open_engine",
     "reading",
@@ -44,11 +45,13 @@ __all__ = [
     "writing",
 ]
 
+Query = Select[*tuple[Any, ...]] | CompoundSelect[*tuple[Any, ...]]
+
 _START = "credit_pool_start"
 """The execution option that holds the statement by which a unit begins."""
 
 _AT_HAND = 500
-"""Rows taken out of an answer at a time: the memory that rows leave is used again while the processor has it at hand."""
+"""Rows taken at a time: the memory that they leave is used again while the processor has it at hand."""
 
 _CONNECT_S = 5
 _IDLE_IN_TRANSACTION_MS = 60_000
@@ -118,7 +121,7 @@ def _unit(engine: Engine, start: str) -> Iterator[Connection]:
 
 
 @contextmanager
-def flowing(connection: Connection, query: SelectBase) -> Iterator[Iterator[Sequence[Any]]]:
+def flowing(connection: Connection, query: Query) -> Iterator[Iterator[Sequence[Any]]]:
     """Give the rows of a query as they come: PostgreSQL finds the next ones while the first are worked on.
 
     Nothing else may be asked of the connection meanwhile; who leaves before the last row leaves its unit."""

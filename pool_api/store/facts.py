@@ -10,11 +10,11 @@ from typing import Any, get_type_hints
 
 from msgspec import Struct, defstruct
 from msgspec.json import Decoder
-from sqlalchemy import ColumnElement, Connection, FromClause, Select, SelectBase, and_, or_, select, union_all
+from sqlalchemy import ColumnElement, Connection, FromClause, Select, and_, or_, select, union_all
 
 from pool_api.domain.entries import BODIES, Body, Reversal, Use
 from pool_api.domain.values import Month
-from pool_api.store.engine import flowing
+from pool_api.store.engine import Query, flowing
 from pool_api.store.errors import StoreDamaged
 from pool_api.store.tables import entry
 
@@ -139,7 +139,7 @@ def read_concerning(
     place = entry.c.number
     within = and_(entry.c.pool_id == pool, place >= numbers[0], place <= numbers[1])
     if member is None:
-        query: SelectBase = select(*_COLUMNS).where(within, entry.c.member.is_(None))
+        query: Query = select(*_COLUMNS).where(within, entry.c.member.is_(None))
     else:
         sides = (entry.c.member == member, and_(entry.c.other == member, entry.c.member != member))
         query = union_all(*(select(*_COLUMNS).where(within, side) for side in sides))
