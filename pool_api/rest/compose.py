@@ -14,6 +14,7 @@ from typing import Any
 
 from fastapi import APIRouter, FastAPI
 from starlette.concurrency import run_in_threadpool
+from starlette.types import Lifespan
 
 from pool_api.domain.access import Caller
 from pool_api.domain.people import SessionRules
@@ -149,21 +150,12 @@ def serving_app(
     async def ready() -> list[str]:
         return await run_in_threadpool(missing, served())
 
-    @asynccontextmanager
-    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, served()))
-        app.state.sign_ins = sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
-        await run_in_threadpool(served().passwords.get_ready)
-        yield
-        await run_in_threadpool(sign_ins.close)
-        await run_in_threadpool(close_office, served())
-
     app = create_app(
         find_key=find_key,
         ready=ready,
         new_id=lambda: served().random_hex(8),
         routers=ROUTERS,
-        lifespan=lifespan,
+        lifespan=_lifespan_of(settings, monotonic_ns),
         limits=Limits(body=settings.most_body_bytes, upload=settings.most_upload_bytes),
         docs=settings.docs,
         rate=rate,
@@ -173,6 +165,22 @@ def serving_app(
     )
     app.state.office = office
     return app
+
+
+def _lifespan_of(settings: Settings, monotonic_ns: Callable[[], int]) -> Lifespan[FastAPI]:
+    """Give what makes an app ready to serve the office in its state, and closes that at the end."""
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        office: Office = app.state.office
+        app.state.cursors = Cursors(await run_in_threadpool(cursor_secret, office))
+        app.state.sign_ins = sign_ins = SignIns(monotonic_ns, together=settings.password_threads)
+        await run_in_threadpool(office.passwords.get_ready)
+        yield
+        await run_in_threadpool(sign_ins.close)
+        await run_in_threadpool(close_office, office)
+
+    return lifespan
 
 
 def spare_the_collector() -> None:

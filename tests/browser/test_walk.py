@@ -41,6 +41,11 @@ IN_POOL = (
     f"/months/{MONTH}/figures/members.BIRCH.due.total",
     f"/months/{MONTH}/statements/BIRCH",
     f"/months/{MONTH}/reopening",
+    "/cost?by=member",
+    "/buying?quantity=49",
+    "/vendor",
+    f"/vendor/{MONTH}",
+    "/requests",
     "/people",
     "/nowhere",
 )

@@ -4,11 +4,19 @@ import httpx
 import pytest
 from pool_client.models.directory import Role
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
+from tests.pages.conftest import signed_in
 from tests.served import PASSWORD, POOL, Served, join
 
 PEOPLE = f"/book/{POOL}/people"
 OTHER = "another four words instead"
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 @pytest.fixture
@@ -140,3 +148,13 @@ def test_a_clerk_sees_no_forms_for_people(service: Served, pages: httpx.Client) 
     browser = sign_in(pages, "Sam", PASSWORD).go(PEOPLE)
 
     assert 403 == browser.answer.status_code
+
+
+@pytest.mark.parametrize("role", ["keeper", "clerk", "reader"])
+def test_every_place_of_the_menu_opens(service: Served, pages: httpx.Client, role: str) -> None:
+    browser = signed_in(service, pages, role)
+    places = [each.attributes["href"] or "" for each in browser.page.css("nav.places a")]
+
+    assert len(places) > 4
+    assert (role == "keeper") == (PEOPLE in places)
+    assert {200} == {browser.go(each).answer.status_code for each in places}

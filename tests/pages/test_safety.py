@@ -4,12 +4,19 @@ import httpx
 import pytest
 from pool_web.session import COOKIE
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser, filled_in
 from tests.pages.conftest import signed_in
 from tests.served import POOL, Served
 
 HOME = f"/book/{POOL}"
 LOAN = f"{HOME}/record/draw"
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: pages know none."""
+    return sqlite_template
 
 
 def test_the_cookie_is_for_this_host_alone(service: Served, pages: httpx.Client) -> None:

@@ -15,7 +15,16 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
-from pool_web.pages import account, closing, entries, months, now, people, recording, sign_in
+from pool_web.pages import (
+    account,
+    closing,
+    entries,
+    months,
+    now,
+    people,
+    recording,
+    sign_in,
+)
 from pool_web.view import View
 from pool_web.visit import Site, site_of
 

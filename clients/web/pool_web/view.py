@@ -49,6 +49,7 @@ class View:
             plain=plain,
             recorder=recorder,
             sentence=sentence,
+            themselves=themselves,
             words=words,
         )
 
@@ -123,6 +124,11 @@ def recorder(value: str) -> str:
 def words(values: Iterable[str]) -> list[tuple[str, str]]:
     """Give choices of words of the wire."""
     return [(value, plain(value)) for value in values]
+
+
+def themselves(values: Iterable[str]) -> list[tuple[str, str]]:
+    """Give choices of names that people gave."""
+    return [(value, value) for value in values]
 
 
 def named(members: Iterable[Member]) -> list[tuple[str, str]]:

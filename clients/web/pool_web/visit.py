@@ -8,7 +8,7 @@ import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any, TypeVar, overload
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
@@ -36,6 +36,10 @@ _MOST_FIELDS = 1_000
 _SIGN_IN = "/sign-in"
 
 T = TypeVar("T")
+A = TypeVar("A")
+B = TypeVar("B")
+C = TypeVar("C")
+D = TypeVar("D")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,6 +162,24 @@ class Visit:
             return None
 
 
+@overload
+async def together(one: Awaitable[A], two: Awaitable[B], /) -> tuple[A, B]: ...
+@overload
+async def together(one: Awaitable[A], two: Awaitable[B], three: Awaitable[C], /) -> tuple[A, B, C]: ...
+@overload
+async def together(
+    one: Awaitable[A], two: Awaitable[B], three: Awaitable[C], four: Awaitable[D], /
+) -> tuple[A, B, C, D]: ...
+async def together(*asked: Awaitable[Any]) -> tuple[Any, ...]:
+    """Ask several things at once, and give the answers. Where one is refused the others are waited for before that is
+    said, so that nothing goes on behind a page."""
+    answers = await asyncio.gather(*asked, return_exceptions=True)
+    for each in answers:
+        if isinstance(each, BaseException):
+            raise each
+    return tuple(answers)
+
+
 async def listed(rows: AsyncIterator[T]) -> list[T]:
     """Give all rows of a list."""
     return [row async for row in rows]
@@ -221,7 +243,7 @@ def _known(page: Page) -> Page:
 def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
     def within(page: Page) -> Page:
         async def with_terms(visit: Visit) -> Response:
-            terms, who = await asyncio.gather(visit.book.terms(), visit.client.who())
+            terms, who = await together(visit.book.terms(), visit.client.who())
             return await page(replace(visit, pool=terms.value, who=who))
 
         return with_terms
@@ -230,17 +252,24 @@ def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
 
 
 def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
+    async def answered(visit: Visit) -> Response:
+        writes = visit.request.method == "POST"
+        if writes and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
+            return visit.show("problem.html", status=403, title="Not done", sentence=_NOT_OURS)
+        page = take if writes else show
+        try:
+            return await page(visit) if page else Response(status_code=405)
+        except PoolError as error:
+            return _ask_who(visit.request) if is_unknown(error) else _problem(visit, error)
+
     async def answer(request: Request) -> Response:
         visit = _visit(request)
         if visit is None:
             return _ask_who(request)
-        if request.method == "POST" and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
-            return visit.show("problem.html", status=403, title="Not done", sentence=_NOT_OURS)
-        page = take if request.method == "POST" else show
         try:
-            return await page(visit) if page else Response(status_code=405)
-        except PoolError as error:
-            return _ask_who(request) if is_unknown(error) else _problem(visit, error)
+            return await answered(visit)
+        finally:
+            await request.close()
 
     return answer
 

@@ -1,12 +1,10 @@
 """Month's end: the settlement, closing as the preview was seen, opening again, and payments ticked off."""
 
-import asyncio
-
 from pool_client.errors import Misused, PoolError, Refused, Stale
 from starlette.responses import Response
 
 from pool_web.forms import MOST_NOTE, Form
-from pool_web.visit import Visit, form, listed, page, to
+from pool_web.visit import Visit, form, listed, page, to, together
 
 _MOST_REASON = 200
 
@@ -60,7 +58,7 @@ async def reopen(visit: Visit) -> Response:
 
 async def _shown(visit: Visit, filled: Form | None = None, refusal: str = "", status: int = 200) -> Response:
     month = visit.place("month")
-    found, sheet, payments = await asyncio.gather(
+    found, sheet, payments = await together(
         visit.book.settlement(month=month),
         visit.book.sheet(month=month),
         listed(visit.book.settlement_payments(month=month)),

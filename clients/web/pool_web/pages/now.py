@@ -1,12 +1,11 @@
 """Now: who holds what, what is on loan, what waits, and the month so far; from here everything is recorded."""
 
-import asyncio
 from dataclasses import dataclass
 
 from pool_client.models.months import MonthListed
 from starlette.responses import Response
 
-from pool_web.visit import Visit, listed, page
+from pool_web.visit import Visit, listed, page, together
 
 _LOOKED_AT = 2
 """So many open months are compared with the vendor's record, the latest."""
@@ -23,17 +22,15 @@ class Waiting:
 
 async def show(visit: Visit) -> Response:
     """Show how the book stands."""
-    positions, members, months, unpaid = await asyncio.gather(
+    positions, members, months, unpaid = await together(
         visit.book.positions(),
         listed(visit.book.members()),
         visit.allowed(visit.book.months()),
         visit.allowed(listed(visit.book.settlement_payments(unpaid=True))),
     )
     open_months = [each for each in months or () if each.state == "open"]
-    sheet, *waiting = await asyncio.gather(
-        visit.allowed(visit.book.sheet(month=positions.month)),
-        *(_waiting(visit, each) for each in open_months[-_LOOKED_AT:]),
-    )
+    sheet = await visit.allowed(visit.book.sheet(month=positions.month))
+    waiting = [await _waiting(visit, each) for each in open_months[-_LOOKED_AT:]]
     return visit.show(
         "now.html",
         positions=positions,
@@ -46,7 +43,7 @@ async def show(visit: Visit) -> Response:
 
 async def _waiting(visit: Visit, month: MonthListed) -> Waiting | None:
     found = await visit.allowed(visit.book.reconciliation(month=month.month))
-    if found is None:
+    if found is None or not (found.undecided or found.suggested):
         return None
     return Waiting(month=month.month, undecided=found.undecided, suggested=found.suggested)
 

@@ -4,7 +4,6 @@ The same form is sent twice: to see what it would change, and to record it. It i
 for exactly what is filled in. With script the effect is shown while one types, by the same two steps.
 """
 
-import asyncio
 from collections.abc import Sequence
 from urllib.parse import urlencode
 
@@ -18,7 +17,7 @@ from starlette.responses import Response
 from pool_web.deeds import DEEDS, Deed
 from pool_web.effects import Effect, effect_of
 from pool_web.forms import KEY, MOST_NOTE, PROOF, SEEN, Form, is_key
-from pool_web.visit import Visit, form, listed, page, to
+from pool_web.visit import Visit, form, listed, page, to, together
 
 _USED_BEFORE = "key-reused"
 _AGAIN = "This form was recorded before, with something else in it. Press again to record this as well."
@@ -116,7 +115,7 @@ async def _items(visit: Visit) -> list[Item]:
 
 
 async def _read(visit: Visit) -> tuple[Positions, list[Member]]:
-    positions, members = await asyncio.gather(visit.book.positions(), listed(visit.book.members()))
+    positions, members = await together(visit.book.positions(), listed(visit.book.members()))
     return positions, [each for each in members if each.left_on is None]
 
 
