@@ -16,15 +16,15 @@ Source: SQLite's manual: "Write-Ahead Logging", "How To Corrupt An SQLite Databa
 
 import ipaddress
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
 from functools import lru_cache
 from typing import Any
 
 import psycopg
 from psycopg import sql
 from pysqlite3 import dbapi2 as sqlite
-from sqlalchemy import Connection, Engine, UniqueConstraint, create_engine, event
+from sqlalchemy import CompoundSelect, Connection, Engine, Select, UniqueConstraint, create_engine, event
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
@@ -32,10 +32,26 @@ from sqlalchemy.exc import TimeoutError as NoFreeConnection
 from pool_api.store.errors import StoreBusy, StoreConflict, StoreError, StoreUnavailable, StoreUnfit
 from pool_api.store.tables import metadata
 
-__all__ = ["Connection", "Engine", "open_engine", "reading", "sqlite_pragmas", "store_error", "wal_is_sound", "writing"]
+__all__ = [
+    "Connection",
+    "Engine",
+    "Query",
+    "flowing",
+    "open_engine",
+    "reading",
+    "sqlite_pragmas",
+    "store_error",
+    "wal_is_sound",
+    "writing",
+]
+
+Query = Select[*tuple[Any, ...]] | CompoundSelect[*tuple[Any, ...]]
 
 _START = "credit_pool_start"
 """The execution option that holds the statement by which a unit begins."""
+
+_AT_HAND = 500
+"""Rows taken at a time: the memory that they leave is used again while the processor has it at hand."""
 
 _CONNECT_S = 5
 _IDLE_IN_TRANSACTION_MS = 60_000
@@ -93,15 +109,30 @@ def _unit(engine: Engine, start: str) -> Iterator[Connection]:
             try:
                 with connection.begin():
                     yield connection
-            except DBAPIError as error:
+            except (DBAPIError, psycopg.Error) as error:
                 if isinstance(store_error(error), StoreUnavailable):
                     connection.invalidate()
                 raise
-    except (DBAPIError, NoFreeConnection) as error:
+    except (DBAPIError, psycopg.Error, NoFreeConnection) as error:
         refusal = store_error(error)
         if refusal is None:
             raise
         raise refusal from error
+
+
+@contextmanager
+def flowing(connection: Connection, query: Query) -> Iterator[Iterator[Sequence[Any]]]:
+    """Give the rows of a query as they come: PostgreSQL finds the next ones while the first are worked on.
+
+    Nothing else may be asked of the connection meanwhile; who leaves before the last row leaves its unit."""
+    if connection.dialect.name == "sqlite":
+        yield (row for some in connection.execute(query).partitions(_AT_HAND) for row in some)
+        return
+    said = query.compile(connection.engine)
+    driver: Any = connection.connection.driver_connection
+    # closed at once: what the driver streams holds the connection, which the unit has to end its transaction on
+    with driver.cursor() as cursor, closing(cursor.stream(said.string, said.params, size=_AT_HAND)) as rows:
+        yield rows
 
 
 def _begin(connection: Connection) -> None:
@@ -274,11 +305,11 @@ _GONE_CODES = {
 }
 
 
-def store_error(error: DBAPIError | NoFreeConnection) -> StoreError | None:
+def store_error(error: DBAPIError | psycopg.Error | NoFreeConnection) -> StoreError | None:
     """Give what a database error means to those who know no driver; None for a mistake of the program."""
     if isinstance(error, NoFreeConnection):
         return StoreBusy("all connections are in use")
-    driver = error.driver_exception
+    driver = error.driver_exception if isinstance(error, DBAPIError) else error
     return _postgresql_error(driver) if isinstance(driver, psycopg.Error) else _sqlite_error(driver)
 
 

@@ -2,12 +2,14 @@
 
 import pytest
 
-from pool_api.domain.entries import Draw, Use, WriteOff, WriteOffReason
+from pool_api.domain.entries import Draw, Reversal, Use, WriteOff, WriteOffReason
 from pool_api.domain.reversals import IN_ORDER
 from pool_api.domain.values import STOCK, Month
 from pool_api.services import documents
 from pool_api.services.documents import MonthEntries, statement_of, statements_of
 from pool_api.services.office import Office
+from pool_api.store.engine import reading
+from pool_api.store.facts import read_numbered
 from tests.bench.filling import MONTH, POOL
 from tests.services.test_costs import KEEPER, ONE, TWO, office, record
 
@@ -30,6 +32,18 @@ def test_each_member_has_what_its_own_statement_is_made_of(office: Office) -> No
     for member, entries in made.items():
         assert entries.entries
         assert told(statement_of(office, KEEPER, POOL, MONTH, member)) == told(entries)
+
+
+def test_targets_are_all_that_reversals_reverse(office: Office) -> None:
+    _, found = statements_of(office, KEEPER, POOL, MONTH)
+    reversals = 0
+    for _, entries in found:
+        wanted = [each.body.entry for each in entries.entries if isinstance(each.body, Reversal)]
+        reversals += len(wanted)
+        with reading(office.engine, POOL) as connection:
+            assert read_numbered(connection, POOL, wanted) == entries.targets
+
+    assert reversals
 
 
 def test_what_is_recorded_meanwhile_is_in_none_of_them(office: Office) -> None:

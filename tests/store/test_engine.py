@@ -2,6 +2,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
@@ -9,8 +10,9 @@ from pysqlite3 import dbapi2 as sqlite
 from sqlalchemy import Connection, Engine, func, insert, select, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.sql.functions import Function
 
-from pool_api.store.engine import open_engine, reading, sqlite_pragmas, wal_is_sound, writing
+from pool_api.store.engine import flowing, open_engine, reading, sqlite_pragmas, wal_is_sound, writing
 from pool_api.store.errors import StoreBusy, StoreConflict, StoreUnavailable, StoreUnfit
 from pool_api.store.tables import head, pool, service_setting
 from tests.databases import Database, only_postgresql, only_sqlite
@@ -138,6 +140,63 @@ def test_a_unit_names_its_pool_to_row_security_and_forgets_it(engine: Engine, na
             assert name == connection.scalar(asking)
         with unit(engine, None) as connection:
             assert not connection.scalar(asking)
+
+
+# --- rows as they come -----------------------------------------------------------------------------------------------
+
+MANY = [f"{number:04d}" for number in range(1_201)]
+"""More than come at a time."""
+
+EACH = select(service_setting.c.name).order_by(service_setting.c.name)
+
+
+def set_many(engine: Engine) -> None:
+    with writing(engine, None) as connection:
+        connection.execute(insert(service_setting), [{"name": name, "value": "1"} for name in MANY])
+
+
+def test_rows_flow_to_the_last_one_and_the_unit_goes_on(engine: Engine) -> None:
+    set_many(engine)
+
+    with reading(engine, None) as connection:
+        with flowing(connection, EACH.where(service_setting.c.name != "0007")) as rows:
+            found = [name for (name,) in rows]
+        assert len(MANY) == connection.scalar(select(func.count()).select_from(service_setting))
+
+    assert [name for name in MANY if name != "0007"] == found
+
+
+def test_who_leaves_rows_that_flow_leaves_the_connection_to_others(database: Database) -> None:
+    with impatient(database) as engine:
+        set_many(engine)
+        with pytest.raises(LookupError), reading(engine, None) as connection, flowing(connection, EACH) as rows:
+            assert "0000" == next(rows)[0]
+            raise LookupError
+
+        assert MANY == names(engine)
+
+
+@only_postgresql
+@pytest.mark.parametrize(
+    ("asked", "refusal"),
+    [
+        (func.pg_sleep(5), StoreBusy),
+        (func.pg_terminate_backend(func.pg_backend_pid()), StoreUnavailable),
+        (func.no_such_function(), psycopg.Error),
+    ],
+)
+def test_errors_mean_the_same_while_rows_flow(
+    database: Database, asked: Function[Any], refusal: type[Exception]
+) -> None:
+    with impatient(database) as engine:
+        with (
+            pytest.raises(refusal),
+            reading(engine, None) as connection,
+            flowing(connection, select(asked)) as rows,
+        ):
+            next(rows)
+
+        assert [] == names(engine)
 
 
 # --- what errors mean ------------------------------------------------------------------------------------------------

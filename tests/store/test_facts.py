@@ -1,12 +1,13 @@
 """What a stored entry says is read whole, or the entry is refused as damaged."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 
-from pool_api.domain.entries import Use, body_json, canonical
+from pool_api.domain.entries import Reversal, Use, body_json, canonical
 from pool_api.store.errors import StoreDamaged
-from pool_api.store.facts import StoredFact, told
+from pool_api.store.facts import StoredFact, read_targets, told
 
 DAY = "2026-11-01"
 STORED = canonical(body_json(Use(member="ALDER", quantity=3, item="CAL-M", job="J-1"))).decode()
@@ -36,3 +37,12 @@ def test_what_people_wrote_may_look_like_json() -> None:
 def test_what_cannot_be_read_to_the_letter_is_damaged(kind: str, day: str, body: str) -> None:
     with pytest.raises(StoreDamaged):
         told(1, kind, day, body)
+
+
+def test_targets_among_the_entries_are_not_read_again() -> None:
+    no_connection: Any = None
+    use = told(1, "use", DAY, STORED)
+    other = told(2, "use", DAY, STORED)
+    reversal = StoredFact(3, date(2026, 11, 2), Reversal(entry=1, quantity=1))
+
+    assert {1: use} == read_targets(no_connection, "north", [reversal, other, use])
