@@ -54,7 +54,7 @@ class Clock:
 
     def monotonic_ns(self) -> int:
         """Give the same clock for what only counts on: it stands still where the other is set back."""
-        self.latest_ns = max(self.latest_ns, (self.at - NOON) // timedelta(microseconds=1) * 1_000)
+        self.latest_ns = max(self.latest_ns, 1 + (self.at - NOON) // timedelta(microseconds=1) * 1_000)
         return self.latest_ns
 
     def pass_days(self, days: int) -> None:

@@ -263,7 +263,7 @@ ProfileName = Annotated[
     Field(pattern="^[a-z0-9][a-z0-9-]{0,39}$", max_length=40, examples=["norvane"]),
 ]
 SheetParam = Annotated[
-    ShortText | None,
+    ShortText,
     Query(description="Which sheet of a spreadsheet to read; the first that holds a table unless stated."),
 ]
 

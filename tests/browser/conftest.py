@@ -33,8 +33,9 @@ Open = Callable[..., Page]
 """Opens a page of somebody's: in a pool, signed in as its keeper, in a window of a size."""
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Chromium]:
+    """A browser. While it is open its driver's event loop counts as running, so that it can't outlast these tests."""
     if not EXECUTABLE.exists():
         if os.environ.get(REQUIRED) == "required":
             pytest.fail(f"{EXECUTABLE} is missing: install Debian's package chromium")

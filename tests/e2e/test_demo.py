@@ -22,7 +22,10 @@ from pool_client import Book, Client
 from pool_client.models.catalogue import By
 from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
 
-from seed.demo import main
+from seed.demo import Teller, main
+from seed.load import make_pool
+from seed.network import Network
+from seed.service import Running
 from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
 
 LAST_DAYS = {"2026-08": "2026-08-31", "2026-09": "2026-09-30", "2026-10": "2026-10-31"}
@@ -276,10 +279,15 @@ def test_what_it_says_to_try_works(demo: Demo) -> None:
     assert "FIR" in answers[2].stdout
 
 
+def _short_story(_: Teller, service: Running, network: Network) -> str:
+    with Client(service.address, service.first_key) as operator:
+        return make_pool(operator, network)
+
+
 def test_it_ends_by_itself_when_told_so(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> None:
     """With another story, as the whole one has been told above."""
     before = signal.getsignal(signal.SIGTERM)
-    monkeypatch.setattr("seed.demo.run", lambda *_: "the keeper's")
+    monkeypatch.setattr("seed.demo.run", _short_story)
     try:
         assert 0 == main(["--stop-after"])
     finally:

@@ -187,7 +187,7 @@ async def read_file(
     office: OfficeOf,
     profile: Annotated[ProfileName | None, Query(description="A saved profile; guessed unless stated.")] = None,
     on: Annotated[Day | None, Query(description="The day of the catalogue to compare with, today's unless so.")] = None,
-    sheet: SheetParam = None,
+    sheet: SheetParam | None = None,
 ) -> Response:
     """Nothing is kept: look at the items, at what was set aside and at the changes, and enter the catalogue."""
     content = await request.body()

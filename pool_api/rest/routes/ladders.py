@@ -160,7 +160,7 @@ async def propose(
     ] = None,
     credits_column: Annotated[HeaderWord | None, Query(description="That of the sizes of an order, likewise.")] = None,
     price_column: Annotated[HeaderWord | None, Query(description="That of the unit prices, likewise.")] = None,
-    sheet: SheetParam = None,
+    sheet: SheetParam | None = None,
 ) -> Response:
     """A size is a number of credits or a range, such as 50, 50-99 or 50+. Nothing is kept: look at what was read and
     its doubts, and enter each ladder."""

@@ -177,7 +177,7 @@ async def propose(
     caller: CallerOf,
     office: OfficeOf,
     record: Annotated[RecordType, Query(description="What the file shows of an account.")] = RecordType.HISTORY,
-    sheet: SheetParam = None,
+    sheet: SheetParam | None = None,
 ) -> Response:
     """Nothing is kept: look at the guess and its doubts, correct it, and save it as a column profile."""
     asked = ProposalRequest(name=name, content=await request.body(), sheet=sheet, record=record)
@@ -203,7 +203,7 @@ async def import_file(
     member: Annotated[MemberCode, Query(description="Whose account the file is the record of.")],
     profile: Annotated[ProfileName, Query(description="The column profile to read it by.")],
     account: Annotated[ShortText | None, Query(description="The member's present account unless stated.")] = None,
-    sheet: SheetParam = None,
+    sheet: SheetParam | None = None,
     from_day: Annotated[Day | None, Query(description="The first day that the export covers, rows or not.")] = None,
     to_day: Annotated[Day | None, Query(description="The last day that the export covers, rows or not.")] = None,
 ) -> Response:
