@@ -89,10 +89,13 @@ def test_a_clerk_sees_its_own_costs_and_a_reader_all(example: Served, pages: htt
         assert 200 == browser.http.get(f"{COST}/plot.svg?scheme=dark").status_code
 
 
-def test_nothing_bought_yet_is_no_mistake(keeper: Browser) -> None:
-    assert 200 == keeper.go(COST).answer.status_code
-    assert "No credits were used on jobs then." in keeper.says
-    assert 200 == keeper.http.get(f"{COST}/plot.svg").status_code
+@pytest.mark.parametrize("role", ["keeper", "clerk", "reader"])
+def test_nothing_bought_yet_is_no_mistake(service: Served, pages: httpx.Client, role: str) -> None:
+    browser = signed_in(service, pages, role)
+
+    assert 200 == browser.go(COST).answer.status_code
+    assert "No credits were used on jobs then." in browser.says
+    assert 200 == browser.http.get(f"{COST}/plot.svg").status_code
 
 
 @pytest.mark.parametrize("scheme", SCHEMES)

@@ -2,12 +2,9 @@
 
 import re
 from datetime import date
-from decimal import Decimal
 
 import pytest
-from pool_client.models.buying import Tier
 from pool_client.models.entries import Draw
-from selectolax.lexbor import LexborHTMLParser
 
 from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser, text_of
@@ -134,31 +131,6 @@ def test_statements_come_as_files(book: Browser, ending: str, media_type: str, b
     assert (200, media_type) == (answer.status_code, answer.headers["content-type"])
     assert f'attachment; filename="{name}"' == answer.headers["content-disposition"]
     assert answer.content.startswith(begins)
-
-
-def test_what_credits_cost_and_jobs_earned(service: Served, book: Browser) -> None:
-    service.book().put_ladder([Tier(from_credits=1, unit_price=Decimal("9.80"))], valid_from=date(2026, 9, 1))
-    book.go(f"{HOME}/cost?by=member")
-
-    # DESIGN's worked example: the blended unit costs of September
-    assert ["September 2026", "7.0667", "7.0667", "7.0667", "7.0666", "7.4591"] == row(
-        book, "By month and member", "September 2026"
-    )
-    assert ["ALDER", "1", "96", "678.40", "900.00", "221.60", "0"] == row(book, "From September", "ALDER")
-    assert "9.80" in book.says
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_costs_are_drawn_with_their_names(book: Browser, scheme: str) -> None:
-    answer = book.go(f"{HOME}/cost/{scheme}.svg").answer
-    drawn = LexborHTMLParser(answer.text)
-
-    assert "image/svg+xml" == answer.headers["content-type"]
-    assert "default-src 'none'; style-src 'unsafe-inline'" == answer.headers["content-security-policy"]
-    assert {"pool price", "ALDER", "BIRCH", "CEDAR", "DOGWOOD", "2026-09"} <= {
-        text_of(each) for each in drawn.css("text")
-    }
-    assert [] == drawn.css("script")
 
 
 def test_a_statement_is_read_on_a_page(book: Browser) -> None:

@@ -84,15 +84,10 @@ async def _told(visit: Visit) -> Told:
     ladders = await listed(visit.book.ladders())
     if own is not None and own.role is Role.CLERK and own.member:
         found = await visit.book.member_cost(member=own.member)
-        items = found.items[-_BACK - 1 :]
-        months = tuple(each.month for each in items)
-        lines = (
-            Line(
-                name=own.member, values=tuple(u.blended_unit_cost.shown if u.blended_unit_cost else None for u in items)
-            ),
-        )
-        return _beside(ladders, months, lines, (None,) * len(months))
-    report = await visit.book.report(month=f"{visit.today:%Y-%m}")
+        cost = {each.month: each.blended_unit_cost for each in found.items[-_BACK - 1 :]} or {_present(visit): None}
+        line = Line(name=own.member, values=tuple(each.shown if each else None for each in cost.values()))
+        return _beside(ladders, tuple(cost), (line,), (None,) * len(cost))
+    report = await visit.book.report(month=_present(visit))
     months = tuple(each.month for each in report.costs)
     by_month = [{each.member: each for each in month.members} for month in report.costs]
     credits = {
@@ -106,6 +101,10 @@ async def _told(visit: Visit) -> Told:
     return _beside(
         ladders, months, members, tuple(each.pool_price.shown if each.pool_price else None for each in report.costs)
     )
+
+
+def _present(visit: Visit) -> str:
+    return f"{visit.today:%Y-%m}"
 
 
 def _beside(
