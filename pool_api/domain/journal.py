@@ -152,18 +152,9 @@ class Desk:
         sides = _named(body)
         settles = isinstance(body, Payment) and body.amount == body.answers
         for code in sides:
-            self._check_member(code, day, may_have_left=settles)
+            check_member(self.members, code, day, may_have_left=settles)
         if len(sides) == 2 and sides[0] == sides[1]:
             raise SameMember(member=sides[0])
-
-    def _check_member(self, code: str, day: date, *, may_have_left: bool) -> None:
-        member = self.members.get(code)
-        if member is None:
-            raise UnknownMember(member=code)
-        if day < member.joined_on:
-            raise MemberNotYetJoined(member=code, joined_on=member.joined_on.isoformat(), effective_on=day.isoformat())
-        if member.left_on is not None and day > member.left_on and not may_have_left:
-            raise MemberLeft(member=code, left_on=member.left_on.isoformat(), effective_on=day.isoformat())
 
     def _check_moves(self, asked: Iterable[Move]) -> None:
         for move in asked:
@@ -321,6 +312,19 @@ class Desk:
             if self.book.payments[payment.id].paid:
                 raise PaymentsRecorded(month=body.month, payment=payment.id)
         return body
+
+
+def check_member(members: Mapping[str, Member], code: str, day: date, *, may_have_left: bool = False) -> None:
+    """Do nothing for a member that is in the pool on a day, or was before, where that will do.
+
+    Refuses: UnknownMember, MemberNotYetJoined, MemberLeft."""
+    member = members.get(code)
+    if member is None:
+        raise UnknownMember(member=code)
+    if day < member.joined_on:
+        raise MemberNotYetJoined(member=code, joined_on=member.joined_on.isoformat(), effective_on=day.isoformat())
+    if member.left_on is not None and day > member.left_on and not may_have_left:
+        raise MemberLeft(member=code, left_on=member.left_on.isoformat(), effective_on=day.isoformat())
 
 
 def _named(body: Body) -> tuple[str, ...]:

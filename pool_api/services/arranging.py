@@ -7,7 +7,7 @@ from pool_api.domain import access
 from pool_api.domain.access import Caller
 from pool_api.domain.arrangements import Matter, Step, StepKind
 from pool_api.domain.entries import Json
-from pool_api.domain.errors import MemberLeft, MemberNotYetJoined, NotFound, UnknownMember
+from pool_api.domain.errors import NotFound
 from pool_api.services.acting import Asked
 from pool_api.services.office import Office
 from pool_api.store import answers, arrangements, journal
@@ -56,20 +56,6 @@ def take(  # noqa: PLR0917 - what is asked, and of which arrangement
             outcome = Answer(request.fingerprint, {"name": name, "number": taken.number})
             answers.write_answers(connection, pool, {request.slot: outcome}, at)
     return Taken(name=name, step=taken)
-
-
-def check_member(office: Office, pool: str, member: str, *, may_have_left: bool = False) -> None:
-    """Do nothing for a member that is in the pool today, or was before, where that will do.
-
-    Refuses: UnknownMember, MemberLeft, MemberNotYetJoined."""
-    found, today = office.directory(pool).members.get(member), office.pool_today(pool)
-    if found is None:
-        raise UnknownMember(member=member)
-    day = today.isoformat()
-    if found.left_on is not None and found.left_on < today and not may_have_left:
-        raise MemberLeft(member=member, left_on=found.left_on.isoformat(), effective_on=day)
-    if found.joined_on > today:
-        raise MemberNotYetJoined(member=member, joined_on=found.joined_on.isoformat(), effective_on=day)
 
 
 NAMES = {Matter.ROUND: "order round", Matter.REQUEST: "credit request"}

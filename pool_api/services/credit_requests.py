@@ -13,6 +13,7 @@ from pool_api.domain.access import Caller, Right
 from pool_api.domain.arrangements import Matter, Step, StepKind, later
 from pool_api.domain.entries import Command, digest
 from pool_api.domain.errors import NotFound
+from pool_api.domain.journal import check_member
 from pool_api.domain.requests import CreditRequest, RequestState, request_of
 from pool_api.services import acting, arranging, recording
 from pool_api.services.arranging import NAMES, Taken
@@ -45,7 +46,7 @@ def ask(
     Refuses: NotFound, NotPermitted, KeyReused, UnknownMember, MemberLeft, MemberNotYetJoined, TooSoon."""
     access.permit_into(caller, pool, Right.ASK_FOR_CREDITS, member=member)
     said = {"member": member, "quantity": quantity, "needed_by": needed_by, "note": note}
-    arranging.check_member(office, pool, member)
+    check_member(office.directory(pool).members, member, office.pool_today(pool))
 
     def make(_: Sequence[Step], at: str) -> Step:
         content = {"quantity": quantity, "note": note}

@@ -21,6 +21,7 @@ from pool_api.domain.errors import (
     OrderUnpriced,
     RoundOver,
 )
+from pool_api.domain.journal import check_member
 from pool_api.domain.ladder import Ladder, valid_on
 from pool_api.domain.rounds import Effect, Round, RoundState, bought, effect, round_of
 from pool_api.domain.values import STOCK, half_up
@@ -99,7 +100,7 @@ def put_commitment(  # noqa: PLR0917 - whose, of what, and what it replaces
     Refuses: NotFound, NotPermitted, UnknownMember, MemberLeft, MemberNotYetJoined, RoundOver, AlreadyThere,
              VersionStale."""
     access.permit_into(caller, pool, Right.COMMIT, member=member)
-    arranging.check_member(office, pool, member, may_have_left=quantity == 0)
+    check_member(office.directory(pool).members, member, office.pool_today(pool), may_have_left=quantity == 0)
 
     def make(steps: Sequence[Step], at: str) -> Step:
         found = round_of(name, steps)

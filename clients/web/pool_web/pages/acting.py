@@ -1,5 +1,6 @@
 """For whom somebody may act in a pool: a keeper for every member, a clerk for its own, others for none."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -10,10 +11,15 @@ from pool_web.visit import Visit, listed
 
 async def acted_for(visit: Visit) -> list[Member]:
     """Give the members of today that whoever is signed in may record for."""
+    return may_act_for(visit, await listed(visit.book.members()))
+
+
+def may_act_for(visit: Visit, members: Sequence[Member]) -> list[Member]:
+    """Give those of all members that are in the pool today and that whoever is signed in may record for."""
     own = visit.own
     if own is not None and own.role is Role.READER:
         return []
-    present = [each for each in await listed(visit.book.members()) if each.left_on is None]
+    present = [each for each in members if each.left_on is None]
     if own is None or own.role is not Role.CLERK:
         return present
     return [each for each in present if each.code == own.member]

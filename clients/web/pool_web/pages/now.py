@@ -6,7 +6,7 @@ from typing import Any
 from pool_client.models.months import MonthListed, Positions
 from starlette.responses import Response
 
-from pool_web.pages.acting import acted_for
+from pool_web.pages.acting import may_act_for
 from pool_web.pages.needs import cover_of
 from pool_web.pages.requests import open_requests
 from pool_web.pages.rounds import open_rounds
@@ -44,18 +44,19 @@ async def show(visit: Visit) -> Response:
         sheet=sheet,
         unpaid=unpaid,
         waiting=[each for each in waiting if each],
-        **await _buying(visit, positions),
+        **await _buying(visit, positions, [each.code for each in may_act_for(visit, members)]),
         in_hand=len(in_hand or ()),
     )
 
 
-async def _buying(visit: Visit, positions: Positions) -> dict[str, Any]:
+async def _buying(visit: Visit, positions: Positions, codes: list[str]) -> dict[str, Any]:
     """Give what waits for a word before credits run out: requests, joint orders, and days of cover."""
-    codes = [each.code for each in await acted_for(visit)]
-    cover = await cover_of(visit)
+    cover, requests, rounds = await together(
+        cover_of(visit), open_requests(visit, positions, codes), open_rounds(visit)
+    )
     return {
-        "requests": await open_requests(visit, positions, codes),
-        "rounds": await open_rounds(visit),
+        "requests": requests,
+        "rounds": rounds,
         "acts_for": codes,
         "cover": {each.member: each.cover for each in cover.members if each.cover} if cover else {},
         "stock_cover": cover.stock if cover else None,
