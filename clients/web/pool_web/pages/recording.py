@@ -17,6 +17,7 @@ from starlette.responses import Response
 from pool_web.deeds import DEEDS, Deed
 from pool_web.effects import Effect, effect_of
 from pool_web.forms import KEY, MOST_NOTE, PROOF, SEEN, Form, is_key
+from pool_web.pages.acting import present_on
 from pool_web.visit import Visit, form, listed, page, to, together
 
 _USED_BEFORE = "key-reused"
@@ -30,7 +31,7 @@ async def show(visit: Visit) -> Response:
 
     The key stands in the address, so that going back leads to the form that was recorded, and not to a new one."""
     deed, query = _deed(visit), visit.query
-    positions, members = await _read(visit)
+    positions, members = await _read(visit, deed, Form(texts=query, key=""))
     if not is_key(query.get(KEY, "")):
         return _to_form(visit, {**_likely(deed, query, positions), **query, KEY: visit.site.new_key()})
     filled = Form(texts=query, key=query[KEY])
@@ -48,7 +49,7 @@ async def take(visit: Visit) -> Response:
     recording = filled.step == "record" and filled.is_as_seen
     if not recording and len(urlencode(asked)) < _MOST_ADDRESS:
         return _to_form(visit, asked)
-    positions, members = await _read(visit)
+    positions, members = await _read(visit, deed, filled)
     body = _read_form(deed, filled, members)
     if body is None:
         return await _shown(visit, deed, filled, members, status=422)
@@ -114,9 +115,12 @@ async def _items(visit: Visit) -> list[Item]:
         return []
 
 
-async def _read(visit: Visit) -> tuple[Positions, list[Member]]:
+async def _read(visit: Visit, deed: Deed, filled: Form) -> tuple[Positions, list[Member]]:
+    """Give who holds what, and whom a form may name: who is in the pool on its day; who has left may still be paid."""
     positions, members = await together(visit.book.positions(), listed(visit.book.members()))
-    return positions, [each for each in members if each.left_on is None]
+    if deed.kind == "payment":
+        return positions, members
+    return positions, present_on(Form(texts=filled.texts, key="").day("on") or visit.today, members)
 
 
 def _deed(visit: Visit) -> Deed:
