@@ -107,7 +107,7 @@ def test_it_needs_a_password_given_lately_a_right_code_and_a_beginning(ines: Ser
 
 def test_keys_have_no_second_factor_and_need_none(service: Served) -> None:
     body = {"code": "000000"}
-    asked = [("GET", "", None), ("POST", "", None)]
+    asked: list[tuple[str, str, Any]] = [("GET", "", None), ("POST", "", None)]
     asked += [("POST", f"/{what}", body) for what in ("confirmation", "recovery-codes", "removal")]
 
     assert {(403, "not-permitted")} == {

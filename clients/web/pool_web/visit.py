@@ -122,6 +122,24 @@ class Visit:
         session = self.who.session if self.who else None
         return session is not None and session.confirmed_until <= self.site.now()
 
+    @property
+    def wants_second_factor(self) -> bool:
+        """Whether this is a person who keeps some book, and has no second factor yet."""
+        who = self.who
+        keeps = who is not None and any(each.role is Role.KEEPER for each in who.pools)
+        return who is not None and who.session is not None and keeps and not who.has_second_factor
+
+    async def confirmed(self, form: Form) -> bool:
+        """Tell whether whoever asks has given the password lately, or gives it now; if not, the form says so."""
+        if not self.wants_password:
+            return True
+        try:
+            await self.client.confirm_session(password=form.texts.get("password", ""))
+        except PoolError as error:
+            form.problems["password"] = error.sentence if form["password"] else "Give your password again for this."
+            return False
+        return True
+
     def place(self, name: str) -> str:
         """Give a part of the address."""
         part: str = self.request.path_params[name]
@@ -161,6 +179,7 @@ class Visit:
             "who": self.who,
             "own": self.own,
             "is_keeper": self.is_keeper,
+            "wants_second_factor": self.wants_second_factor,
         }
         return self.site.view.answer(template, {"path": self.request.url.path, **beside, **told}, status)
 
@@ -304,12 +323,11 @@ def _ask_who(request: Request) -> Response:
 
 def is_unknown(error: PoolError) -> bool:
     """Tell whether the service says that it doesn't know a token, or not any more."""
-    return error.status == 401 and error.code not in {WRONG, WANTS_PASSWORD}
+    return error.status == 401 and error.code not in _OF_SOMEBODY_KNOWN
 
 
-WRONG = "sign-in-refused"
-"""The code under which the service says that a name or a password is wrong."""
-WANTS_PASSWORD = "confirmation-required"  # noqa: S105 - a code of the service
+_OF_SOMEBODY_KNOWN = frozenset({"sign-in-refused", "confirmation-required", "code-refused"})
+"""The codes under which the service says to somebody whom it knows that a password or a code is wrong, or needed."""
 
 _NOT_OURS = "This form was made for another sign-in, so nothing was done. Open the page again and repeat what you did."
 _TITLES: tuple[tuple[type[PoolError], str, int], ...] = (
