@@ -19,7 +19,7 @@ Source: RFC 6238 with the values that apps expect (SHA-1, 30 s, 6 digits); its 5
 import hmac
 from base64 import b32encode
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 
 import pyotp
@@ -109,7 +109,7 @@ def ticket(secret: str, person_id: str, password: str, until: datetime) -> str:
     """Give what says until an instant that a person's password was right.
 
     Takes:   password — its hash, with which the ticket ends."""
-    return _ticket(secret, person_id, password, int(until.timestamp()))
+    return _ticket(secret, person_id, password, _seconds(until))
 
 
 def is_ticket(text: str, secret: str, person_id: str, password: str, now: datetime) -> bool:
@@ -119,7 +119,11 @@ def is_ticket(text: str, secret: str, person_id: str, password: str, now: dateti
     except (IndexError, ValueError):
         return False
     made = _ticket(secret, person_id, password, until)
-    return hmac.compare_digest(made.encode(), text.encode()) and now.timestamp() < until
+    return hmac.compare_digest(made.encode(), text.encode()) and _seconds(now) < until
+
+
+def _seconds(at: datetime) -> int:
+    return (at - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(seconds=1)
 
 
 def _ticket(secret: str, person_id: str, password: str, until: int) -> str:
