@@ -62,6 +62,7 @@ def sign_in(office: Office, *, name: str, password: str, label: str, peer: str) 
         factor = second_factors.read_factor(connection, person.person_id)
         if factor is None or factor.secret is None or factor.confirmed_at is None:
             return open_session(office, connection, person, label=label, peer=peer)
+    _log.info("code asked for: peer %s, person %s", peer, person.person_id)
     until = office.now() + second_factor.TICKET_LASTS
     raise CodeNeeded(ticket=second_factor.ticket(factor.secret, person.person_id, person.password, until))
 

@@ -9,8 +9,14 @@ import httpx
 import pytest
 from pool_client.models.directory import Role
 
+from pool_api.domain.keys import key_digest
+from pool_api.services import second_factors
+from pool_api.services.callers import identify
+from pool_api.services.passwords import Passwords
 from pool_api.services.second_factors import end_lost
 from pool_api.services.sessions import new_password, shut_out
+from pool_api.store import people
+from pool_api.store.engine import reading
 from tests.served import PASSWORD, POOL, Served, code_of, join, second_factor
 
 NAME = "Ines Walder"
@@ -208,6 +214,35 @@ def test_whoever_is_shut_out_between_the_steps_gets_no_session(ines: Served, sec
     shut_out(ines.office, NAME, out=True)
 
     assert (401, "ticket-void") == code(second_step(ines, code_of(ines, secret), ticket))
+
+
+def test_a_factor_that_is_set_up_while_the_password_is_looked_at_is_asked_for(ines: Served) -> None:
+    begun = ines.client("ines").begin_second_factor()
+    hasher = ines.office.passwords._hasher
+
+    class SetUpMeanwhile:
+        def verify(self, stored: str, password: str) -> bool:
+            right = hasher.verify(stored, password)
+            caller = identify(ines.office, key_digest(ines.keys["ines"]))
+            assert caller
+            second_factors.confirm(ines.office, caller, code_of(ines, begun.secret))
+            return right
+
+        check_needs_rehash = staticmethod(hasher.check_needs_rehash)
+
+    ines.office.passwords._hasher = SetUpMeanwhile()  # type: ignore[assignment]
+
+    assert (401, "code-needed") == code(first_step(ines))
+
+
+def test_a_hash_of_weaker_parameters_is_renewed_and_the_ticket_counts(ines: Served, secret: str) -> None:
+    ines.office.passwords._hasher = Passwords(memory_kib=16, rounds=1)._hasher
+
+    assert 201 == second_step(ines, code_of(ines, secret)).status_code
+    with reading(ines.office.engine, None) as connection:
+        person = people.find_person(connection, "ines walder")
+    assert person
+    assert "m=16," in person.password
 
 
 def test_a_forgotten_password_given_anew_leaves_the_factor_on(ines: Served, secret: str) -> None:
