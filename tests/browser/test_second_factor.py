@@ -21,6 +21,15 @@ def read_from_the_screen(page: Page) -> str:
     return found.text
 
 
+def give_second_factor(house: Served, page: Page) -> None:
+    """Set a second factor up for whoever a page belongs to, by hand."""
+    page.goto("/account/second-factor")
+    page.get_by_role("button", name="Set it up").click()
+    page.get_by_role("textbox", name="Code").fill(code_of(house, page.locator("code.secret").inner_text()))
+    page.get_by_role("button", name="Confirm").click()
+    page.get_by_role("link", name="I have kept them").click()
+
+
 @pytest.mark.parametrize(("size", "scheme"), [(PHONE, "light"), (DESK, "dark")])
 def test_the_picture_is_read_confirmed_and_asked_for_at_sign_in(
     house: Served, pool: str, open_page: Open, size: ViewportSize, scheme: Scheme

@@ -323,11 +323,12 @@ def _ask_who(request: Request) -> Response:
 
 def is_unknown(error: PoolError) -> bool:
     """Tell whether the service says that it doesn't know a token, or not any more."""
-    return error.status == 401 and error.code not in _OF_SOMEBODY_KNOWN
+    return error.status == 401 and error.code not in {WRONG, WANTS_PASSWORD}
 
 
-_OF_SOMEBODY_KNOWN = frozenset({"sign-in-refused", "confirmation-required", "code-refused"})
-"""The codes under which the service says to somebody whom it knows that a password or a code is wrong, or needed."""
+WRONG = "sign-in-refused"
+"""The code under which the service says that a name or a password is wrong."""
+WANTS_PASSWORD = "confirmation-required"  # noqa: S105 - a code of the service
 
 _NOT_OURS = "This form was made for another sign-in, so nothing was done. Open the page again and repeat what you did."
 _TITLES: tuple[tuple[type[PoolError], str, int], ...] = (
