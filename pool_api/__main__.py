@@ -21,7 +21,7 @@ from pool_web.beside import Beside
 from pool_api.domain.errors import DomainError
 from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app, spare_the_collector
 from pool_api.rest.rates import Rate
-from pool_api.services import keys, ledger, sessions
+from pool_api.services import keys, ledger, second_factors, sessions
 from pool_api.services.office import Office
 from pool_api.settings import SettingRefused, Settings, read_settings
 from pool_api.store.backup import back_up
@@ -127,6 +127,17 @@ def new_password(name: str) -> None:
     The person changes it after signing in."""
     with _office() as office:
         click.echo(sessions.new_password(office, name))
+
+
+@main.command("end-second-factor", epilog="Example: python -m pool_api end-second-factor 'Ines Walder'")
+@click.argument("name")
+def end_second_factor(name: str) -> None:
+    """Take the second factor off a person who has lost app and recovery codes; all its sessions end.
+
+    Be sure who asks for it. The person sets up another one after signing in."""
+    with _office() as office:
+        second_factors.end_lost(office, name)
+    click.echo(f"{name} signs in with the password alone now", err=True)
 
 
 @main.command("shut-out", epilog="Example: python -m pool_api shut-out 'Ines Walder'")

@@ -15,6 +15,7 @@ from itertools import count
 from typing import Any
 
 import httpx
+import pyotp
 import uvicorn
 from fastapi import FastAPI
 from pool_client import Book, Client
@@ -225,6 +226,19 @@ def join(
     made = served.client(None).accept_invitation(token=token, name=name, password=PASSWORD)
     served.keys[key] = made.token or ""
     return made.person.person
+
+
+def second_factor(served: Served, key: str) -> str:
+    """Give somebody who is signed in a second factor, and its secret to make codes of."""
+    client = served.client(key)
+    secret = client.begin_second_factor().secret
+    client.confirm_second_factor(code=code_of(served, secret))
+    return secret
+
+
+def code_of(served: Served, secret: str, *, later: int = 0) -> str:
+    """Give the code that an app shows now, or some half minutes later or earlier."""
+    return pyotp.TOTP(secret).at(served.clock.at, counter_offset=later)
 
 
 def set_up(served: Served, pool: str = POOL, policy: Policy | None = None, prefix: str = "") -> None:

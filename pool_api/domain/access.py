@@ -27,7 +27,7 @@ from pool_api.domain.entries import (
     WriteOff,
     parties,
 )
-from pool_api.domain.errors import ConfirmationRequired, NotFound, NotPermitted
+from pool_api.domain.errors import ConfirmationRequired, NotFound, NotPermitted, SecondFactorMissing
 from pool_api.domain.values import STOCK
 
 
@@ -55,7 +55,8 @@ class Caller:
     """Who asks, as its key or session says. pool is None for operators, and for persons outside of a pool; member for
     everyone but clerks. key_id is the public part of a key, or a person's id, which stays the same over its sessions.
 
-    Of persons only: the session, until when it may do what asks for a password, what the person is in its pools."""
+    Of persons only: the session, until when it may do what asks for a password, whether it has a second factor, what
+    the person is in its pools."""
 
     role: Role
     pool: str | None
@@ -64,6 +65,7 @@ class Caller:
     name: str
     session: str | None = None
     fresh_until: str | None = None
+    has_second_factor: bool = False
     memberships: tuple[Membership, ...] = ()
 
 
@@ -212,6 +214,14 @@ def check_fresh(caller: Caller, now: str, *, minutes: int) -> None:
     Refuses: ConfirmationRequired for a session in which the password was given too long ago."""
     if caller.session is not None and (caller.fresh_until or "") <= now:
         raise ConfirmationRequired(minutes=minutes)
+
+
+def check_second_factor(caller: Caller) -> None:
+    """Let a caller do what a person may do with a second factor only. Keys have none: they are for programs.
+
+    Refuses: SecondFactorMissing for a person who hasn't set one up."""
+    if caller.session is not None and not caller.has_second_factor:
+        raise SecondFactorMissing
 
 
 def reach(caller: Caller, right: Right) -> Reach:

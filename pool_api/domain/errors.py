@@ -24,6 +24,8 @@
     ├── the vendor's record   MendUnfit, AnswerMissing, NotConfirmable, ReconciliationStale, ReconciliationOpen
     ├── the people      SignInRefused, ConfirmationRequired, PasswordUnfit, NameTaken, InvitationVoid, AlreadyJoined,
     │                   AcceptanceUnclear
+    ├── the second factor   CodeNeeded, CodeRefused, CodesPaused, TicketVoid, SecondFactorMissing, SecondFactorThere,
+    │                   SecondFactorNotBegun
     └── the callers     NotPermitted, KeyEnded, NotFound
 
 An error holds fields; its sentence is made here from those fields and nowhere else. Its code is its class name in
@@ -798,6 +800,52 @@ class AlreadyJoined(DomainError):
     says: ClassVar[str] = "{name} belongs to the pool {pool} already."
     name: str
     pool: str
+
+
+# --- the second factor -----------------------------------------------------------------------------------------------
+
+
+@dataclass(kw_only=True, eq=False)
+class CodeNeeded(DomainError):
+    """Said to nobody but who has given the right password. ticket stands for it in the request that brings the code."""
+
+    says: ClassVar[str] = "The password is right; a code of your authenticator app, or a recovery code, is needed too."
+    ticket: str
+
+
+@dataclass(kw_only=True, eq=False)
+class CodeRefused(DomainError):
+    says: ClassVar[str] = "The code is wrong, too old, or was used before."
+
+
+@dataclass(kw_only=True, eq=False)
+class CodesPaused(DomainError):
+    says: ClassVar[str] = (
+        "Too many wrong codes came in a row: wait for {seconds} seconds, or give a recovery code, which need not wait."
+    )
+    seconds: int
+
+
+@dataclass(kw_only=True, eq=False)
+class TicketVoid(DomainError):
+    """The same whether there is no such person, or its ticket is another, or too old."""
+
+    says: ClassVar[str] = "The ticket is void: it counts for 5 minutes, and until the password is changed."
+
+
+@dataclass(kw_only=True, eq=False)
+class SecondFactorMissing(DomainError):
+    says: ClassVar[str] = "Whoever keeps a book needs a second factor for this, and you have none: set one up first."
+
+
+@dataclass(kw_only=True, eq=False)
+class SecondFactorThere(DomainError):
+    says: ClassVar[str] = "You have a second factor already."
+
+
+@dataclass(kw_only=True, eq=False)
+class SecondFactorNotBegun(DomainError):
+    says: ClassVar[str] = "There is no second factor to do this with."
 
 
 @dataclass(kw_only=True, eq=False)

@@ -37,7 +37,7 @@ TAGS = {
     "pools": "Pools and their terms.",
     "members": "The shops of a pool and their vendor accounts.",
     "keys": "API keys, for programs.",
-    "sessions": "Signing in and out, sessions and passwords of people.",
+    "sessions": "Signing in and out; sessions, passwords and second factors of people.",
     "people": "The people of a pool, and invitations by which they come in.",
     "recording": "Recording what happened, one by one or many at once.",
     "journal": "The journal, its entries and their verification.",

@@ -60,6 +60,22 @@ InvitationToken = Annotated[
         description="The token of an invitation.",
     ),
 ]
+Ticket = Annotated[
+    str,
+    Field(
+        pattern="^cpt_[0-9a-f]{12}_[0-9a-f]{40}$",
+        examples=["cpt_" + "0" * 12 + "_" + "0" * 40],
+        description="What stands for a password that was right, for 5 minutes; it opens nothing without a code.",
+    ),
+]
+Code = Annotated[
+    str,
+    Field(
+        pattern="^[0-9A-Za-z -]{6,40}$",
+        examples=["492039"],
+        description="Six digits of the authenticator app, or a recovery code; blanks, hyphens and capitals are free.",
+    ),
+]
 SessionToken = Annotated[
     str, Field(pattern="^cps_[0-9a-f]{12}_[0-9a-f]{40}$", examples=["cps_" + "0" * 12 + "_" + "0" * 40])
 ]

@@ -203,6 +203,26 @@ _PEOPLE: tuple[Row, ...] = (
     (rules.AlreadyJoined, 409, "Joined already", "Change the person's role instead."),
 )
 
+_SECOND_FACTOR: tuple[Row, ...] = (
+    (rules.CodeNeeded, 401, "Code needed", "Send name, ticket and a code: POST /v1/session/completion."),
+    (
+        rules.CodeRefused,
+        401,
+        "Code refused",
+        "Take the code that the app shows now, once; check the phone's clock.",
+    ),
+    (rules.CodesPaused, 429, "Codes paused", "Wait, or give a recovery code; somebody may know your password."),
+    (rules.TicketVoid, 401, "Ticket void", "Sign in again with name and password."),
+    (
+        rules.SecondFactorMissing,
+        403,
+        "Second factor missing",
+        "Set one up: under your name on the pages, with 'pool begin-second-factor', or by POST /v1/second-factor.",
+    ),
+    (rules.SecondFactorThere, 409, "Second factor there", "Take it off first if it is to be another."),
+    (rules.SecondFactorNotBegun, 409, "No second factor", "Begin one first: POST /v1/second-factor."),
+)
+
 _ADDRESSES: tuple[Row, ...] = (
     (requests.UnknownPath, 404, "Unknown address", "Check the address against the API's description."),
     (requests.MethodNotAllowed, 405, "Method not allowed", "Use one of the methods that the header Allow lists."),
@@ -244,12 +264,15 @@ _SERVICE: tuple[Row, ...] = (
 
 ROWS: tuple[Row, ...] = (
     *(_FIGURES + _PARTIES + _CREDITS + _DAYS + _REVERSALS + _PAYMENTS + _MONTHS + _ORDERS + _CATALOGUE + _FILES),
-    *(_ARRANGEMENTS + _CLAIMS + _PEOPLE + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
+    *(_ARRANGEMENTS + _CLAIMS + _PEOPLE + _SECOND_FACTOR + _ADDRESSES + _HEADERS + _BODIES + _SERVICE),
 )
 
 _MORE_HEADERS: dict[type[Exception], dict[str, str]] = {
     rules.KeyEnded: {"WWW-Authenticate": 'Bearer realm="credit pool", error="invalid_token"'},
     rules.SignInRefused: {"WWW-Authenticate": 'Bearer realm="credit pool"'},
+    rules.CodeNeeded: {"WWW-Authenticate": 'Bearer realm="credit pool"'},
+    rules.CodeRefused: {"WWW-Authenticate": 'Bearer realm="credit pool"'},
+    rules.TicketVoid: {"WWW-Authenticate": 'Bearer realm="credit pool"'},
     rules.ConfirmationRequired: {
         # RFC 9470, 3: who calls is known, but the password was given too long ago
         "WWW-Authenticate": 'Bearer realm="credit pool", error="insufficient_user_authentication"'

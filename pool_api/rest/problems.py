@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from starlette.responses import Response
 
-from pool_api.domain.errors import DomainError
+from pool_api.domain.errors import CodesPaused, DomainError
 from pool_api.rest.errors import (
     IdempotencyKeyMalformed,
     IdempotencyKeyMissing,
@@ -31,7 +31,7 @@ MOST_FINDINGS = 100
 
 _MOST_SHOWN = 60
 
-_SECRETS = frozenset({"password", "current", "new", "token"})
+_SECRETS = frozenset({"password", "current", "new", "token", "ticket", "code"})
 """Members of bodies whose values are never said back."""
 
 
@@ -50,6 +50,8 @@ def problem(error: DomainError | RequestError | StoreError) -> Response:
         **figures,
     }
     headers = {**found.headers, **(error.headers() if isinstance(error, RequestError) else {})}
+    if isinstance(error, CodesPaused):
+        headers["Retry-After"] = str(error.seconds)
     return Response(
         json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "replace"),
         found.status,

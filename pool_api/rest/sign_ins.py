@@ -1,4 +1,4 @@
-"""How often passwords may be tried, and how many are looked at together.
+"""How often passwords and codes may be tried, and how many are looked at together.
 
 Theory. A wrong password makes the next try wait, twice as long each time, by three counts:
     - the address, whatever names it tries;
@@ -19,13 +19,16 @@ from typing import Annotated, TypeVar
 
 from fastapi import Depends, Request
 
-from pool_api.domain.errors import SignInRefused
+from pool_api.domain.errors import CodeRefused, SignInRefused, TicketVoid
 from pool_api.rest.errors import RateLimited
 
 T = TypeVar("T")
 
 MOST_WAITING = 64
 """Passwords that may wait to be looked at; beyond, the service says that it is busy."""
+
+_WRONG = (SignInRefused, TicketVoid, CodeRefused)
+"""What a guess is refused with."""
 
 _SECOND = 1_000_000_000
 _CALM = 3_600 * _SECOND
@@ -83,7 +86,7 @@ class SignIns:
         self._waiting = 0
 
     async def attempt(self, work: Callable[[], T], *, peer: str, name: str, is_usual: bool) -> T:
-        """Do work that looks at a password, and count it unless it was right.
+        """Do work that looks at a password or a code, and count it unless that was right.
 
         Takes:   name — what the password is tried for; is_usual — whether it was right from this peer before.
         Refuses: RateLimited, and as work does."""
@@ -95,7 +98,7 @@ class SignIns:
             waits.take(each)
         try:
             done = await self.run(work)
-        except SignInRefused:
+        except _WRONG:
             raise
         except BaseException:
             self._give_back(counted)

@@ -7,7 +7,7 @@ from pool_api.domain.access import Caller, Role
 from pool_api.domain.people import is_live
 from pool_api.domain.values import instant_text
 from pool_api.services.office import Office
-from pool_api.store import directory, people
+from pool_api.store import directory, people, second_factors
 from pool_api.store.directory import ApiKey
 from pool_api.store.engine import Connection, reading, writing
 from pool_api.store.errors import StoreError
@@ -69,6 +69,7 @@ def _of_session(office: Office, connection: Connection, session: Session | None)
         name=person.name,
         session=session.session_id,
         fresh_until=instant_text(datetime.fromisoformat(session.confirmed_at) + office.sessions.fresh),
+        has_second_factor=second_factors.is_on(connection, person.person_id),
         memberships=people.read_memberships(connection, person.person_id),
     )
 

@@ -28,11 +28,11 @@ def make_key(
 ) -> tuple[ApiKey, str | None]:
     """Make a key of a pool and give it with its text, None for a repeated request: it is given only once.
 
-    Refuses: NotFound, NotPermitted, ConfirmationRequired, UnknownMember when a clerk's member isn't in the pool,
-             KeyReused."""
+    Refuses: NotFound, NotPermitted, SecondFactorMissing, ConfirmationRequired, UnknownMember when a clerk's member
+             isn't in the pool, KeyReused."""
     access.permit_into(caller, pool, Right.MANAGE_KEYS)
     office.check_role(pool, role, member)
-    office.check_fresh(caller)
+    office.check_sensitive(caller)
     slot = Slot(caller.key_id, "keys", idempotency_key)
     key, text, secret_hash = _issued(office, name=name, role=role, pool=pool, member=member, expires_at=expires_at)
     with writing(office.engine, pool) as connection:

@@ -76,6 +76,13 @@ class Office:
         """Let a caller do what asks for the password again after a while. Refuses: ConfirmationRequired."""
         access.check_fresh(caller, self.instant(), minutes=self.sessions.fresh // timedelta(minutes=1))
 
+    def check_sensitive(self, caller: Caller) -> None:
+        """Let a caller change who may do what: a person with a second factor, who has given the password lately.
+
+        Refuses: SecondFactorMissing, ConfirmationRequired."""
+        access.check_second_factor(caller)
+        self.check_fresh(caller)
+
     def currency(self, pool: str) -> Currency:
         """Give a pool's currency. Refuses: NotFound."""
         return self._fixed_terms(pool)[0]

@@ -53,10 +53,11 @@ def change(
 ) -> PoolPerson:
     """Make one of a pool's people something else there, from the next request on.
 
-    Refuses: NotFound, NotPermitted, ConfirmationRequired, UnknownMember, AlreadyThere, VersionStale."""
+    Refuses: NotFound, NotPermitted, SecondFactorMissing, ConfirmationRequired, UnknownMember, AlreadyThere,
+             VersionStale."""
     access.permit_into(caller, pool, Right.MANAGE_PEOPLE)
     office.check_role(pool, role, member)
-    office.check_fresh(caller)
+    office.check_sensitive(caller)
     with writing(office.engine, pool) as connection:
         _lock(connection, pool)
         there = people.read_pool_person(connection, pool, person_id)
@@ -108,11 +109,11 @@ def invite(
 ) -> tuple[Invitation, str | None]:
     """Make an invitation and give it with its token, None for a repeated request: it is given only once.
 
-    Refuses: NotFound, NotPermitted, ConfirmationRequired, UnknownMember, KeyReused."""
+    Refuses: NotFound, NotPermitted, SecondFactorMissing, ConfirmationRequired, UnknownMember, KeyReused."""
     pool = given.pool
     access.permit_into(caller, pool, Right.MANAGE_PEOPLE)
     office.check_role(pool, given.role, given.member)
-    office.check_fresh(caller)
+    office.check_sensitive(caller)
     slot = Slot(caller.key_id, "invitations", idempotency_key)
     issued = issue(Kind.INVITATION, office.random_hex)
     made = Invitation(

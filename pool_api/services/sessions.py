@@ -5,19 +5,21 @@ time, and how often somebody may try (rest/sign_ins.py).
 """
 
 import logging
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from pool_api.domain import access
+from pool_api.domain import access, second_factor
 from pool_api.domain.access import Caller, Membership
-from pool_api.domain.errors import NotFound, SignInRefused
+from pool_api.domain.errors import CodeNeeded, NotFound, SignInRefused, TicketVoid
 from pool_api.domain.keys import Kind, issue
 from pool_api.domain.people import check_password, sign_in_name
 from pool_api.domain.values import instant_text
 from pool_api.services.office import Office
 from pool_api.services.passwords import common_passwords
-from pool_api.store import people
+from pool_api.services.second_factors import take
+from pool_api.store import people, second_factors
 from pool_api.store.engine import Connection, reading, writing
 from pool_api.store.people import Person, Session
+from pool_api.store.second_factors import SecondFactor
 
 _NEW_PASSWORD_BYTES = 16
 
@@ -42,7 +44,8 @@ def is_usual(office: Office, name: str, peer: str) -> bool:
 def sign_in(office: Office, *, name: str, password: str, label: str, peer: str) -> SignedIn:
     """Make a session of the person who has a name and a password.
 
-    Refuses: SignInRefused, in the same words and time whether the name, the password or neither is right."""
+    Refuses: SignInRefused, in the same words and time whether the name, the password or neither is right; CodeNeeded
+             when both are and the person has a second factor, which nobody else is told."""
     with reading(office.engine, None) as connection:
         person = people.find_person(connection, sign_in_name(name))
     right = office.passwords.holds(password, person.password if person else None)
@@ -55,11 +58,40 @@ def sign_in(office: Office, *, name: str, password: str, label: str, peer: str) 
             raise SignInRefused  # the password was changed, or the person shut out, while this one was looked at
         if renewed is not None:
             people.write_password(connection, person.person_id, renewed, office.instant())
+            person = replace(person, password=renewed)
+        factor = second_factors.read_factor(connection, person.person_id)
+        if factor is None or factor.secret is None or factor.confirmed_at is None:
+            return open_session(office, connection, person, label=label, peer=peer)
+    _log.info("code asked for: peer %s, person %s", peer, person.person_id)
+    until = office.now() + second_factor.TICKET_LASTS
+    raise CodeNeeded(ticket=second_factor.ticket(factor.secret, person.person_id, person.password, until))
+
+
+def complete_sign_in(office: Office, *, name: str, ticket: str, code: str, label: str, peer: str) -> SignedIn:
+    """Make a session of the person who has given its password, by the ticket for it, and a code.
+
+    Refuses: TicketVoid, in the same words whatever is wrong with name and ticket; CodesPaused; CodeRefused."""
+    with reading(office.engine, None) as connection:
+        person = people.find_person(connection, sign_in_name(name))
+        factor = second_factors.read_factor(connection, person.person_id) if person else None
+    if person is None or person.shut_out_at is not None or not _is_ticket(office, ticket, person, factor):
+        _log.warning("ticket refused: peer %s, person %s", peer, person.person_id if person else "unknown")
+        raise TicketVoid
+    take(office, person.person_id, code)
+    with writing(office.engine, None) as connection:
+        if people.lock_person(connection, person.person_id) != person:
+            raise TicketVoid  # as above
         return open_session(office, connection, person, label=label, peer=peer)
 
 
+def _is_ticket(office: Office, text: str, person: Person, factor: SecondFactor | None) -> bool:
+    if factor is None or factor.secret is None or factor.confirmed_at is None:
+        return False
+    return second_factor.is_ticket(text, factor.secret, person.person_id, person.password, office.now())
+
+
 def open_session(office: Office, connection: Connection, person: Person, *, label: str, peer: str) -> SignedIn:
-    """Write a session of a person who has just given a password."""
+    """Write a session of a person who has just given a password, and a code where it has a second factor."""
     issued = issue(Kind.SESSION, office.random_hex)
     now = office.instant()
     session = Session(

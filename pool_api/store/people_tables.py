@@ -1,4 +1,4 @@
-"""The tables of people: who they are, their sessions, what they are in which pools, and invitations.
+"""The tables of people: who they are, their sessions and second factors, what they are in which pools, invitations.
 
 A person belongs to no pool and may be in several, so a person and its sessions stand outside of them. What a person is
 in its pools, and what an invitation's token opens, is looked up before a pool is known: `membership` and `invitation`
@@ -48,6 +48,33 @@ session = Table(
     sqlite_strict=True,
 )
 Index("ix_session_person", session.c.person_id, session.c.session_id)
+
+second_factor = Table(
+    "second_factor",
+    metadata,
+    text("person_id"),
+    text("secret", nullable=True),
+    text("begun_at"),
+    text("confirmed_at", nullable=True),
+    whole("last_step"),
+    whole("wrong"),
+    text("wrong_at", nullable=True),
+    PrimaryKeyConstraint("person_id"),
+    CheckConstraint("confirmed_at IS NULL OR secret IS NOT NULL", name="confirmed_by_secret"),
+    CheckConstraint("(wrong > 0) = (wrong_at IS NOT NULL)", name="wrong_at_some_time"),
+    sqlite_strict=True,
+)
+
+recovery_code = Table(
+    "recovery_code",
+    metadata,
+    text("person_id"),
+    whole("number"),
+    text("secret_hash"),
+    text("used_at", nullable=True),
+    PrimaryKeyConstraint("person_id", "number"),
+    sqlite_strict=True,
+)
 
 membership = Table(
     "membership",

@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 from pool_client.models.entries import Command, Draw, Loan, Purchase
 
 from tests.browser.conftest import DESK, Open
+from tests.browser.test_second_factor import give_second_factor
 from tests.rest.test_worked_example import EXAMPLE, MONTH
 from tests.served import Served
 
@@ -136,7 +137,8 @@ def test_a_statement_is_taken_along(house: Served, pool: str, open_page: Open) -
 @SCRIPT
 def test_an_invitation_is_made_and_accepted(house: Served, pool: str, open_page: Open, *, script: bool) -> None:
     page = open_page(pool, size=DESK, script=script)
-    page.get_by_role("link", name="People and keys").click()
+    give_second_factor(house, page)
+    page.goto(f"/book/{pool}/people")
     inviting = page.locator("#inviting")
     inviting.get_by_label("Of which member").select_option("CEDAR")
     inviting.get_by_role("button", name="Make the invitation").click()
@@ -155,7 +157,7 @@ def test_an_invitation_is_made_and_accepted(house: Served, pool: str, open_page:
     page.get_by_role("button", name="Accept").click()
 
     expect(page.get_by_role("link", name=f"{pool} counter")).to_be_visible()
-    assert f"{pool} counter" in {each.name for each in house.book(f"{pool} keeper", pool).people()}
+    assert f"{pool} counter" in {each.name for each in house.book(f"{pool} reader", pool).people()}
 
 
 def test_everything_is_reached_with_the_keyboard(stocked: str, open_page: Open) -> None:

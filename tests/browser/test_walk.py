@@ -53,7 +53,7 @@ IN_POOL = (
     "/people",
     "/nowhere",
 )
-OUTSIDE = ("/sign-in", "/invitation", "/account", "/?books=all")
+OUTSIDE = ("/sign-in", "/invitation", "/account", "/account/second-factor", "/?books=all")
 
 
 @pytest.fixture

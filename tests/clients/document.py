@@ -24,6 +24,9 @@ _BY_PATTERN = {
     "^[0-9a-f]{64}$": "0" * 64,
     "^[0-9a-f]{12}$": "4f0c8e12ab34",
     "^[0-9]{8,}$": "00000007",
+    "^[A-Z2-7]{32}$": "GEZDGNBV" * 4,
+    "^otpauth://totp/": "otpauth://totp/Credit%20pool:Ines?secret=" + "GEZDGNBV" * 4,
+    "^[a-z2-7]{5}(-[a-z2-7]{5}){3}-[a-z2-7]{6}$": "abcde-fghij-klmno-pqrst-uvwxy2",
 }
 
 _OWN = {"quantity": 54, "cost": "402.79"}

@@ -10,6 +10,7 @@ from tests.clients.samples_catalogue import BUYING_AND_CATALOGUE
 
 KEY = "4f1c2a9e-loan-1"
 TOKEN = "cpi_4f0c8e12ab34_" + "5" * 40
+TICKET = "cpt_00006723a1b4_" + "5" * 40
 INES = PoolPerson(
     person="p4f0c8e12ab34",
     name="Ines Walder",
@@ -22,6 +23,12 @@ Samples = dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]]
 
 PEOPLE_OF_SERVICE: Samples = {
     "sign_in": [((), {"name": "Ines Walder", "password": "four words in a row", "label": "phone"})],
+    "complete_sign_in": [((), {"name": "Ines Walder", "ticket": TICKET, "code": "081 804", "label": "phone"})],
+    "second_factor": [((), {})],
+    "begin_second_factor": [((), {})],
+    "confirm_second_factor": [((), {"code": "081804"})],
+    "renew_recovery_codes": [((), {"code": "081804"})],
+    "take_off_second_factor": [((), {"code": "081804"})],
     "who": [((), {})],
     "sign_out": [((), {})],
     "confirm_session": [((), {"password": "four words in a row"})],

@@ -34,6 +34,7 @@ _OF_CATALOGUES = {"withdraw-catalogue", "save-catalogue-profile"}
 _OTHERS = {"sign-in", "end-key", "save-profile", "erase-bank-account", "withdraw-ladder", "withdraw-need"}
 _OF_PEOPLE = {
     *("join", "sign-out", "end-session", "confirm-password", "password", "take-out", "withdraw-invitation"),
+    "take-off-second-factor",
 }
 SAYS_ONLY_WORDS = _OTHERS | _OF_CATALOGUES | _OF_PEOPLE
 each_command = pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)

@@ -12,7 +12,7 @@ from pool_client.errors import NotAllowed
 from pool_client.models.directory import Role
 
 from tests.clients.shop import Shop
-from tests.served import PASSWORD, POOL, Served, join
+from tests.served import PASSWORD, POOL, Served, code_of, join, second_factor
 
 
 class Terminal:
@@ -42,6 +42,12 @@ def joined(terminal: Terminal, name: str = "Ines Walder") -> int:
     token = terminal.service.book().invite(role=Role.KEEPER).token or ""
     line = f"join --address {terminal.service.address} --name '{name}'"
     return terminal.run(line, CREDIT_POOL_INVITATION=token, CREDIT_POOL_PASSWORD=PASSWORD)
+
+
+def with_second_factor(terminal: Terminal) -> str:
+    """Give who has joined a second factor, and its secret."""
+    terminal.service.keys["joined"] = json.loads(terminal.kept.read_text())["key"]
+    return second_factor(terminal.service, "joined")
 
 
 def test_a_person_joins_works_and_signs_out(terminal: Terminal) -> None:
@@ -90,6 +96,7 @@ def test_a_session_that_has_ended_is_forgotten_all_the_same(terminal: Terminal) 
 
 def test_a_keeper_invites_changes_and_takes_out(terminal: Terminal) -> None:
     joined(terminal)
+    with_second_factor(terminal)
     assert 0 == terminal.run("invite clerk --member BIRCH --note 'the counter'")
     token = terminal.out.strip()
     assert 0 == terminal.run("invitations")
@@ -109,6 +116,7 @@ def test_a_keeper_invites_changes_and_takes_out(terminal: Terminal) -> None:
 
 def test_a_password_is_asked_for_again_and_changed(terminal: Terminal) -> None:
     joined(terminal)
+    with_second_factor(terminal)
     terminal.service.clock.pass_seconds(20 * 60)
     assert 1 == terminal.run("make-key more --role reader")
     assert "(confirmation-required)" in terminal.err
@@ -132,6 +140,37 @@ def test_a_person_joins_another_pool_in_the_session_it_has(terminal: Terminal) -
     line = f"--key {terminal.service.keys['olav']} join --address {terminal.service.address}"
     assert 0 == terminal.run(line, CREDIT_POOL_INVITATION=token)
     assert "you are a reader of Riverside now" in terminal.err
+
+
+def test_a_second_factor_is_set_up_asked_for_and_taken_off(terminal: Terminal) -> None:
+    service = terminal.service
+    joined(terminal)
+    assert 1 == terminal.run("invite reader")
+    assert "set one up first" in terminal.err
+    assert 0 == terminal.run("second-factor")
+    assert "pool begin-second-factor" in terminal.out
+
+    assert 0 == terminal.run("begin-second-factor --json")
+    secret = json.loads(terminal.out)["secret"]
+    assert 1 == terminal.run("confirm-second-factor", CREDIT_POOL_CODE="000000")
+    assert "(code-refused)" in terminal.err
+    assert 0 == terminal.run("confirm-second-factor --json", CREDIT_POOL_CODE=code_of(service, secret))
+    recovery = json.loads(terminal.out)["recovery_codes"]
+    assert 0 == terminal.run("invite reader")
+
+    line = f"sign-in --address {service.address} --pool {POOL} --name 'ines walder'"
+    service.clock.pass_seconds(30)
+    assert 1 == terminal.run(line, CREDIT_POOL_PASSWORD=PASSWORD, CREDIT_POOL_CODE="000000")
+    assert 0 == terminal.run(line, CREDIT_POOL_PASSWORD=PASSWORD, CREDIT_POOL_CODE=code_of(service, secret))
+    assert 0 == terminal.run(line, CREDIT_POOL_PASSWORD=PASSWORD, CREDIT_POOL_CODE=recovery[0])
+    assert 0 == terminal.run("second-factor --json")
+    assert 9 == json.loads(terminal.out)["recovery_codes"]
+
+    assert 0 == terminal.run("recovery-codes", CREDIT_POOL_CODE=recovery[1])
+    assert recovery[2] not in terminal.out
+    service.clock.pass_seconds(30)
+    assert 0 == terminal.run("take-off-second-factor", CREDIT_POOL_CODE=code_of(service, secret))
+    assert 0 == terminal.run(line, CREDIT_POOL_PASSWORD=PASSWORD)
 
 
 def test_a_name_and_a_key_are_not_both_taken(shop: Shop) -> None:

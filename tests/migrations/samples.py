@@ -27,6 +27,8 @@ ACROSS_POOLS = {
     "service_setting": "belongs to no pool",
     "person": "belongs to no pool, and may be in several",
     "session": "belongs to a person",
+    "second_factor": "belongs to a person",
+    "recovery_code": "belongs to a person",
     "membership": "a person's pools are found before one is named",
     "invitation": "its token is looked up before its pool is known",
 }
@@ -34,13 +36,14 @@ ACROSS_POOLS = {
 
 WALLED = tuple(table.name for table in metadata.sorted_tables if table.name not in ACROSS_POOLS)
 
-_SPECIAL = {
+_SPECIAL: dict[str, object] = {
     "decision.verdict": "accepted",
     "reconciliation_act.kind": "confirmed",
     "api_key.role": "keeper",
     "arrangement_step.matter": "round",
     "membership.role": "keeper",
     "invitation.role": "keeper",
+    "second_factor.wrong": 0,
 }
 
 
@@ -55,7 +58,7 @@ def _value(column: Column[object], pool: str, saying: str, *, fixed: bool) -> ob
     if column.name == "pool_id":
         return pool
     if isinstance(column.type, Integer):
-        return 1
+        return _SPECIAL.get(str(column), 1)
     return _SPECIAL.get(str(column)) or (f"of {pool}" if fixed or column.primary_key else f"{saying} of {pool}")
 
 

@@ -18,6 +18,8 @@ KEYS_WITHOUT_POOL = {
     ("session", ("session_id",)): "belongs to a person",
     ("session", ("secret_hash",)): "looked up before its person is known",
     ("session", ("person_id", "session_id")): "belongs to a person",
+    ("second_factor", ("person_id",)): "belongs to a person",
+    ("recovery_code", ("person_id", "number")): "belongs to a person",
     ("membership", ("person_id", "pool_id")): "a person's pools are found before one is named",
     ("invitation", ("secret_hash",)): "looked up before its pool is known",
     ("alembic_version", ("version_num",)): "the schema's own",

@@ -7,7 +7,7 @@ from pool_client.models.directory import Role
 from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.pages.conftest import signed_in
-from tests.served import PASSWORD, POOL, Served, join
+from tests.served import PASSWORD, POOL, Served, code_of, join, second_factor
 
 PEOPLE = f"/book/{POOL}/people"
 OTHER = "another four words instead"
@@ -26,19 +26,28 @@ def robin(service: Served, pages: httpx.Client) -> Browser:
     return sign_in(pages, "Robin", PASSWORD)
 
 
+@pytest.fixture
+def warden(service: Served, pages: httpx.Client) -> Browser:
+    """The browser of a keeper who has a second factor too."""
+    join(service, "Robin", "robin")
+    secret = second_factor(service, "robin")
+    service.clock.pass_seconds(30)
+    return sign_in(pages, "Robin", PASSWORD).send({"code": code_of(service, secret)}, form="#by-code")
+
+
 def sign_in(pages: httpx.Client, name: str, password: str) -> Browser:
     return Browser(pages).go("/sign-in").send({"name": name, "password": password}, form="#by-name")
 
 
-def test_somebody_is_invited_and_joins(robin: Browser) -> None:
-    robin.go(PEOPLE).send({"role": "clerk", "member": "CEDAR", "note": "the counter"}, form="#inviting")
-    link = robin.one(".note code").text()
+def test_somebody_is_invited_and_joins(warden: Browser) -> None:
+    warden.go(PEOPLE).send({"role": "clerk", "member": "CEDAR", "note": "the counter"}, form="#inviting")
+    link = warden.one(".note code").text()
     address, token = link.split("#")
 
     assert "https://pages.test/invitation" == address
 
-    robin.http.cookies.clear()
-    newcomer = Browser(robin.http).go("/invitation")
+    warden.http.cookies.clear()
+    newcomer = Browser(warden.http).go("/invitation")
     newcomer.send({"invitation": token, "name": "Sam", "password": OTHER, "again": OTHER})
 
     assert newcomer.path == f"/book/{POOL}"
@@ -101,44 +110,44 @@ def test_a_password_is_changed(robin: Browser) -> None:
     assert sign_in(robin.http, "Robin", OTHER).path == f"/book/{POOL}"
 
 
-def test_what_changes_rights_asks_for_the_password_after_a_while(service: Served, robin: Browser) -> None:
-    assert not robin.go(PEOPLE).page.css("#inviting [name=password]")
+def test_what_changes_rights_asks_for_the_password_after_a_while(service: Served, warden: Browser) -> None:
+    assert not warden.go(PEOPLE).page.css("#inviting [name=password]")
 
     service.clock.pass_seconds(16 * 60)
-    robin.go(PEOPLE).send({"role": "reader", "password": "wrong"}, form="#inviting")
+    warden.go(PEOPLE).send({"role": "reader", "password": "wrong"}, form="#inviting")
 
-    assert "The name or the password is wrong." in robin.says
+    assert "The name or the password is wrong." in warden.says
     assert ["accepted"] == ["accepted" if each.accepted_at else "open" for each in service.book().invitations()]
 
-    robin.send({"role": "reader", "password": PASSWORD}, form="#inviting")
+    warden.send({"role": "reader", "password": PASSWORD}, form="#inviting")
 
-    assert "Hand this on" in robin.says
+    assert "Hand this on" in warden.says
 
 
-def test_a_key_is_made_shown_once_and_ended(service: Served, robin: Browser) -> None:
-    robin.go(PEOPLE).send({"name": "the till", "role": "reader", "until": "2026-12-31"}, form="#keying")
-    service.keys["till"] = robin.one(".note code").text()
+def test_a_key_is_made_shown_once_and_ended(service: Served, warden: Browser) -> None:
+    warden.go(PEOPLE).send({"name": "the till", "role": "reader", "until": "2026-12-31"}, form="#keying")
+    service.keys["till"] = warden.one(".note code").text()
 
     assert service.client("till").who().name == "the till"
-    assert service.keys["till"] not in robin.go(PEOPLE).answer.text
+    assert service.keys["till"] not in warden.go(PEOPLE).answer.text
 
     listed = service.book().keys()
     key = next(each.key_id for each in listed if each.name == "the till")
-    robin.send({}, form=f'form[action="{PEOPLE}/keys/{key}/end"]')
+    warden.send({}, form=f'form[action="{PEOPLE}/keys/{key}/end"]')
 
     service.clock.pass_seconds(2)
     with pytest.raises(Exception, match="key"):
         service.client("till").who()
 
 
-def test_roles_change_and_people_go(service: Served, robin: Browser) -> None:
+def test_roles_change_and_people_go(service: Served, warden: Browser) -> None:
     sam = join(service, "Sam", "sam", role=Role.CLERK, member="CEDAR")
     form = f'form[action="{PEOPLE}/{sam}/change"]'
-    robin.go(PEOPLE).send({"role": "reader"}, form=form, button="change")
+    warden.go(PEOPLE).send({"role": "reader"}, form=form, button="change")
 
     assert service.client("sam").who().pools[0].role is Role.READER
 
-    robin.go(PEOPLE).send({}, form=form, button="out")
+    warden.go(PEOPLE).send({}, form=form, button="out")
 
     assert () == service.client("sam").who().pools
 

@@ -76,7 +76,10 @@ def test_every_operation_has_a_name_of_its_own_a_summary_and_its_refusals() -> N
 
 
 KEEPS_NOTHING = ("/proposal", "/preview", "/quotes")
-TAKES_SECRETS = ("/sessions", "/session/confirmation", "/invitations/reading", "/invitations/acceptance")
+TAKES_SECRETS = (
+    *("/sessions", "/session/completion", "/session/confirmation", "/invitations/reading", "/invitations/acceptance"),
+    *("/second-factor", "/second-factor/confirmation", "/second-factor/recovery-codes", "/second-factor/removal"),
+)
 """What they are answered can't be kept to be told again."""
 
 
@@ -133,16 +136,17 @@ CONFIG = Config.from_dict(
         },
         "operations": [
             {
-                "include-name": "POST /v1/sessions",
+                "include-name": f"POST /v1/{name}",
                 "checks": {
                     "positive_data_acceptance": {"expected-statuses": ["201", "401", "429"]},
                     "negative_data_rejection": {"expected-statuses": ["400", "401", "413", "414", "415", "422", "429"]},
                 },
-            },
+            }
+            for name in ("sessions", "session/completion")
         ],
     }
 )
-"""Whoever makes up a name and a password signs in as nobody, and has to wait."""
+"""Whoever makes up a name and a password, or a ticket, signs in as nobody, and has to wait."""
 
 
 @pytest.fixture(scope="module")

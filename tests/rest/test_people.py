@@ -9,7 +9,7 @@ from pool_client.errors import Missing, NotAllowed, Refused
 from pool_client.models.directory import Role
 
 from pool_api.services.sessions import new_password, shut_out
-from tests.served import PASSWORD, POOL, Served, join, set_up
+from tests.served import PASSWORD, POOL, Served, join, second_factor, set_up
 
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 UNKNOWN = "cpi_" + "f" * 12 + "_" + "6" * 40
@@ -46,6 +46,8 @@ def test_a_pools_first_keeper_comes_in_by_an_operators_invitation(service: Serve
 
     assert (POOL, "Riverside", "keeper", "for the book") == (opened.pool, opened.name, opened.role, opened.note)
     assert timedelta(hours=72) == opened.expires_at - service.clock.at
+    assert 403 == service.send("POST", "/keys", {"name": "more", "role": "reader"}, key="ines").status_code
+    second_factor(service, "ines")
     assert 201 == service.send("POST", "/keys", {"name": "more", "role": "reader"}, key="ines").status_code
     assert 403 == service.send("GET", "/journal", key="operator").status_code
 

@@ -9,7 +9,7 @@ import pytest
 from pool_client.models.directory import Role
 
 from pool_api.services.sessions import shut_out
-from tests.served import PASSWORD, POOL, Served, join, set_up
+from tests.served import PASSWORD, POOL, Served, join, second_factor, set_up
 
 CHARGE = {"from_member": "ALDER", "to_member": "BIRCH", "amount": "1.00", "reason": "courier"}
 NEW = "four other words in a row"
@@ -264,6 +264,7 @@ def test_guessing_the_password_in_a_session_has_to_wait(ines: Served) -> None:
 
 def test_what_is_very_sensitive_asks_for_the_password_again_after_a_while(ines: Served) -> None:
     olav = join(ines, "Olav Berg", "olav")
+    second_factor(ines, "ines")
     asked: list[tuple[str, str, Any, dict[str, str]]] = [
         ("POST", "/keys", {"name": "more", "role": "reader"}, {}),
         ("POST", "/invitations", {"role": "reader"}, {}),

@@ -10,7 +10,7 @@ from pool_client.errors import NotAllowed
 
 from pool_api.__main__ import keep_log, main
 from tests.databases import Database
-from tests.served import PASSWORD, Served, join
+from tests.served import PASSWORD, Served, join, second_factor
 
 
 def test_the_log_tells_what_happened_and_when_in_utc(capsys: pytest.CaptureFixture[str]) -> None:
@@ -49,3 +49,19 @@ def test_a_password_is_given_anew_and_a_person_shut_out_and_let_in(service: Serv
             service.client(None).sign_in(name="Ines Walder", password=password)
     ran("let-in", "Ines Walder")
     assert service.client(None).sign_in(name="Ines Walder", password=given).token
+
+
+def test_a_lost_second_factor_is_taken_off_and_nobody_elses(service: Served, database: Database) -> None:
+    for name, key in (("Ines Walder", "ines"), ("Olav Berg", "olav")):
+        join(service, name, key)
+        second_factor(service, key)
+    settings = {"CREDIT_POOL_DATABASE_URL": database.url}
+    ended = CliRunner().invoke(main, ("end-second-factor", "ines walder"), env=settings, catch_exceptions=False)
+    unknown = CliRunner().invoke(main, ("end-second-factor", "nobody"), env=settings)
+
+    assert (0, "ines walder signs in with the password alone now\n") == (ended.exit_code, ended.stderr)
+    assert "There is no person nobody" in str(unknown.exception)
+    assert service.client(None).sign_in(name="Ines Walder", password=PASSWORD).token
+    with pytest.raises(NotAllowed, match="a code of your authenticator app"):
+        service.client(None).sign_in(name="Olav Berg", password=PASSWORD)
+    assert service.client("olav").who().has_second_factor

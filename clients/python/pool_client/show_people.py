@@ -3,7 +3,15 @@
 from collections.abc import Iterable
 
 from pool_client.cells import tabulated
-from pool_client.models.people import Invitation, PoolPerson, Session, Who
+from pool_client.models.people import (
+    Invitation,
+    PoolPerson,
+    RecoveryCodes,
+    SecondFactor,
+    SecondFactorBegun,
+    Session,
+    Who,
+)
 from pool_client.table import Table
 
 
@@ -23,6 +31,27 @@ def sessions(found: Iterable[Session]) -> list[Table]:
         for each in found
     )
     return [tabulated("Sessions", "id|label|from|made|last used|ends|this one", rows)]
+
+
+def second_factor(found: SecondFactor) -> list[Table]:
+    """Show since when there is a second factor, and how many recovery codes are left."""
+    words = [] if found.confirmed_at else ["There is none; 'pool begin-second-factor' sets one up."]
+    rows = [(found.confirmed_at, found.recovery_codes)]
+    return [tabulated("Second factor", "since|recovery codes left", rows, *words)]
+
+
+def second_factor_begun(found: SecondFactorBegun) -> list[Table]:
+    """Show what an authenticator app has to take in."""
+    words = ["Enter the secret in your app, or open the address there; then give a code: pool confirm-second-factor."]
+    return [
+        tabulated("For your authenticator app", "what|", [("secret", found.secret), ("address", found.address)], *words)
+    ]
+
+
+def recovery_codes(found: RecoveryCodes) -> list[Table]:
+    """Show recovery codes."""
+    words = ["Keep them on paper, away from the phone: each signs you in once when the app is out of reach."]
+    return [tabulated("Recovery codes", "code", ((each,) for each in found.recovery_codes), *words)]
 
 
 def people(found: Iterable[PoolPerson]) -> list[Table]:

@@ -32,6 +32,7 @@ from pool_web.pages import (
     requests,
     round_ends,
     rounds,
+    second_factor,
     sign_in,
     vendor,
 )
@@ -85,6 +86,7 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     in_hand.ROUTES,
     people.ROUTES,
     account.ROUTES,
+    second_factor.ROUTES,
 )
 
 FIRST_SEGMENTS = frozenset({"", "account", "assets", "book", "invitation", "sign-in", "sign-out"})

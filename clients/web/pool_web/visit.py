@@ -122,6 +122,24 @@ class Visit:
         session = self.who.session if self.who else None
         return session is not None and session.confirmed_until <= self.site.now()
 
+    @property
+    def wants_second_factor(self) -> bool:
+        """Whether this is a person who keeps some book, and has no second factor yet."""
+        who = self.who
+        keeps = who is not None and any(each.role is Role.KEEPER for each in who.pools)
+        return who is not None and who.session is not None and keeps and not who.has_second_factor
+
+    async def confirmed(self, form: Form) -> bool:
+        """Tell whether whoever asks has given the password lately, or gives it now; if not, the form says so."""
+        if not self.wants_password:
+            return True
+        try:
+            await self.client.confirm_session(password=form.texts.get("password", ""))
+        except PoolError as error:
+            form.problems["password"] = error.sentence if form["password"] else "Give your password again for this."
+            return False
+        return True
+
     def place(self, name: str) -> str:
         """Give a part of the address."""
         part: str = self.request.path_params[name]
@@ -161,6 +179,7 @@ class Visit:
             "who": self.who,
             "own": self.own,
             "is_keeper": self.is_keeper,
+            "wants_second_factor": self.wants_second_factor,
         }
         return self.site.view.answer(template, {"path": self.request.url.path, **beside, **told}, status)
 

@@ -20,6 +20,7 @@ from pool_api.rest.openapi import LOCATION, also
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.peers import PeerOf
 from pool_api.rest.people_forms import (
+    Code,
     NewPassword,
     Password,
     PersonName,
@@ -27,10 +28,11 @@ from pool_api.rest.people_forms import (
     SessionId,
     SessionMade,
     SessionShown,
+    Ticket,
     show_made,
 )
 from pool_api.rest.sign_ins import SignInsOf
-from pool_api.rest.wire import ShortText, WireModel, stated
+from pool_api.rest.wire import Flag, ShortText, WireModel, stated
 from pool_api.services import sessions
 from pool_api.store.people import Session
 
@@ -42,6 +44,15 @@ class SignInForm(WireModel):
 
     name: PersonName
     password: Password
+    label: ShortText | None = None
+
+
+class CompletionForm(WireModel):
+    """Who signs in, the ticket that stands for the password, and a code; label as when signing in."""
+
+    name: PersonName
+    ticket: Ticket
+    code: Code
     label: ShortText | None = None
 
 
@@ -71,7 +82,8 @@ class WhoShown(WireModel):
         ),
     ]
     name: ShortText
-    is_operator: Annotated[bool, Field(strict=True)]
+    is_operator: Flag
+    has_second_factor: Flag
     session: SessionShown | None = None
     pools: Annotated[list[PoolOfCaller], Field(max_length=1_000)]
 
@@ -105,10 +117,37 @@ def _show(rules: SessionRules, caller: Caller, session: Session) -> dict[str, An
 )
 async def sign_in(asked: SignInForm, peer: PeerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """With name and password. Wrong ones make the next try wait longer and longer (429); the answer doesn't tell which
-    of the two was wrong."""
+    of the two was wrong. Where both are right and the person has a second factor, the answer (401, `code-needed`) has
+    a ticket to complete the sign-in with, and there is no session yet."""
     is_usual = await run_in_threadpool(sessions.is_usual, office, asked.name, peer)
     work = partial(
         sessions.sign_in, office, name=asked.name, password=asked.password, label=asked.label or "", peer=peer
+    )
+    made = await sign_ins.attempt(work, peer=peer, name=sign_in_name(asked.name), is_usual=is_usual)
+    return replies.made(show_made(made.person, made.session, made.token), "/session")
+
+
+@router.post(
+    "/session/completion",
+    status_code=201,
+    response_model=SessionMade,
+    operation_id="complete_sign_in",
+    summary="Sign in: the second factor",
+    openapi_extra=OPEN,
+    responses={201: {"headers": LOCATION}, **also(401, 503)},
+)
+async def complete(asked: CompletionForm, peer: PeerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
+    """With the ticket of a sign-in that needs a code. Each code counts once; wrong ones in a row make the next wait, up
+    to a day, but for recovery codes."""
+    is_usual = await run_in_threadpool(sessions.is_usual, office, asked.name, peer)
+    work = partial(
+        sessions.complete_sign_in,
+        office,
+        name=asked.name,
+        ticket=asked.ticket,
+        code=asked.code,
+        label=asked.label or "",
+        peer=peer,
     )
     made = await sign_ins.attempt(work, peer=peer, name=sign_in_name(asked.name), is_usual=is_usual)
     return replies.made(show_made(made.person, made.session, made.token), "/session")
@@ -153,6 +192,7 @@ def read(caller: CallerOf, office: OfficeOf) -> Response:
         "id": caller.key_id,
         "name": caller.name,
         "is_operator": caller.role == "operator",
+        "has_second_factor": caller.has_second_factor,
         "session": None if own is None else _show(office.sessions, caller, own),
         "pools": [
             stated({"pool": each.pool, "name": name, "role": each.role, "member": each.member})
@@ -178,7 +218,8 @@ def sign_out(caller: CallerOf, office: OfficeOf) -> Response:
 async def confirm(
     asked: ConfirmationForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf
 ) -> Response:
-    """For a while the session then may do what needs it: make keys and invitations, and change roles."""
+    """For a while the session then may do what needs it: make keys and invitations, change roles and the second
+    factor."""
     work = partial(sessions.confirm, office, caller, asked.password)
     found = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False)
     return JSONResponse(_show(office.sessions, caller, found))

@@ -1,7 +1,9 @@
-"""People who sign in: sessions and passwords, the people of a pool, invitations.
+"""People who sign in: sessions, passwords and second factors, the people of a pool, invitations.
 
 What takes a password or a token has no idempotency key: nothing that could be told again is kept of it.
 """
+
+from typing import TypeVar
 
 from pool_client.calls.call import POOL, Call, Page, Versioned, get, model, nothing, page, put, query, versioned
 from pool_client.models.directory import Role
@@ -10,21 +12,72 @@ from pool_client.models.people import (
     InvitationMade,
     InvitationOpened,
     PoolPerson,
+    RecoveryCodes,
+    SecondFactor,
+    SecondFactorBegun,
     Session,
     SessionMade,
     Who,
 )
 from pool_client.wire import write
 
+T = TypeVar("T")
+
 _SESSIONS = "/v1/sessions"
+_SECOND_FACTOR = "/v1/second-factor"
 
 
 def sign_in(*, name: str, password: str, label: str | None = None) -> Call[SessionMade]:
     """Sign in, and give a session whose token serves as the key of another client. Needs no key itself.
 
-    Refuses: NotAllowed when name or password is wrong; Busy after too many wrong ones."""
+    Refuses: NotAllowed when name or password is wrong, and under the code `code-needed` where both are right and there
+             is a second factor: its fields have the ticket for complete_sign_in; Busy after too many wrong ones."""
     body = write({"name": name, "password": password, "label": label})
     return Call(method="POST", path=_SESSIONS, body=body, understand=model(SessionMade))
+
+
+def complete_sign_in(*, name: str, ticket: str, code: str, label: str | None = None) -> Call[SessionMade]:
+    """Sign in by a ticket, which stands for the password for 5 minutes, and a code. Needs no key itself.
+
+    Takes:   code — of the authenticator app, or a recovery code; each counts once.
+    Refuses: NotAllowed when the ticket is void or the code is wrong; Busy after too many wrong ones."""
+    body = write({"name": name, "ticket": ticket, "code": code, "label": label})
+    return Call(method="POST", path="/v1/session/completion", body=body, understand=model(SessionMade))
+
+
+def second_factor() -> Call[SecondFactor]:
+    """Give since when one has a second factor, and how many recovery codes are left."""
+    return get(_SECOND_FACTOR, {}, model(SecondFactor))
+
+
+def begin_second_factor() -> Call[SecondFactorBegun]:
+    """Begin a second factor, and give what an authenticator app has to take in; a code then confirms it.
+
+    Refuses: NotAllowed until the password is given again; Refused where there is one already."""
+    return Call(method="POST", path=_SECOND_FACTOR, understand=model(SecondFactorBegun))
+
+
+def confirm_second_factor(*, code: str) -> Call[RecoveryCodes]:
+    """Confirm the second factor begun by a code of the app, end one's other sessions, and give recovery codes.
+
+    Refuses: NotAllowed for a wrong code; Refused where none was begun."""
+    return _with_code("confirmation", code, RecoveryCodes)
+
+
+def renew_recovery_codes(*, code: str) -> Call[RecoveryCodes]:
+    """Make new recovery codes; the old ones are void.
+
+    Refuses: NotAllowed for a wrong code, and until the password is given again; Refused without a second factor."""
+    return _with_code("recovery-codes", code, RecoveryCodes)
+
+
+def take_off_second_factor(*, code: str) -> Call[None]:
+    """Take one's second factor off, and end one's other sessions. Refuses as renew_recovery_codes does."""
+    return Call(method="POST", path=f"{_SECOND_FACTOR}/removal", body={"code": code}, understand=nothing)
+
+
+def _with_code(what: str, code: str, shown: type[T]) -> Call[T]:
+    return Call(method="POST", path=f"{_SECOND_FACTOR}/{what}", body={"code": code}, understand=model(shown))
 
 
 def who() -> Call[Who]:
@@ -38,7 +91,8 @@ def sign_out() -> Call[None]:
 
 
 def confirm_session(*, password: str) -> Call[Session]:
-    """Give the password again: for a while the session then may make keys and invitations, and change roles."""
+    """Give the password again: for a while the session then may make keys and invitations, change roles, and change the
+    second factor."""
     return Call(method="POST", path="/v1/session/confirmation", body={"password": password}, understand=model(Session))
 
 

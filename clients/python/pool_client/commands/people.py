@@ -1,7 +1,7 @@
-"""People: joining a pool, signing out, sessions and passwords, who may do what.
+"""People: joining a pool, signing out, sessions, passwords and second factors, who may do what.
 
-Passwords and tokens are asked for, never taken from the command line, where other users of the machine could see them;
-programs put them into the environment.
+Passwords, codes and tokens are asked for, never taken from the command line, where other users of the machine could
+see them; programs put them into the environment.
 """
 
 from dataclasses import replace
@@ -83,7 +83,7 @@ def end_session(desk: Desk, session: str | None) -> None:
 def confirm_password(desk: Desk) -> None:
     """Give the password again.
 
-    You may then make keys and invitations, and change roles, for a while."""
+    You may then make keys and invitations, change roles, and change your second factor, for a while."""
     found = desk.client.confirm_session(password=desk.secret("password", "Password"))
     desk.say(f"confirmed until {found.confirmed_until}")
 
@@ -95,6 +95,55 @@ def password(desk: Desk) -> None:
     current = desk.secret("password", "Present password")
     desk.client.change_password(current=current, new=desk.secret("new_password", "New password", twice=True))
     desk.say("the password is changed, and all other sessions have ended")
+
+
+_CODE = "Code of your app, or a recovery code"
+
+
+@click.command("second-factor", epilog="Example: pool second-factor")
+@json_option
+@pass_desk
+def second_factor(desk: Desk) -> None:
+    """Show your second factor: since when, recovery codes left."""
+    desk.tell(desk.client.second_factor(), show_people.second_factor)
+
+
+@click.command("begin-second-factor", epilog="Example: pool begin-second-factor")
+@json_option
+@pass_desk
+def begin_second_factor(desk: Desk) -> None:
+    """Begin a second factor: a secret for an authenticator app.
+
+    The secret is shown this once. It counts once 'pool confirm-second-factor' is given a code of the app."""
+    desk.tell(desk.client.begin_second_factor(), show_people.second_factor_begun)
+
+
+@click.command("confirm-second-factor", epilog="Example: pool confirm-second-factor")
+@json_option
+@pass_desk
+def confirm_second_factor(desk: Desk) -> None:
+    """Confirm the second factor by a code, and get recovery codes.
+
+    They are shown this once."""
+    made = desk.client.confirm_second_factor(code=desk.secret("code", "Code of your app"))
+    desk.say("signing in asks for a code from now on, and all other sessions have ended")
+    desk.tell(made, show_people.recovery_codes)
+
+
+@click.command("recovery-codes", epilog="Example: pool recovery-codes")
+@json_option
+@pass_desk
+def recovery_codes(desk: Desk) -> None:
+    """Make new recovery codes; the old ones are void."""
+    desk.tell(desk.client.renew_recovery_codes(code=desk.secret("code", _CODE)), show_people.recovery_codes)
+
+
+@click.command("take-off-second-factor", epilog="Example: pool take-off-second-factor")
+@pass_desk
+def take_off_second_factor(desk: Desk) -> None:
+    """Take your second factor off, and end your other sessions."""
+    desk.client.take_off_second_factor(code=desk.secret("code", _CODE))
+    desk.say("you have no second factor any more, and all other sessions have ended")
 
 
 @click.command("people", epilog="Example: pool people")
@@ -165,5 +214,6 @@ def withdraw_invitation(desk: Desk, invitation: str) -> None:
 
 COMMANDS = (
     *(join, who, sign_out, sessions, end_session, confirm_password, password),
+    *(second_factor, begin_second_factor, confirm_second_factor, recovery_codes, take_off_second_factor),
     *(people, change_person, take_out, invite, invitations, withdraw_invitation),
 )

@@ -12,6 +12,7 @@ from pool_client import show
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
 from pool_client.commands.rules import policy_options
 from pool_client.commands.values import DAY, one_of
+from pool_client.errors import NotAllowed
 from pool_client.models.directory import (
     Handle,
     Member,
@@ -20,6 +21,7 @@ from pool_client.models.directory import (
     Pool,
     Role,
 )
+from pool_client.models.people import SessionMade
 
 M = TypeVar("M", Pool, Policy, PolicyFrom, Member)
 
@@ -27,7 +29,7 @@ M = TypeVar("M", Pool, Policy, PolicyFrom, Member)
 @click.command("sign-in", epilog="Example: pool sign-in --address http://127.0.0.1:8000 --pool six-trees")
 @click.option("--address", required=True, help="The service's address.")
 @click.option("--pool", required=True, help="The pool's id.")
-@click.option("--name", help="Sign in as a person; the password is asked for.")
+@click.option("--name", help="Sign in as a person; password and, where there is a second factor, code are asked for.")
 @click.option("--key", help="An API key; asked for unless it or a name is given.")
 @pass_desk
 def sign_in(desk: Desk, address: str, pool: str, name: str | None, key: str | None) -> None:
@@ -38,9 +40,21 @@ def sign_in(desk: Desk, address: str, pool: str, name: str | None, key: str | No
     if name is not None and key is not None:
         raise click.UsageError("give a name or a key, not both")
     if name is not None:
-        password = desk.secret("password", "Password")
-        key = desk.stranger(address).sign_in(name=name, password=password, label="command line").token
+        key = _signed_in(desk, address, name).token
     desk.sign_in({"address": address, "pool": pool, "key": key or click.prompt("API key", hide_input=True)})
+
+
+def _signed_in(desk: Desk, address: str, name: str) -> SessionMade:
+    """Sign in with a password, and with a code where one is asked for."""
+    service, label = desk.stranger(address), "command line"
+    try:
+        return service.sign_in(name=name, password=desk.secret("password", "Password"), label=label)
+    except NotAllowed as refusal:
+        if refusal.code != "code-needed":
+            raise
+        ticket = str(refusal.fields.get("ticket", ""))
+    code = desk.secret("code", "Code of your app, or a recovery code")
+    return service.complete_sign_in(name=name, ticket=ticket, code=code, label=label)
 
 
 def _changed(now: M, given: Mapping[str, Any]) -> M:

@@ -1,4 +1,4 @@
-"""People who sign in: who is calling, sessions, what people are in pools, invitations."""
+"""People who sign in: who is calling, sessions, second factors, what people are in pools, invitations."""
 
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -68,8 +68,32 @@ class Who:
     id: str
     name: str
     is_operator: bool
+    has_second_factor: bool
     pools: tuple[PoolOfCaller, ...]
     session: Session | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondFactor:
+    """Since when somebody has a second factor, if at all; recovery_codes is how many of them are left."""
+
+    recovery_codes: int
+    confirmed_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondFactorBegun:
+    """What an authenticator app has to take in, by hand or as a picture of the address; neither is in the repr."""
+
+    secret: str = field(repr=False)
+    address: str = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecoveryCodes:
+    """Codes for when the app is out of reach; each counts once. They aren't in the value's repr."""
+
+    recovery_codes: tuple[str, ...] = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,7 +26,7 @@ async def invite(visit: Visit) -> Response:
     form = await visit.filled_in()
     role, member = await _part(visit, form)
     note = form.text("note", needed=False, most=_MOST_WORDS)
-    if form.problems or not await _confirmed(visit, form):
+    if form.problems or not await visit.confirmed(form):
         return await _shown(visit, inviting=form, status=422)
     try:
         made = await visit.book.invite(role=Role(role), member=member, note=note, idempotency_key=form.key)
@@ -41,7 +41,7 @@ async def make_key(visit: Visit) -> Response:
     form = await visit.filled_in()
     role, member = await _part(visit, form)
     name, until = form.text("name", most=_MOST_WORDS), form.day("until")
-    if form.problems or not await _confirmed(visit, form):
+    if form.problems or not await visit.confirmed(form):
         return await _shown(visit, keying=form, status=422)
     zone = ZoneInfo(visit.pool.time_zone if visit.pool else "UTC")
     expires_at = None if until is None else datetime.combine(until + timedelta(days=1), time(), zone)
@@ -82,7 +82,7 @@ async def end_key(visit: Visit) -> Response:
 
 
 async def _done(visit: Visit, form: Form, work: Any) -> Response:
-    if not await _confirmed(visit, form):
+    if not await visit.confirmed(form):
         work.close()
         return await _shown(visit, changing=form, status=422)
     try:
@@ -98,18 +98,6 @@ async def _part(visit: Visit, form: Form) -> tuple[str, str | None]:
     if role != Role.CLERK:
         return role, None
     return role, form.chosen("member", [each.code for each in await listed(visit.book.members())])
-
-
-async def _confirmed(visit: Visit, form: Form) -> bool:
-    """Tell whether whoever asks has given the password lately, or gives it now."""
-    if not visit.wants_password:
-        return True
-    try:
-        await visit.client.confirm_session(password=form.texts.get("password", ""))
-    except PoolError as error:
-        form.problems["password"] = error.sentence if form["password"] else "Give your password again for this."
-        return False
-    return True
 
 
 async def _shown(

@@ -2,6 +2,7 @@
 here they go into the browser's cookie, and never into an address that is sent."""
 
 from collections.abc import Awaitable, Callable
+from functools import partial
 from urllib.parse import quote
 
 from pool_client.errors import Misused, NotAllowed, PoolError
@@ -14,7 +15,8 @@ from pool_web import session
 from pool_web.forms import Form, texts_of
 from pool_web.visit import Visit, listed, outside, site_of, to
 
-_MOST_NAME, _MOST_PASSWORD, _MOST_TOKEN = 100, 128, 200
+_MOST_NAME, _MOST_PASSWORD, _MOST_TOKEN, _MOST_CODE = 100, 128, 200, 40
+_CODE_NEEDED = "code-needed"
 
 
 async def sign_in(request: Request) -> Response:
@@ -23,16 +25,38 @@ async def sign_in(request: Request) -> Response:
     if request.method != "POST":
         return _shown(request, "sign_in.html", Form(texts={}, key=""))
     form = await _filled_in(request)
-    token = await (_by_key(request, form) if "token" in form.texts else _by_name(request, form))
+    template = "sign_in_code.html" if "ticket" in form.texts else "sign_in.html"
+    try:
+        token = await _admitted(request, form)
+    except NotAllowed as refusal:
+        needed = {"name": form["name"], "ticket": str(refusal.fields.get("ticket", ""))}
+        return _shown(request, "sign_in_code.html", Form(texts=needed, key=""))
     if token is None:
-        return _shown(request, "sign_in.html", form, 403)
+        return _shown(request, template, form, 403)
     return _let_in(token, quote(back) if back.startswith("/book/") else "/")
+
+
+async def _admitted(request: Request, form: Form) -> str | None:
+    """Give a token for what was filled in, None where that isn't right. Refuses: NotAllowed when a code is needed."""
+    if "token" in form.texts:
+        return await _by_key(request, form)
+    return await (_by_code(request, form) if "ticket" in form.texts else _by_name(request, form))
 
 
 async def _by_name(request: Request, form: Form) -> str | None:
     name, password = form.text("name", most=_MOST_NAME), _password(form, "password")
     client = site_of(request).client(None)
     return await _token(form, "password", lambda: client.sign_in(name=name, password=password, label="pages"))
+
+
+async def _by_code(request: Request, form: Form) -> str | None:
+    """Complete a sign-in with a code; which field it stands in says which kind of code it is thought to be."""
+    name, ticket = form.text("name", most=_MOST_NAME), form.text("ticket", most=_MOST_TOKEN)
+    field = "recovery" if "recovery" in form.texts else "code"
+    code = form.text(field, most=_MOST_CODE)
+    client = site_of(request).client(None)
+    ask = partial(client.complete_sign_in, name=name, ticket=ticket, code=code, label="pages")
+    return await _token(form, field, ask)
 
 
 async def _by_key(request: Request, form: Form) -> str | None:
@@ -47,7 +71,9 @@ async def _by_key(request: Request, form: Form) -> str | None:
 
 
 async def _token(form: Form, field: str, ask: Callable[[], Awaitable[SessionMade]]) -> str | None:
-    """Give the token that the service answers with; what it says instead stands beside a field."""
+    """Give the token that the service answers with; what it says instead stands beside a field.
+
+    Refuses: NotAllowed when the password was right and a code is needed."""
     if form.problems:
         return None
     try:
@@ -55,7 +81,9 @@ async def _token(form: Form, field: str, ask: Callable[[], Awaitable[SessionMade
     except Misused:
         form.problems[field] = "Please look at what you have filled in again."
     except PoolError as error:
-        form.problems[field] = error.sentence
+        if error.code == _CODE_NEEDED:
+            raise
+        form.problems[field] = _TOO_LATE if error.code == "ticket-void" else error.sentence
     return None
 
 
@@ -134,6 +162,7 @@ async def _pools(visit: Visit) -> list[tuple[str, str, str]]:
     return [(each.id, each.name, each.vendor) for each in await listed(visit.client.pools())]
 
 
+_TOO_LATE = "That took longer than 5 minutes, or your password was changed meanwhile: begin again."
 _NO_KEY = "The service doesn't know this key, or not any more."
 
 ROUTES = (
