@@ -10,6 +10,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from fastapi import APIRouter, FastAPI
@@ -23,6 +24,7 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    access_events,
     catalogues,
     coverage,
     credit_requests,
@@ -52,7 +54,7 @@ from pool_api.rest.routes import (
     vendor,
 )
 from pool_api.rest.sign_ins import SignIns
-from pool_api.services import callers
+from pool_api.services import access_log, callers
 from pool_api.services.office import Office
 from pool_api.services.passwords import Passwords
 from pool_api.services.readiness import cursor_secret, missing
@@ -67,6 +69,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     sessions.router,
     people.router,
     invitations.router,
+    access_events.router,
     recording.router,
     journal.router,
     positions.router,
@@ -150,9 +153,14 @@ def serving_app(
     async def ready() -> list[str]:
         return await run_in_threadpool(missing, served())
 
+    async def refused_write(caller: Caller, code: str, method: str, path: str) -> None:
+        told = partial(access_log.note_refused_write, served(), caller, code=code, method=method, path=path)
+        await run_in_threadpool(told)
+
     app = create_app(
         find_key=find_key,
         ready=ready,
+        refused_write=refused_write,
         new_id=lambda: served().random_hex(8),
         routers=ROUTERS,
         lifespan=_lifespan_of(settings, monotonic_ns),
@@ -178,6 +186,7 @@ def _lifespan_of(settings: Settings, monotonic_ns: Callable[[], int]) -> Lifespa
         await run_in_threadpool(office.passwords.get_ready)
         yield
         await run_in_threadpool(sign_ins.close)
+        await run_in_threadpool(partial(access_log.note_left_out, office, at_the_end=True))
         await run_in_threadpool(close_office, office)
 
     return lifespan
