@@ -107,7 +107,7 @@ async def _refused(request: Request, error: Exception) -> Response:
     if caller is not None and request.method not in _READS and _is_of_access(error):
         tell: RefusedWrite | None = request.app.state.refused_write
         if tell is not None:
-            await tell(caller, error.code, request.method, request.url.path)
+            await tell(caller, error.code, request.method, request.scope["path"])
     return problem(error)
 
 

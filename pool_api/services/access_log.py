@@ -18,7 +18,7 @@ from pool_api.services.refusals import Source
 from pool_api.store import access_log
 from pool_api.store.access_log import EventFilter, Happening
 from pool_api.store.engine import Connection, reading, writing
-from pool_api.store.errors import StoreError
+from pool_api.store.errors import StoreDamaged, StoreError
 
 _log = logging.getLogger(__name__)
 
@@ -177,14 +177,18 @@ def _as_seen_by(caller: Caller, found: Happening) -> Happening:
 
 def verify_access(office: Office) -> AccessReport:
     """Recompute the chain of events from the first, for whoever has the database at hand; stops at what is wrong."""
-    number, last_hash = 0, GENESIS
     with reading(office.engine, None) as connection:
-        head = access_log.read_head(connection)
-        for event in access_log.read_chain(connection):
-            if problem := broken(event, number, last_hash):
-                return AccessReport(events=head[0], head=head[1], number=event.number, problem=problem)
-            number, last_hash = event.number, event.hash
-    if head != (number, last_hash):
-        problem = f"there should be {head[0]} events, the last with the hash {head[1]}"
-        return AccessReport(events=number, head=last_hash, problem=problem)
-    return AccessReport(events=number, head=last_hash)
+        count, head = access_log.read_head(connection)
+        number, last_hash = 0, GENESIS
+        try:
+            for event in access_log.read_chain(connection):
+                if problem := broken(event, number, last_hash):
+                    return AccessReport(events=count, head=head, number=event.number, problem=problem)
+                number, last_hash = event.number, event.hash
+        except StoreDamaged as damage:
+            problem = "what is stored can't be read as an event"
+            return AccessReport(events=count, head=head, number=damage.number, problem=problem)
+    if (count, head) != (number, last_hash):
+        problem = f"the last of {count} events should have the hash {head}, but {number} are there, up to {last_hash}"
+        return AccessReport(events=count, head=head, problem=problem)
+    return AccessReport(events=count, head=head)

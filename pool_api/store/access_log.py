@@ -15,6 +15,7 @@ from sqlalchemy import ColumnElement, Connection, Row, insert, or_, select, upda
 from pool_api.domain.access_log import Actor, Event, EventKind, chained
 from pool_api.domain.entries import Json, canonical
 from pool_api.store.access_tables import access_event, access_head, access_told
+from pool_api.store.errors import StoreDamaged
 from pool_api.store.people_tables import membership, person
 from pool_api.store.tables import api_key
 
@@ -178,7 +179,8 @@ def read_head(connection: Connection) -> tuple[int, str]:
 
 
 def read_chain(connection: Connection) -> Iterator[Event]:
-    """Give all events in order of number, each with the pools that are told of it."""
+    """Give all events in order of number, each with the pools that are told of it. Refuses: StoreDamaged for what can't
+    be read as an event."""
     last = 0
     while True:
         query = select(access_event).where(access_event.c.number > last).order_by(access_event.c.number)
@@ -190,16 +192,24 @@ def read_chain(connection: Connection) -> Iterator[Event]:
         for pool_id, number in connection.execute(select(access_told).where(asked).order_by(access_told.c.pool_id)):
             told.setdefault(number, []).append(pool_id)
         for row in rows:
-            yield Event(
-                number=row.number,
-                at=row.at,
-                kind=row.kind,
-                actor=_actor(row),
-                about=row.about,
-                pool=row.pool_id,
-                told_in=tuple(told.get(row.number, ())),
-                detail=json.loads(row.detail),
-                previous_hash=row.previous_hash,
-                hash=row.hash,
-            )
+            yield _event(row, told.get(row.number, ()))
         last = rows[-1].number
+
+
+def _event(row: Row[Any], told_in: Collection[str]) -> Event:
+    try:
+        detail: Json = json.loads(row.detail)
+    except ValueError as error:
+        raise StoreDamaged(row.number) from error
+    return Event(
+        number=row.number,
+        at=row.at,
+        kind=row.kind,
+        actor=_actor(row),
+        about=row.about,
+        pool=row.pool_id,
+        told_in=tuple(told_in),
+        detail=detail,
+        previous_hash=row.previous_hash,
+        hash=row.hash,
+    )

@@ -1,6 +1,6 @@
 """What happened with access: of a pool for its keeper, and one's own for everybody."""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import Query, Response
 from pydantic import Field
@@ -34,7 +34,7 @@ class AccessDetailShown(WireModel):
     label: Said | None = None
     session: Said | None = None
     invitation: Said | None = None
-    role: PoolRole | Annotated[str, Field(pattern="^operator$")] | None = None
+    role: Literal["operator", "keeper", "clerk", "reader"] | None = None
     member: MemberCode | None = None
     role_before: PoolRole | None = None
     member_before: MemberCode | None = None
