@@ -18,6 +18,7 @@ import click
 import uvicorn
 from pool_web.beside import Beside
 
+from pool_api.domain.access_log import one_line
 from pool_api.domain.errors import DomainError
 from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app, spare_the_collector
 from pool_api.rest.rates import Rate
@@ -34,11 +35,19 @@ def variables() -> Variables:
     return Variables(now=lambda: datetime.now(UTC))
 
 
+class OneLine(logging.Formatter):
+    """Writes each record's words on one line, whatever somebody sent that stands in them."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the library's name
+        """Give the line; a trace of the program's own follows on lines of its own."""
+        return one_line(super().formatMessage(record))
+
+
 def keep_log() -> None:
     """Let the service's log out on standard error, with instants in UTC: who signed in, was refused or taken out.
 
     Persons, keys and sessions stand in it by their ids, never by names or secrets."""
-    form = logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
+    form = OneLine("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
     form.converter = time.gmtime
     handler = logging.StreamHandler()
     handler.setFormatter(form)

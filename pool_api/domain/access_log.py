@@ -109,11 +109,16 @@ def actor_of(caller: Caller) -> Actor:
     return Actor(by=signature(caller), by_id=caller.key_id, session=caller.session, peer=caller.peer)
 
 
-def plain(text: str) -> str:
+def one_line(text: str) -> str:
     """Give a text as one that can do no harm where it is shown: no line ends, no controls, nothing that turns the
-    direction of writing; cut where it is too long."""
+    direction of writing."""
     safe = ("\N{REPLACEMENT CHARACTER}" if unicodedata.category(each)[0] == "C" else each for each in text)
-    return "".join(" " if unicodedata.category(each) in {"Zl", "Zp"} else each for each in safe)[:MOST_CHARACTERS]
+    return "".join(" " if unicodedata.category(each) in {"Zl", "Zp"} else each for each in safe)
+
+
+def plain(text: str) -> str:
+    """Give a text as an event holds it: on one line, cut where it is too long."""
+    return one_line(text)[:MOST_CHARACTERS]
 
 
 def chained(

@@ -20,6 +20,7 @@ router = gated_router("access")
 
 _ID = "^p?[0-9a-f]{12}$"
 
+ShownWho = Annotated[str, Field(pattern=_ID, examples=["p4f0c8e12ab34"])]
 Said = Annotated[str, Field(max_length=MOST_CHARACTERS)]
 WantedKind = Annotated[EventKind | None, Query(description="A kind of event.")]
 Who = Annotated[
@@ -55,11 +56,11 @@ class AccessEventShown(WireModel):
     at: Instant
     kind: EventKind
     by: Said | None = None
-    by_id: Annotated[str, Field(pattern=_ID)] | None = None
+    by_id: ShownWho | None = None
     by_name: Said | None = None
     session: Said | None = None
     peer: Said | None = None
-    about: Annotated[str, Field(pattern=_ID)] | None = None
+    about: ShownWho | None = None
     about_name: Said | None = None
     pool: PoolId | None = None
     detail: AccessDetailShown
