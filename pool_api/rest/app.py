@@ -6,7 +6,7 @@ framework's, gate (what every request must pass), the routes.
 
 import logging
 import time
-from collections.abc import Awaitable, Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from functools import cache
 from typing import Any, NoReturn
 
@@ -35,7 +35,7 @@ USUAL_LIMITS = Limits(body=MIB, upload=64 * MIB)
 USUAL_RATE = Rate(burst=2_000, per_second=1_000)
 USUAL_FAILURES = Rate(burst=50, per_second=1)
 
-RefusedWrite = Callable[[Caller, str, str, str], Awaitable[None]]
+RefusedWrite = Callable[[Caller, str, str, str], None]
 """Does with a refused write what is to be done: who asked, the refusal's code, method and path."""
 
 _READS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -107,7 +107,7 @@ async def _refused(request: Request, error: Exception) -> Response:
     if caller is not None and request.method not in _READS and _is_of_access(error):
         tell: RefusedWrite | None = request.app.state.refused_write
         if tell is not None:
-            await tell(caller, error.code, request.method, request.scope["path"])
+            tell(caller, error.code, request.method, request.scope["path"])
     return problem(error)
 
 

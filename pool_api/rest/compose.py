@@ -10,7 +10,6 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import partial
 from typing import Any
 
 from fastapi import APIRouter, FastAPI
@@ -125,8 +124,10 @@ def open_office(settings: Settings, variables: Variables, *, together: bool = Tr
 
 
 def close_office(office: Office) -> None:
-    """Answer what waits, then let go of the database."""
+    """Answer and write down what waits, then let go of the database."""
     office.writer.close()
+    access_log.note_left_out(office, at_the_end=True)
+    office.behind.shutdown()
     office.engine.dispose()
 
 
@@ -153,9 +154,8 @@ def serving_app(
     async def ready() -> list[str]:
         return await run_in_threadpool(missing, served())
 
-    async def refused_write(caller: Caller, code: str, method: str, path: str) -> None:
-        told = partial(access_log.note_refused_write, served(), caller, code=code, method=method, path=path)
-        await run_in_threadpool(told)
+    def refused_write(caller: Caller, code: str, method: str, path: str) -> None:
+        access_log.note_refused_write(served(), caller, code=code, method=method, path=path)
 
     app = create_app(
         find_key=find_key,
@@ -186,7 +186,6 @@ def _lifespan_of(settings: Settings, monotonic_ns: Callable[[], int]) -> Lifespa
         await run_in_threadpool(office.passwords.get_ready)
         yield
         await run_in_threadpool(sign_ins.close)
-        await run_in_threadpool(partial(access_log.note_left_out, office, at_the_end=True))
         await run_in_threadpool(close_office, office)
 
     return lifespan

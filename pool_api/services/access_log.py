@@ -5,6 +5,7 @@ nothing: it has a transaction of its own, and is bounded (refusals.py). Which ki
 """
 
 import logging
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -18,7 +19,7 @@ from pool_api.services.refusals import Source
 from pool_api.store import access_log
 from pool_api.store.access_log import EventFilter, Happening
 from pool_api.store.engine import Connection, reading, writing
-from pool_api.store.errors import StoreDamaged, StoreError
+from pool_api.store.errors import StoreDamaged
 
 _log = logging.getLogger(__name__)
 
@@ -68,13 +69,20 @@ def note_refusal(
 ) -> None:
     """Write that something was refused, unless there were too many of its kind already: then it is counted.
 
-    Never refuses: who was refused gets that answer, whether it can be written down now or not."""
+    It is written behind the answer: how long that takes must not tell whether somebody has the name that was tried. So
+    it never refuses either; what can't be written down now is a line of the log."""
     note_left_out(office)
     actor = actor_of(by) if isinstance(by, Caller) else by
     known = about or actor.by_id
     source = Source(name=known or actor.peer or "unknown", is_known=known is not None, pool=pool)
     if office.refusals.admit(kind, source, office.now()):
-        _write(office, kind, actor, about=about, pool=pool, **detail)
+        _write_behind(office, kind, actor, about=about, pool=pool, **detail)
+
+
+def note_refused_write(office: Office, caller: Caller, *, code: str, method: str, path: str) -> None:
+    """Write that a caller may not do what it asked for, as note_refusal does."""
+    asked = {"code": code, "method": method, "path": path}
+    note_refusal(office, EventKind.WRITE_REFUSED, caller, pool=caller.pool, **asked)
 
 
 def note_left_out(office: Office, *, at_the_end: bool = False) -> None:
@@ -88,24 +96,28 @@ def note_left_out(office: Office, *, at_the_end: bool = False) -> None:
             "count": each.count,
             "since": instant_text(each.since),
         }
-        _write(office, EventKind.LEFT_OUT, Actor(peer=peer), about=about, pool=source.pool if source else None, **said)
+        where = source.pool if source else None
+        _write_behind(office, EventKind.LEFT_OUT, Actor(peer=peer), about=about, pool=where, **said)
 
 
-def _write(
+def settle(office: Office) -> None:
+    """Wait until what is written behind answers is written."""
+    note_left_out(office)
+    office.behind.submit(int).result()
+
+
+def _write_behind(
     office: Office, kind: EventKind, actor: Actor, *, about: str | None, pool: str | None, **detail: str | int | None
 ) -> None:
-    try:
+    def write() -> None:
         with writing(office.engine, pool) as connection:
             note(office, connection, kind, actor, about=about, pool=pool, **detail)
-    except StoreError:
-        _log.warning("what happened with access could not be written down: %s", kind, exc_info=True)
 
+    def tell(done: Future[None]) -> None:
+        if error := done.exception():
+            _log.error("what happened with access could not be written down: %s", kind, exc_info=error)
 
-def note_refused_write(office: Office, caller: Caller, *, code: str, method: str, path: str) -> None:
-    """Write that a caller may not do what it asked for. Never refuses."""
-    note_refusal(
-        office, EventKind.WRITE_REFUSED, actor_of(caller), pool=caller.pool, code=code, method=method, path=path
-    )
+    office.behind.submit(write).add_done_callback(tell)
 
 
 # --- reading ---------------------------------------------------------------------------------------------------------
@@ -131,7 +143,7 @@ def list_of_pool(
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_ACCESS)
     office.check_pool(pool)
-    note_left_out(office)
+    settle(office)
     found = EventFilter(
         kind=wanted.kind,
         who=wanted.who,
@@ -150,7 +162,7 @@ def list_own(office: Office, caller: Caller, wanted: Wanted, *, before: str | No
     sees_all = access.reach(caller, Right.READ_OWN_ACCESS) is Reach.ALL
     if not sees_all and wanted.who not in {None, caller.key_id}:
         return []
-    note_left_out(office)
+    settle(office)
     found = EventFilter(
         kind=wanted.kind,
         who=wanted.who if sees_all else caller.key_id,
@@ -177,6 +189,7 @@ def _as_seen_by(caller: Caller, found: Happening) -> Happening:
 
 def verify_access(office: Office) -> AccessReport:
     """Recompute the chain of events from the first, for whoever has the database at hand; stops at what is wrong."""
+    settle(office)
     with reading(office.engine, None) as connection:
         count, head = access_log.read_head(connection)
         number, last_hash = 0, GENESIS

@@ -4,6 +4,7 @@ Knows no rule and decides nothing; made once by whoever composes the program.
 """
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from threading import Lock
@@ -30,7 +31,8 @@ class Office:
     sessions belong to (services/callers.py), costings what each pool's months add up to (services/costs.py), explained
     the figures of the month that was last asked about (services/explaining.py), of_nobody its entries that every
     statement looks at (services/documents.py), reconciliations the last comparisons with the vendor's record, to be
-    changed with reconciling held (services/reconciling.py). refusals counts those that are written down."""
+    changed with reconciling held (services/reconciling.py). refusals counts those that are written down, behind
+    does it in a thread of its own (services/access_log.py)."""
 
     engine: Engine
     writer: Writer
@@ -45,6 +47,7 @@ class Office:
     reconciliations: dict[Any, Any] = field(default_factory=dict)
     reconciling: Lock = field(default_factory=Lock)
     refusals: Refusals = field(default_factory=Refusals)
+    behind: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "refusals"))
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
 
     def instant(self) -> str:

@@ -14,7 +14,7 @@ from sqlalchemy import text
 from pool_api.__main__ import main
 from pool_api.domain.access_log import EventKind
 from pool_api.services import sessions
-from pool_api.services.access_log import note_left_out, verify_access
+from pool_api.services.access_log import note_left_out, settle, verify_access
 from pool_api.services.refusals import MOST_OF_ONE
 from pool_api.store.engine import reading
 from tests.databases import Database
@@ -313,6 +313,7 @@ def test_events_are_found_by_kind_person_and_day_of_the_pool(service: Served, pe
 
 
 def everything(served: Served) -> str:
+    settle(served.office)
     with reading(served.office.engine, None) as connection:
         return repr(connection.execute(text("SELECT * FROM access_event")).all())
 

@@ -9,11 +9,16 @@ from pool_client.models.directory import Role
 from sqlalchemy import Engine, create_engine, text
 
 from pool_api.__main__ import main
-from pool_api.domain.access_log import SERVER, EventKind
-from pool_api.services.access_log import note, verify_access
+from pool_api.domain.access_log import SERVER, Actor, EventKind
+from pool_api.rest.compose import Variables, close_office, open_office
+from pool_api.services.access_log import note, note_refusal, verify_access
+from pool_api.services.refusals import MOST_OF_ONE
+from pool_api.settings import Settings
+from pool_api.store import access_log
+from pool_api.store.access_log import EventFilter
 from pool_api.store.engine import reading, writing
 from tests.databases import Database
-from tests.served import POOL, Served, join
+from tests.served import CHEAP, POOL, Clock, Served, join
 
 
 @pytest.fixture
@@ -117,6 +122,22 @@ def test_many_who_write_at_once_make_one_chain(service: Served) -> None:
     assert (before + 40, None) == (report.events, report.problem)
 
 
+def test_what_was_left_out_is_counted_when_a_process_ends(database: Database) -> None:
+    settings, variables = Settings(database_url=database.url, **CHEAP), Variables(now=Clock().now)
+    office = open_office(settings, variables)
+    for _ in range(MOST_OF_ONE + 4):
+        note_refusal(office, EventKind.SIGN_IN_REFUSED, Actor(peer="192.0.2.1"))
+    close_office(office)
+    office = open_office(settings, variables)
+    with reading(office.engine, None) as connection:
+        found = access_log.read_all(connection, EventFilter(), before=None, limit=100)
+    close_office(office)
+
+    assert ["left_out", *["sign_in_refused"] * MOST_OF_ONE] == [each.kind for each in found]
+    assert {"192.0.2.1"} == {each.actor.peer for each in found}
+    assert {"of": "sign_in_refused", "count": 4, "since": "2026-11-10T12:00:00.000000Z"} == found[0].detail
+
+
 def test_what_is_rolled_back_never_happened(service: Served) -> None:
     before = verify_access(service.office)
     with pytest.raises(LookupError), writing(service.office.engine, None) as connection:
@@ -137,5 +158,5 @@ def test_who_is_refused_is_told_so_even_where_it_cannot_be_written_down(
     answer = service.send("PUT", "/members/ELM", {"name": "Elm", "joined_on": "2026-09-01"}, key="clerk")
 
     assert 403 == answer.status_code
-    assert "could not be written down: write_refused" in caplog.text
     assert before == verify_access(service.office)
+    assert "could not be written down: write_refused" in caplog.text
