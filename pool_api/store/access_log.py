@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Row, Select, insert, select, union_all, update
 
 from pool_api.domain.access_log import Actor, Event, EventKind, chained
 from pool_api.domain.entries import Json, canonical
@@ -121,18 +121,35 @@ def read_of_pool(
     connection: Connection, pool_id: str, wanted: EventFilter, *, before: str | None, limit: int
 ) -> list[Happening]:
     """Give the events that a pool is told of and that pass a filter, newest first, older than the one with a hash."""
-    query = _HAPPENING.join(access_told, access_told.c.number == access_event.c.number)
-    older = _older(access_told.c.number, before)
-    query = query.where(access_told.c.pool_id == pool_id, *older, *_conditions(wanted))
-    rows = connection.execute(query.order_by(access_told.c.number.desc()).limit(limit))
-    return [_happening(row) for row in rows]
+    told = select(access_told.c.number).join(access_event, access_event.c.number == access_told.c.number)
+    of_pool = told.where(access_told.c.pool_id == pool_id)
+    return _read(connection, of_pool, access_told.c.number, wanted, before=before, limit=limit)
 
 
 def read_all(connection: Connection, wanted: EventFilter, *, before: str | None, limit: int) -> list[Happening]:
     """Give the events of the service that pass a filter, newest first, older than the one with a hash."""
-    query = _HAPPENING.where(*_older(access_event.c.number, before), *_conditions(wanted))
-    rows = connection.execute(query.order_by(access_event.c.number.desc()).limit(limit))
-    return [_happening(row) for row in rows]
+    numbers = select(access_event.c.number)
+    return _read(connection, numbers, access_event.c.number, wanted, before=before, limit=limit)
+
+
+def _read(
+    connection: Connection,
+    numbers: Select[int],
+    number: ColumnElement[int],
+    wanted: EventFilter,
+    *,
+    before: str | None,
+    limit: int,
+) -> list[Happening]:
+    """Give the events of some numbers. What somebody did and what happened to it are found apart, each along an index
+    of its own: to find either in one go, a database would sort all that somebody ever did."""
+    passing = numbers.where(*_conditions(wanted), *_older(number, before))
+    sides = [passing]
+    if wanted.who is not None:
+        sides = [passing.where(each == wanted.who) for each in (access_event.c.by_id, access_event.c.about)]
+    latest = [select(each.order_by(number.desc()).limit(limit).subquery()) for each in sides]
+    query = _HAPPENING.where(access_event.c.number.in_(union_all(*latest)))
+    return [_happening(row) for row in connection.execute(query.order_by(access_event.c.number.desc()).limit(limit))]
 
 
 def _older(number: ColumnElement[int], before: str | None) -> Iterator[ColumnElement[bool]]:
@@ -143,8 +160,6 @@ def _older(number: ColumnElement[int], before: str | None) -> Iterator[ColumnEle
 def _conditions(wanted: EventFilter) -> Iterator[ColumnElement[bool]]:
     if wanted.kind is not None:
         yield access_event.c.kind == wanted.kind
-    if wanted.who is not None:
-        yield or_(access_event.c.by_id == wanted.who, access_event.c.about == wanted.who)
     if wanted.from_at is not None:
         yield access_event.c.at >= wanted.from_at
     if wanted.to_at is not None:
