@@ -18,10 +18,11 @@ import click
 import uvicorn
 from pool_web.beside import Beside
 
+from pool_api.domain.access_log import one_line
 from pool_api.domain.errors import DomainError
 from pool_api.rest.compose import Variables, close_office, described, open_office, serving_app, spare_the_collector
 from pool_api.rest.rates import Rate
-from pool_api.services import keys, ledger, second_factors, sessions
+from pool_api.services import access_log, keys, ledger, second_factors, sessions
 from pool_api.services.office import Office
 from pool_api.settings import SettingRefused, Settings, read_settings
 from pool_api.store.backup import back_up
@@ -34,11 +35,19 @@ def variables() -> Variables:
     return Variables(now=lambda: datetime.now(UTC))
 
 
+class OneLine(logging.Formatter):
+    """Writes each record's words on one line, whatever somebody sent that stands in them."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the library's name
+        """Give the line; a trace of the program's own follows on lines of its own."""
+        return one_line(super().formatMessage(record))
+
+
 def keep_log() -> None:
     """Let the service's log out on standard error, with instants in UTC: who signed in, was refused or taken out.
 
     Persons, keys and sessions stand in it by their ids, never by names or secrets."""
-    form = logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
+    form = OneLine("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
     form.converter = time.gmtime
     handler = logging.StreamHandler()
     handler.setFormatter(form)
@@ -161,13 +170,17 @@ def let_in(name: str) -> None:
 @main.command(epilog="Example: python -m pool_api verify riverside")
 @click.argument("pool")
 def verify(pool: str) -> None:
-    """Recompute a pool's journal and projections, and name the first entry that is wrong."""
+    """Recompute a pool's journal and projections, then the service's access log, and name what is wrong first."""
     with _office() as office:
         report = ledger.verify_journal(office, pool)
+        events = access_log.verify_access(office)
     click.echo(f"{report.entries} entries, head {report.head}")
     for finding in report.findings:
         click.echo(f"entry {finding.number}: {finding.problem}" if finding.number else finding.problem)
-    if report.findings:
+    click.echo(f"{events.events} access events, head {events.head}")
+    if events.problem is not None:
+        click.echo(f"access event {events.number}: {events.problem}" if events.number else events.problem)
+    if report.findings or events.problem is not None:
         sys.exit(1)
     click.echo("every number, hash and projection holds", err=True)
 

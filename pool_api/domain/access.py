@@ -56,7 +56,7 @@ class Caller:
     everyone but clerks. key_id is the public part of a key, or a person's id, which stays the same over its sessions.
 
     Of persons only: the session, until when it may do what asks for a password, whether it has a second factor, what
-    the person is in its pools."""
+    the person is in its pools. peer is the address that the request came from."""
 
     role: Role
     pool: str | None
@@ -67,6 +67,7 @@ class Caller:
     fresh_until: str | None = None
     has_second_factor: bool = False
     memberships: tuple[Membership, ...] = ()
+    peer: str | None = None
 
 
 class Right(StrEnum):
@@ -77,6 +78,8 @@ class Right(StrEnum):
     MANAGE_KEYS = "make, list and withdraw keys"
     READ_PEOPLE = "read who the people of a pool are"
     MANAGE_PEOPLE = "invite people, change their roles and take them out"
+    READ_ACCESS = "read what happened with access to a pool"
+    READ_OWN_ACCESS = "read what happened with its own access"
     READ_TERMS = "read a pool's terms"
     CHANGE_TERMS = "change a pool's terms"
     READ_MEMBERS = "read the members"
@@ -140,6 +143,8 @@ RIGHTS: dict[Right, dict[Role, Reach]] = {
     Right.MANAGE_KEYS: {Role.OPERATOR: _ALL, Role.KEEPER: _ALL},
     Right.READ_PEOPLE: {Role.OPERATOR: _ALL, **_EVERYBODY},
     Right.MANAGE_PEOPLE: {Role.OPERATOR: _ALL, Role.KEEPER: _ALL},
+    Right.READ_ACCESS: {Role.OPERATOR: _ALL, Role.KEEPER: _ALL},
+    Right.READ_OWN_ACCESS: {Role.OPERATOR: _ALL, **dict.fromkeys((*_EVERYBODY, Role.PERSON), _OWN)},
     Right.READ_TERMS: {Role.OPERATOR: _ALL, **_EVERYBODY},
     Right.CHANGE_TERMS: _KEEPER,
     Right.READ_MEMBERS: _EVERYBODY,
@@ -302,7 +307,12 @@ def _acting(body: Body) -> tuple[str, ...]:
 def signature(caller: Caller) -> str:
     """Give the text that an entry keeps of who recorded it: role, member or `-`, and the key's public part or the
     person's id."""
-    return f"{caller.role}/{caller.member or '-'}/{caller.key_id}"
+    return signature_of(caller.role, caller.member, caller.key_id)
+
+
+def signature_of(role: Role, member: str | None, key_id: str) -> str:
+    """Give the signature of somebody who is no caller yet."""
+    return f"{role}/{member or '-'}/{key_id}"
 
 
 def _own_work(caller: Caller, member: str, target: Entry) -> bool:

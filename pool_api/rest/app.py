@@ -15,7 +15,8 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.types import Lifespan
 
-from pool_api.domain.errors import DomainError, NotPermitted
+from pool_api.domain.access import Caller
+from pool_api.domain.errors import DomainError, NotFound, NotPermitted
 from pool_api.rest.auth import CALLER, Doorkeeper, FindKey
 from pool_api.rest.edge import Edge
 from pool_api.rest.errors import RequestError
@@ -34,6 +35,11 @@ USUAL_LIMITS = Limits(body=MIB, upload=64 * MIB)
 USUAL_RATE = Rate(burst=2_000, per_second=1_000)
 USUAL_FAILURES = Rate(burst=50, per_second=1)
 
+RefusedWrite = Callable[[Caller, str, str, str], None]
+"""Does with a refused write what is to be done: who asked, the refusal's code, method and path."""
+
+_READS = frozenset({"GET", "HEAD", "OPTIONS"})
+
 _log = logging.getLogger(__name__)
 
 
@@ -50,6 +56,7 @@ def create_app(  # noqa: PLR0913 - the composition root is given all that varies
     docs: bool = True,
     proxies: Collection[str] = (),
     monotonic_ns: Callable[[], int] = time.monotonic_ns,
+    refused_write: RefusedWrite | None = None,
 ) -> FastAPI:
     """Put the service together.
 
@@ -61,7 +68,8 @@ def create_app(  # noqa: PLR0913 - the composition root is given all that varies
              failures — of one peer's failed authentications;
              docs — whether /docs is there;
              proxies — addresses whose word is taken for where a request came from (peers.py);
-             monotonic_ns — a clock, for the rates only.
+             monotonic_ns — a clock, for the rates only;
+             refused_write — told of each write that its caller may not do, before that is answered.
     Refuses: ValueError for a route that isn't behind the gate."""
     app = FastAPI(
         openapi_url=None,
@@ -73,6 +81,7 @@ def create_app(  # noqa: PLR0913 - the composition root is given all that varies
     )
     document = cache(lambda: describe(app, version=API_VERSION))
     app.openapi = document  # type: ignore[method-assign]
+    app.state.refused_write = refused_write
     for router in routers:
         app.include_router(router, prefix=PREFIX)
     app.include_router(service_router(ready, document, docs=docs))
@@ -91,11 +100,20 @@ def create_app(  # noqa: PLR0913 - the composition root is given all that varies
 async def _refused(request: Request, error: Exception) -> Response:
     if not isinstance(error, DomainError | RequestError):
         raise error
+    caller: Caller | None = request.scope.get(CALLER)
     if isinstance(error, NotPermitted):
-        caller = request.scope.get(CALLER)
         key_id = caller.key_id if caller else "none"
         _log.warning("not permitted: key %s, %s %r: %s", key_id, request.method, request.url.path, error)
+    if caller is not None and request.method not in _READS and _is_of_access(error):
+        tell: RefusedWrite | None = request.app.state.refused_write
+        if tell is not None:
+            tell(caller, error.code, request.method, request.scope["path"])
     return problem(error)
+
+
+def _is_of_access(error: DomainError | RequestError) -> bool:
+    """Tell whether an error says that the caller has no right, in a pool or to know of it."""
+    return isinstance(error, NotPermitted) or (isinstance(error, NotFound) and error.what == "pool")
 
 
 async def _unserved(_: Request, error: Exception) -> Response:

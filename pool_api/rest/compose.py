@@ -23,6 +23,7 @@ from pool_api.rest.gate import Limits
 from pool_api.rest.pages import Cursors
 from pool_api.rest.rates import Rate
 from pool_api.rest.routes import (
+    access_events,
     catalogues,
     coverage,
     credit_requests,
@@ -53,7 +54,7 @@ from pool_api.rest.routes import (
     vendor,
 )
 from pool_api.rest.sign_ins import SignIns
-from pool_api.services import callers
+from pool_api.services import access_log, callers
 from pool_api.services.office import Office
 from pool_api.services.passwords import Passwords
 from pool_api.services.readiness import cursor_secret, missing
@@ -69,6 +70,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     second_factor.router,
     people.router,
     invitations.router,
+    access_events.router,
     recording.router,
     journal.router,
     positions.router,
@@ -124,8 +126,10 @@ def open_office(settings: Settings, variables: Variables, *, together: bool = Tr
 
 
 def close_office(office: Office) -> None:
-    """Answer what waits, then let go of the database."""
+    """Answer and write down what waits, then let go of the database."""
     office.writer.close()
+    access_log.note_left_out(office, at_the_end=True)
+    office.behind.shutdown()
     office.engine.dispose()
 
 
@@ -152,9 +156,13 @@ def serving_app(
     async def ready() -> list[str]:
         return await run_in_threadpool(missing, served())
 
+    def refused_write(caller: Caller, code: str, method: str, path: str) -> None:
+        access_log.note_refused_write(served(), caller, code=code, method=method, path=path)
+
     app = create_app(
         find_key=find_key,
         ready=ready,
+        refused_write=refused_write,
         new_id=lambda: served().random_hex(8),
         routers=ROUTERS,
         lifespan=_lifespan_of(settings, monotonic_ns),

@@ -18,7 +18,7 @@ an operation in time that doesn't grow with the number of routes.
 """
 
 from collections.abc import Callable, Container, Coroutine, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -206,7 +206,7 @@ class Gate(BaseRoute):
         if operation.is_open or (operation.is_anybodys and authorization is None):
             self._let(f"peer {peer}")
             return
-        caller = await self._doorkeeper.caller(authorization, peer)
+        caller = replace(await self._doorkeeper.caller(authorization, peer), peer=peer)
         scope[CALLER] = caller
         self._let(caller.key_id)
         if pool is not None:

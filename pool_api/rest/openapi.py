@@ -38,6 +38,7 @@ TAGS = {
     "members": "The shops of a pool and their vendor accounts.",
     "keys": "API keys, for programs.",
     "sessions": "Signing in and out; sessions, passwords and second factors of people.",
+    "access": "What happened with access: sign-ins, refusals, invitations, roles and keys.",
     "people": "The people of a pool, and invitations by which they come in.",
     "recording": "Recording what happened, one by one or many at once.",
     "journal": "The journal, its entries and their verification.",

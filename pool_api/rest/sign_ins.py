@@ -18,6 +18,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Annotated, TypeVar
 
 from fastapi import Depends, Request
+from starlette.concurrency import run_in_threadpool
 
 from pool_api.domain.errors import CodeRefused, SignInRefused, TicketVoid
 from pool_api.rest.errors import RateLimited
@@ -85,14 +86,18 @@ class SignIns:
         self._threads = ThreadPoolExecutor(together, thread_name_prefix="passwords")
         self._waiting = 0
 
-    async def attempt(self, work: Callable[[], T], *, peer: str, name: str, is_usual: bool) -> T:
+    async def attempt(
+        self, work: Callable[[], T], *, peer: str, name: str, is_usual: bool, delayed: Callable[[], None]
+    ) -> T:
         """Do work that looks at a password or a code, and count it unless that was right.
 
-        Takes:   name — what the password is tried for; is_usual — whether it was right from this peer before.
+        Takes:   name — what the password is tried for; is_usual — whether it was right from this peer before;
+                 delayed — done where it isn't looked at because of wrong ones before.
         Refuses: RateLimited, and as work does."""
         pair = f"{peer} {name}"
         counted = [(self._by_peer, peer), (self._by_pair, pair), *([] if is_usual else [(self._by_name, name)])]
         if wait := max(waits.wait(each) for waits, each in counted):
+            await run_in_threadpool(delayed)
             raise RateLimited(retry_after=wait)
         for waits, each in counted:
             waits.take(each)

@@ -4,9 +4,11 @@ from datetime import datetime
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right, Role
+from pool_api.domain.access_log import SERVER, EventKind
 from pool_api.domain.errors import NotFound
 from pool_api.domain.keys import Kind, issue
 from pool_api.domain.values import instant_text
+from pool_api.services import access_log
 from pool_api.services.office import Office
 from pool_api.store import answers, directory, journal
 from pool_api.store.answers import Answer, Slot
@@ -46,6 +48,8 @@ def make_key(
             return made, None
         directory.write_key(connection, key, secret_hash)
         answers.write_answers(connection, pool, {slot: Answer(fingerprint, {"key_id": key.key_id})}, office.instant())
+        says = {"role": role, "member": member}
+        access_log.note(office, connection, EventKind.KEY_MADE, caller, about=key.key_id, pool=pool, **says)
     return key, text
 
 
@@ -72,6 +76,7 @@ def make_operator_key(office: Office, *, name: str) -> str:
     key, text, secret_hash = _issued(office, name=name, role=Role.OPERATOR)
     with writing(office.engine, None) as connection:
         directory.write_key(connection, key, secret_hash)
+        access_log.note(office, connection, EventKind.KEY_MADE, SERVER, about=key.key_id, role=Role.OPERATOR)
     return text
 
 
@@ -108,6 +113,8 @@ def end_key(office: Office, caller: Caller, pool: str, key_id: str) -> None:
     """Revoke a pool's key from now on. Refuses: NotFound, NotPermitted. Doing it twice is as good as once."""
     access.permit_into(caller, pool, Right.MANAGE_KEYS)
     with writing(office.engine, pool) as connection:
-        if not directory.revoke_key(connection, pool, key_id, office.instant()):
+        if directory.read_key(connection, pool, key_id) is None:
             raise NotFound(what="key", name=key_id)
+        if directory.revoke_key(connection, pool, key_id, office.instant()):
+            access_log.note(office, connection, EventKind.KEY_REVOKED, caller, about=key_id, pool=pool)
     office.callers.clear()

@@ -4,6 +4,7 @@ Knows no rule and decides nothing; made once by whoever composes the program.
 """
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from threading import Lock
@@ -16,6 +17,7 @@ from pool_api.domain.errors import NotFound, NotPermitted, UnknownMember
 from pool_api.domain.people import SessionRules
 from pool_api.domain.values import Currency, instant_text
 from pool_api.services.passwords import Passwords
+from pool_api.services.refusals import Refusals
 from pool_api.store import directory
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Engine, reading
@@ -29,7 +31,8 @@ class Office:
     sessions belong to (services/callers.py), costings what each pool's months add up to (services/costs.py), explained
     the figures of the month that was last asked about (services/explaining.py), of_nobody its entries that every
     statement looks at (services/documents.py), reconciliations the last comparisons with the vendor's record, to be
-    changed with reconciling held (services/reconciling.py)."""
+    changed with reconciling held (services/reconciling.py). refusals counts those that are written down, behind
+    does it in a thread of its own (services/access_log.py)."""
 
     engine: Engine
     writer: Writer
@@ -43,6 +46,8 @@ class Office:
     of_nobody: dict[str, Any] = field(default_factory=dict)
     reconciliations: dict[Any, Any] = field(default_factory=dict)
     reconciling: Lock = field(default_factory=Lock)
+    refusals: Refusals = field(default_factory=Refusals)
+    behind: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "refusals"))
     _fixed: dict[str, tuple[Currency, str]] = field(default_factory=dict)
 
     def instant(self) -> str:

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Membership, Right, Role
+from pool_api.domain.access_log import Actor, EventKind, person_at
 from pool_api.domain.errors import AlreadyJoined, InvitationVoid, NameTaken, NotFound
 from pool_api.domain.keys import Kind, issue, key_digest
 from pool_api.domain.people import INVITATION_LASTS, check_password, sign_in_name
 from pool_api.domain.values import instant_text
+from pool_api.services import access_log
 from pool_api.services.office import Office
 from pool_api.services.passwords import common_passwords
 from pool_api.services.sessions import SignedIn, open_session
@@ -65,6 +67,11 @@ def change(
         given = Membership(pool=pool, role=role, member=member)
         people.write_membership(connection, person_id, given, at=office.instant(), by=access.signature(caller))
         changed = _found(connection, pool, person_id)
+        was_out = there is None or there.ended_at is not None
+        before = {"role_before": there.role, "member_before": there.member} if there and not was_out else {}
+        kind = EventKind.ROLE_GIVEN if was_out else EventKind.ROLE_CHANGED
+        says = {"role": role, "member": member, **before}
+        access_log.note(office, connection, kind, caller, about=person_id, pool=pool, **says)
     office.callers.clear()
     _log.info("person %s is %s of %s in %s, by %s", person_id, role, member or "-", pool, caller.key_id)
     return changed
@@ -77,8 +84,11 @@ def take_out(office: Office, caller: Caller, pool: str, person_id: str) -> None:
     access.permit_into(caller, pool, Right.MANAGE_PEOPLE)
     with writing(office.engine, pool) as connection:
         _lock(connection, pool)
-        _found(connection, pool, person_id)
+        there = _found(connection, pool, person_id)
         people.end_membership(connection, pool, person_id, at=office.instant(), by=access.signature(caller))
+        if there.ended_at is None:
+            was = {"role_before": there.role, "member_before": there.member}
+            access_log.note(office, connection, EventKind.ROLE_TAKEN_AWAY, caller, about=person_id, pool=pool, **was)
     office.callers.clear()
     _log.info("person %s was taken out of %s, by %s", person_id, pool, caller.key_id)
 
@@ -134,6 +144,9 @@ def invite(
         people.write_invitation(connection, made, issued.digest)
         outcome = {"invitation": made.invitation_id}
         answers.write_answers(connection, pool, {slot: Answer(fingerprint, outcome)}, office.instant())
+        says = {"role": given.role, "member": given.member}
+        kind = EventKind.INVITATION_MADE
+        access_log.note(office, connection, kind, caller, about=made.invitation_id, pool=pool, **says)
     _log.info("invitation %s into %s as %s, by %s", made.invitation_id, pool, made.role, caller.key_id)
     return made, issued.text
 
@@ -157,7 +170,9 @@ def withdraw(office: Office, caller: Caller, pool: str, invitation_id: str) -> N
     access.permit_into(caller, pool, Right.MANAGE_PEOPLE)
     with writing(office.engine, pool) as connection:
         _invitation(connection, pool, invitation_id)
-        people.withdraw_invitation(connection, pool, invitation_id, office.instant())
+        if people.withdraw_invitation(connection, pool, invitation_id, office.instant()):
+            kind = EventKind.INVITATION_WITHDRAWN
+            access_log.note(office, connection, kind, caller, about=invitation_id, pool=pool)
     _log.info("invitation %s into %s withdrawn, by %s", invitation_id, pool, caller.key_id)
 
 
@@ -188,6 +203,7 @@ def join(office: Office, token: str, newcomer: Newcomer) -> SignedIn:
             raise NameTaken(name=newcomer.name)
         people.write_person(connection, person)
         _accept(connection, found, person.person_id, now)
+        _note_accepted(office, connection, found, person.person_id, person_at(person.person_id, newcomer.peer))
         return open_session(office, connection, person, label=newcomer.label, peer=newcomer.peer)
 
 
@@ -207,6 +223,7 @@ def join_too(office: Office, caller: Caller, token: str) -> tuple[Person, Sessio
         if there is not None and there.ended_at is None:
             raise AlreadyJoined(name=caller.name, pool=found.pool)
         _accept(connection, found, caller.key_id, now)
+        _note_accepted(office, connection, found, caller.key_id, caller)
     office.callers.clear()
     return person, session
 
@@ -217,6 +234,14 @@ def _accept(connection: Connection, accepted: Invitation, person_id: str, now: s
     given = Membership(pool=accepted.pool, role=accepted.role, member=accepted.member)
     people.write_membership(connection, person_id, given, at=now, by=accepted.made_by)
     _log.info("invitation %s into %s accepted by person %s", accepted.invitation_id, accepted.pool, person_id)
+
+
+def _note_accepted(
+    office: Office, connection: Connection, accepted: Invitation, person_id: str, by: Caller | Actor
+) -> None:
+    says = {"invitation": accepted.invitation_id, "role": accepted.role, "member": accepted.member}
+    kind = EventKind.INVITATION_ACCEPTED
+    access_log.note(office, connection, kind, by, about=person_id, pool=accepted.pool, **says)
 
 
 def _open(office: Office, connection: Connection, token: str) -> Invitation:

@@ -11,8 +11,10 @@ from datetime import datetime, timedelta
 
 from pool_api.domain import access, second_factor
 from pool_api.domain.access import Caller
+from pool_api.domain.access_log import SERVER, Actor, EventKind
 from pool_api.domain.errors import CodeRefused, CodesPaused, NotFound, SecondFactorNotBegun, SecondFactorThere
 from pool_api.domain.people import sign_in_name
+from pool_api.services import access_log
 from pool_api.services.office import Office
 from pool_api.store import people, second_factors
 from pool_api.store.engine import Connection, reading, writing
@@ -81,13 +83,14 @@ def confirm(office: Office, caller: Caller, code: str) -> list[str]:
         second_factors.write_factor(connection, replace(begun, confirmed_at=now, last_step=step))
         _give(connection, caller.key_id, codes)
         people.end_sessions(connection, caller.key_id, now, but=own)
+        access_log.note(office, connection, EventKind.SECOND_FACTOR_SET_UP, caller, about=caller.key_id)
     office.callers.clear()
     _log.info("second factor set up: person %s, session %s", caller.key_id, own)
     return codes
 
 
-def take(office: Office, person_id: str, code: str) -> None:
-    """Use up a code of a person's app, or a recovery code.
+def take(office: Office, by: Caller | Actor, person_id: str, code: str) -> None:
+    """Use up a code of a person's app, or a recovery code, that the person itself has given.
 
     Refuses: SecondFactorNotBegun for one whose factor doesn't count; CodesPaused after wrong ones; CodeRefused."""
     with writing(office.engine, None) as connection:
@@ -100,8 +103,11 @@ def take(office: Office, person_id: str, code: str) -> None:
         else:
             taken, right = replace(taken, wrong=0, wrong_at=None), True
         second_factors.write_factor(connection, taken)
+        if right and second_factor.recovery_digest(code) is not None:
+            access_log.note(office, connection, EventKind.RECOVERY_CODE_USED, by, about=person_id)
     if not right:
         _log.warning("code refused: person %s, wrong in a row %s", person_id, taken.wrong)
+        access_log.note_refusal(office, EventKind.CODE_REFUSED, by, about=person_id)
         raise CodeRefused
 
 
@@ -130,10 +136,11 @@ def renew_recovery_codes(office: Office, caller: Caller, code: str) -> list[str]
     Refuses: NotPermitted for a key; ConfirmationRequired; and as take does."""
     access.check_person(caller)
     office.check_fresh(caller)
-    take(office, caller.key_id, code)
+    take(office, caller, caller.key_id, code)
     codes = second_factor.new_recovery_codes(office.random_hex)
     with writing(office.engine, None) as connection:
         _give(connection, caller.key_id, codes)
+        access_log.note(office, connection, EventKind.RECOVERY_CODES_RENEWED, caller, about=caller.key_id)
     _log.info("recovery codes made anew: person %s", caller.key_id)
     return codes
 
@@ -149,8 +156,8 @@ def take_off(office: Office, caller: Caller, code: str) -> None:
     Refuses: NotPermitted for a key; ConfirmationRequired; and as take does."""
     own = access.check_person(caller)
     office.check_fresh(caller)
-    take(office, caller.key_id, code)
-    _end(office, caller.key_id, but=own)
+    take(office, caller, caller.key_id, code)
+    _end(office, caller, caller.key_id, but=own)
 
 
 def end_lost(office: Office, name: str) -> None:
@@ -161,10 +168,10 @@ def end_lost(office: Office, name: str) -> None:
         person = people.find_person(connection, sign_in_name(name))
     if person is None:
         raise NotFound(what="person", name=name)
-    _end(office, person.person_id)
+    _end(office, SERVER, person.person_id)
 
 
-def _end(office: Office, person_id: str, *, but: str | None = None) -> None:
+def _end(office: Office, by: Caller | Actor, person_id: str, *, but: str | None = None) -> None:
     now = office.instant()
     with writing(office.engine, None) as connection:
         people.lock_person(connection, person_id)
@@ -174,5 +181,7 @@ def _end(office: Office, person_id: str, *, but: str | None = None) -> None:
             second_factors.write_factor(connection, ended)
         second_factors.end_recovery_codes(connection, person_id, now)
         people.end_sessions(connection, person_id, now, but=but)
+        if factor is not None and factor.confirmed_at is not None:
+            access_log.note(office, connection, EventKind.SECOND_FACTOR_TAKEN_OFF, by, about=person_id)
     office.callers.clear()
     _log.info("second factor taken off: person %s", person_id)

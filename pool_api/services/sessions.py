@@ -9,10 +9,12 @@ from dataclasses import dataclass, replace
 
 from pool_api.domain import access, second_factor
 from pool_api.domain.access import Caller, Membership
+from pool_api.domain.access_log import SERVER, Actor, EventKind, person_at
 from pool_api.domain.errors import CodeNeeded, NotFound, SignInRefused, TicketVoid
 from pool_api.domain.keys import Kind, issue
 from pool_api.domain.people import check_password, sign_in_name
 from pool_api.domain.values import instant_text
+from pool_api.services import access_log
 from pool_api.services.office import Office
 from pool_api.services.passwords import common_passwords
 from pool_api.services.second_factors import take
@@ -50,12 +52,12 @@ def sign_in(office: Office, *, name: str, password: str, label: str, peer: str) 
         person = people.find_person(connection, sign_in_name(name))
     right = office.passwords.holds(password, person.password if person else None)
     if person is None or not right or person.shut_out_at is not None:
-        _log.warning("sign-in refused: peer %s, person %s", peer, person.person_id if person else "unknown")
-        raise SignInRefused
+        raise _refused(office, person, peer)
     renewed = office.passwords.hash(password) if office.passwords.is_weak(person.password) else None
     with writing(office.engine, None) as connection:
         if people.lock_person(connection, person.person_id) != person:
-            raise SignInRefused  # the password was changed, or the person shut out, while this one was looked at
+            # the password was changed, or the person shut out, while this one was looked at
+            raise _refused(office, person, peer)
         if renewed is not None:
             people.write_password(connection, person.person_id, renewed, office.instant())
             person = replace(person, password=renewed)
@@ -75,13 +77,37 @@ def complete_sign_in(office: Office, *, name: str, ticket: str, code: str, label
         person = people.find_person(connection, sign_in_name(name))
         factor = second_factors.read_factor(connection, person.person_id) if person else None
     if person is None or person.shut_out_at is not None or not _is_ticket(office, ticket, person, factor):
-        _log.warning("ticket refused: peer %s, person %s", peer, person.person_id if person else "unknown")
+        _note_refusal(office, person, peer)
         raise TicketVoid
-    take(office, person.person_id, code)
+    take(office, person_at(person.person_id, peer), person.person_id, code)
     with writing(office.engine, None) as connection:
         if people.lock_person(connection, person.person_id) != person:
             raise TicketVoid  # as above
         return open_session(office, connection, person, label=label, peer=peer)
+
+
+def _refused(office: Office, person: Person | None, peer: str) -> SignInRefused:
+    _note_refusal(office, person, peer)
+    return SignInRefused()
+
+
+def _note_refusal(office: Office, person: Person | None, peer: str) -> None:
+    about = person.person_id if person else None
+    _log.warning("sign-in refused: peer %s, person %s", peer, about or "unknown")
+    access_log.note_refusal(office, EventKind.SIGN_IN_REFUSED, Actor(peer=peer), about=about)
+
+
+def note_throttled(office: Office, *, name: str, peer: str) -> None:
+    """Write that somebody has to wait before a password is looked at again. Never refuses."""
+    with reading(office.engine, None) as connection:
+        person = people.find_person(connection, sign_in_name(name))
+    about = person.person_id if person else None
+    access_log.note_refusal(office, EventKind.SIGN_IN_THROTTLED, Actor(peer=peer), about=about)
+
+
+def note_throttled_again(office: Office, caller: Caller) -> None:
+    """As note_throttled, for somebody who has signed in and gives the password again."""
+    access_log.note_refusal(office, EventKind.SIGN_IN_THROTTLED, caller, about=caller.key_id)
 
 
 def _is_ticket(office: Office, text: str, person: Person, factor: SecondFactor | None) -> bool:
@@ -105,6 +131,8 @@ def open_session(office: Office, connection: Connection, person: Person, *, labe
         expires_at=instant_text(office.now() + office.sessions.longest),
     )
     people.write_session(connection, session, issued.digest)
+    who = person_at(person.person_id, peer, session.session_id)
+    access_log.note(office, connection, EventKind.SIGNED_IN, who, about=person.person_id, label=label or None)
     _log.info("signed in: person %s, session %s, peer %s", person.person_id, session.session_id, peer)
     return SignedIn(person=person, session=session, token=issued.text)
 
@@ -142,7 +170,8 @@ def end_session(office: Office, caller: Caller, session_id: str | None = None) -
     with writing(office.engine, None) as connection:
         if people.read_session(connection, caller.key_id, ended) is None:
             raise NotFound(what="session", name=ended)
-        people.end_sessions(connection, caller.key_id, office.instant(), only=ended)
+        if people.end_sessions(connection, caller.key_id, office.instant(), only=ended):
+            access_log.note(office, connection, EventKind.SIGNED_OUT, caller, about=caller.key_id, session=ended)
     office.callers.clear()
     _log.info("signed out: person %s, session %s", caller.key_id, ended)
 
@@ -151,7 +180,8 @@ def end_other_sessions(office: Office, caller: Caller) -> None:
     """End all of the caller's sessions but the present one. Refuses: NotPermitted for a key."""
     kept = access.check_person(caller)
     with writing(office.engine, None) as connection:
-        people.end_sessions(connection, caller.key_id, office.instant(), but=kept)
+        count = people.end_sessions(connection, caller.key_id, office.instant(), but=kept)
+        access_log.note(office, connection, EventKind.SESSIONS_ENDED, caller, about=caller.key_id, count=count)
     office.callers.clear()
     _log.info("signed out elsewhere: person %s, kept session %s", caller.key_id, kept)
 
@@ -182,6 +212,7 @@ def change_password(office: Office, caller: Caller, *, current: str, new: str) -
         people.write_password(connection, caller.key_id, hashed, now)
         people.note_confirmation(connection, own, now)
         people.end_sessions(connection, caller.key_id, now, but=own)
+        access_log.note(office, connection, EventKind.PASSWORD_CHANGED, caller, about=caller.key_id)
     office.callers.clear()
     _log.info("password changed: person %s, session %s", caller.key_id, own)
 
@@ -191,6 +222,7 @@ def _check_own(office: Office, caller: Caller, password: str) -> None:
         person = people.read_person(connection, caller.key_id)
     if not office.passwords.holds(password, person.password if person else None):
         _log.warning("password refused: person %s, session %s", caller.key_id, caller.session)
+        access_log.note_refusal(office, EventKind.PASSWORD_REFUSED, caller, about=caller.key_id)
         raise SignInRefused
 
 
@@ -208,6 +240,7 @@ def new_password(office: Office, name: str) -> str:
         person = _named(connection, name)
         people.write_password(connection, person.person_id, hashed, now)
         people.end_sessions(connection, person.person_id, now)
+        access_log.note(office, connection, EventKind.PASSWORD_GIVEN_ANEW, SERVER, about=person.person_id)
     office.callers.clear()
     _log.info("password given anew: person %s", person.person_id)
     return text
@@ -222,6 +255,8 @@ def shut_out(office: Office, name: str, *, out: bool) -> None:
         person = _named(connection, name)
         people.shut_out(connection, person.person_id, now if out else None)
         people.end_sessions(connection, person.person_id, now)
+        kind = EventKind.SHUT_OUT if out else EventKind.LET_IN
+        access_log.note(office, connection, kind, SERVER, about=person.person_id)
     office.callers.clear()
     _log.info("%s: person %s", "shut out" if out else "let in again", person.person_id)
 

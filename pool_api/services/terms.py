@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Reach, Right
+from pool_api.domain.access_log import EventKind
 from pool_api.domain.book import Book
 from pool_api.domain.errors import (
     BeforePoolBegan,
@@ -25,6 +26,7 @@ from pool_api.domain.errors import (
 from pool_api.domain.paying import check_pairs
 from pool_api.domain.pool import Member, PaymentPlan, Policy, Pool
 from pool_api.domain.values import Month
+from pool_api.services import access_log
 from pool_api.services.costs import costed_within
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
@@ -79,6 +81,8 @@ def put_terms(office: Office, caller: Caller, wanted: Pool, version: int | None)
             if wanted.policy != found.pool.policy:
                 _check_open(connection, wanted, wanted.first_month)
             directory.change_pool(connection, wanted, journal_is_empty=head.number == 0)
+        if version is None:
+            access_log.note(office, connection, EventKind.POOL_MADE, caller, pool=wanted.id)
     return wanted, (version or 0) + 1
 
 

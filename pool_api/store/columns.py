@@ -1,7 +1,8 @@
 """What the tables are made of: two types of column, the key to the pool, and how constraints are named.
 
 Text and whole numbers only, so that both databases keep, sort and compare alike. The tables themselves stand in
-tables.py, record_tables.py, catalogue_tables.py, need_tables.py, arrangement_tables.py and people_tables.py.
+tables.py, record_tables.py, catalogue_tables.py, need_tables.py, arrangement_tables.py, people_tables.py and
+access_tables.py.
 """
 
 from sqlalchemy import BigInteger, Column, ForeignKeyConstraint, Integer, MetaData, Text

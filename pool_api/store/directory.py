@@ -241,13 +241,11 @@ def read_keys(connection: Connection, pool_id: str | None, *, after: str, limit:
 
 
 def revoke_key(connection: Connection, pool_id: str, key_id: str, revoked_at: str) -> bool:
-    """End a pool's key; it stays on record. False when the pool has no such key; a revoked one stays as it was."""
-    at = (api_key.c.pool_id == pool_id) & (api_key.c.key_id == key_id)
-    if connection.execute(select(api_key.c.key_id).where(at)).first() is None:
-        return False
-    connection.execute(update(api_key).where(at, api_key.c.revoked_at.is_(None)).values(revoked_at=revoked_at))
+    """End a pool's key; it stays on record. False when the pool has none of that id, or it was revoked before."""
+    at = (api_key.c.pool_id == pool_id) & (api_key.c.key_id == key_id) & api_key.c.revoked_at.is_(None)
+    ended = connection.execute(update(api_key).where(at).values(revoked_at=revoked_at)).rowcount == 1
     raise_version(connection, pool_id)
-    return True
+    return ended
 
 
 def note_key_use(connection: Connection, key_id: str, at: str) -> None:

@@ -341,9 +341,9 @@ def use_invitation(connection: Connection, used: Invitation, person_id: str, at:
     return done.rowcount == 1
 
 
-def withdraw_invitation(connection: Connection, pool_id: str, invitation_id: str, at: str) -> None:
-    """Withdraw an invitation that nobody has accepted."""
-    connection.execute(_open(pool_id, invitation_id).values(withdrawn_at=at))
+def withdraw_invitation(connection: Connection, pool_id: str, invitation_id: str, at: str) -> bool:
+    """Withdraw an invitation that nobody has accepted; False when it was accepted or withdrawn before."""
+    return connection.execute(_open(pool_id, invitation_id).values(withdrawn_at=at)).rowcount == 1
 
 
 def _open(pool_id: str, invitation_id: str) -> Any:

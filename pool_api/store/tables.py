@@ -2,18 +2,26 @@
 
 Text and whole numbers only: days are ISO dates and instants RFC 3339 text, so that both databases sort and compare
 them alike. pool_id leads every primary key, unique constraint and foreign key, so that pools can be spread over several
-databases; service_setting belongs to no pool, and api_key is looked up before a pool is known, as people_tables are.
+databases; service_setting belongs to no pool, api_key is looked up before a pool is known, as people_tables are, and
+access_tables are of the service as a whole.
 
 `pool.policy` is the policy that a pool began with, `policy` has those agreed since. `entry` is the journal. `head`,
 `holding`, `open_loan`, `undone` and `settlement_payment` are its projections: what folding the journal gives, kept so
 that deciding needs no fold. The rows of the vendor's record stand in record_tables, the vendor's catalogues in
-catalogue_tables, joint orders and requests in arrangement_tables, people in people_tables. Triggers and row security
-stand in the migrations.
+catalogue_tables, joint orders and requests in arrangement_tables, people in people_tables, what happened with access in
+access_tables. Triggers and row security stand in the migrations.
 """
 
 from sqlalchemy import CheckConstraint, ForeignKeyConstraint, Index, PrimaryKeyConstraint, Table, UniqueConstraint
 
-from pool_api.store import arrangement_tables, catalogue_tables, need_tables, people_tables, record_tables
+from pool_api.store import (
+    access_tables,
+    arrangement_tables,
+    catalogue_tables,
+    need_tables,
+    people_tables,
+    record_tables,
+)
 from pool_api.store.columns import of_pool as _of_pool
 from pool_api.store.columns import text as _text
 from pool_api.store.columns import whole as _whole
@@ -21,7 +29,7 @@ from pool_api.store.columns import whole as _whole
 metadata = record_tables.metadata
 """What all tables belong to, those of ELSEWHERE too."""
 
-ELSEWHERE = (record_tables, catalogue_tables, arrangement_tables, need_tables, people_tables)
+ELSEWHERE = (record_tables, catalogue_tables, arrangement_tables, need_tables, people_tables, access_tables)
 """The other files that hold tables, which are read with this one."""
 
 service_setting = Table(

@@ -51,6 +51,7 @@ IN_POOL = (
     "/buying/catalogue",
     "/requests",
     "/people",
+    "/people/access",
     "/nowhere",
 )
 OUTSIDE = ("/sign-in", "/invitation", "/account", "/account/second-factor", "/?books=all")

@@ -1,6 +1,6 @@
 """Samples of the calls about people, as samples.py has those of all others."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from pool_client.models.directory import Role
@@ -18,6 +18,13 @@ INES = PoolPerson(
     member="ALDER",
     joined_at=datetime(2026, 11, 3, tzinfo=UTC),
 )
+EVENTS = {
+    "kind": "role_changed",
+    "who": INES.person,
+    "from_day": date(2026, 11, 1),
+    "to_day": date(2026, 11, 3),
+    "limit": 5,
+}
 
 Samples = dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]]
 
@@ -40,6 +47,7 @@ PEOPLE_OF_SERVICE: Samples = {
     "accept_invitation": [
         ((), {"token": TOKEN, "name": "Ines Walder", "password": "four words in a row", "label": "phone"}),
     ],
+    "own_access_events": [((), EVENTS)],
 }
 ELSEWHERE_OF_POOL: Samples = {
     **BUYING_AND_CATALOGUE,
@@ -51,5 +59,6 @@ ELSEWHERE_OF_POOL: Samples = {
     "invitation": [((), {"invitation": "4f0c8e12ab34"})],
     "invite": [((), {"role": Role.CLERK, "member": "ALDER", "note": "the counter", "idempotency_key": KEY})],
     "withdraw_invitation": [((), {"invitation": "4f0c8e12ab34"})],
+    "access_events": [((), EVENTS)],
 }
 """Of a pool, those of buying and of the catalogue too."""

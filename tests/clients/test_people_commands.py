@@ -192,3 +192,21 @@ def test_what_needs_no_key_is_asked_without_one(shop: Shop) -> None:
     assert asked["POST", "/v1/invitations/reading"] is None
     assert asked["POST", "/v1/invitations/acceptance"] is None
     assert str(asked["GET", "/v1/pools/riverside"]).startswith("Bearer cps_")
+
+
+def test_what_happened_with_access_is_listed(terminal: Terminal) -> None:
+    joined(terminal)
+    sam = join(terminal.service, "Sam", "sam", role=Role.CLERK, member="ALDER")
+    terminal.run(f"change-person {sam} reader")
+    assert 0 == terminal.run("access-log --most 3 --json")
+    found = json.loads(terminal.out)
+    assert ["role_changed", "signed_in", "invitation_accepted"] == [each["kind"] for each in found]
+    assert ("Ines Walder", "Sam", POOL) == tuple(found[0][name] for name in ("by_name", "about_name", "pool"))
+
+    assert 0 == terminal.run(f"access-log --kind role_changed --who {sam}")
+    assert "role changed: clerk of ALDER before, reader now" in terminal.out
+    assert 0 == terminal.run("access-log --mine")
+    assert "signed in: command line" in terminal.out
+    assert "invitation accepted: keeper" in terminal.out
+    assert 0 == terminal.run("access-log --from 2027-01-01 --json")
+    assert [] == json.loads(terminal.out)

@@ -22,6 +22,12 @@ KEYS_WITHOUT_POOL = {
     ("recovery_code", ("person_id", "number")): "belongs to a person",
     ("membership", ("person_id", "pool_id")): "a person's pools are found before one is named",
     ("invitation", ("secret_hash",)): "looked up before its pool is known",
+    ("access_event", ("number",)): "one chain for the whole service",
+    ("access_event", ("hash",)): "one chain for the whole service",
+    ("access_event", ("by_id", "number")): "a person's own, in whatever pools",
+    ("access_event", ("about", "number")): "a person's own, in whatever pools",
+    ("access_told", ("number",)): "read beside the chain when it is verified",
+    ("access_head", ("chain",)): "belongs to no pool",
     ("alembic_version", ("version_num",)): "the schema's own",
 }
 

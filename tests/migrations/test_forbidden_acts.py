@@ -159,6 +159,7 @@ def test_the_service_takes_no_guard_away(filled: Engine, attempt: str) -> None:
         ("invitation", "role", "clerk", "ck_invitation_clerk_has_member"),
         ("invitation", "accepted_by", "nobody", "ck_invitation_accepted_by_somebody"),
         ("decision", "verdict", "forgotten", "ck_decision_verdict_known"),
+        ("access_event", "number", 0, "ck_access_event_number_positive"),
         ("reconciliation_act", "number", 0, "ck_reconciliation_act_number_positive"),
         ("reconciliation_act", "kind", "forgotten", "ck_reconciliation_act_kind_known"),
     ],

@@ -53,6 +53,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "invite": ("ok", {}, {"role": "reader"}),
     "read_invitation": ("ok", {"invitation": "0" * 12}, None),
     "withdraw_invitation": ("ok", {"invitation": "0" * 12}, None),
+    "list_access_events": ("ok", {}, None),
     "record_opening": ("k", {}, {"members": [], "effective_on": "2026-09-01"}),
     "record_purchase": ("kc", {}, {"paid_by": "ALDER", "quantity": 1, "amount": "7.00"}),
     "record_draw": ("kc", {}, _DRAW),

@@ -149,7 +149,7 @@ def long_lists(service: Served) -> Served:
     return fill(service)
 
 
-LISTED_FOR = {"/v1/pools": "operator", "/v1/sessions": "person 0"}
+LISTED_FOR = {"/v1/pools": "operator", "/v1/sessions": "person 0", "/v1/access-events": "operator"}
 """Who has long lists of what isn't a pool's."""
 
 PAGED = [

@@ -28,18 +28,22 @@ class Door:
     def __init__(self) -> None:
         self.now = 5 * HOUR
         self.sign_ins = SignIns(lambda: self.now, together=2)
+        self.told = 0
 
     def try_(
         self, work: Callable[[], object] = wrong, *, peer: str = "192.0.2.1", name: str = "ines", is_usual: bool = False
     ) -> int | str:
         """Give "in", "out", or for how long to wait."""
         try:
-            asyncio.run(self.sign_ins.attempt(work, peer=peer, name=name, is_usual=is_usual))
+            asyncio.run(self.sign_ins.attempt(work, peer=peer, name=name, is_usual=is_usual, delayed=self.tell))
         except SignInRefused:
             return "out"
         except RateLimited as error:
             return error.retry_after
         return "in"
+
+    def tell(self) -> None:
+        self.told += 1
 
 
 def test_some_mistakes_are_free_then_each_wait_is_twice_the_last() -> None:
@@ -65,6 +69,14 @@ def test_a_wait_counts_down_and_isnt_made_longer_by_asking() -> None:
 
     assert isinstance(first, int)
     assert [first - 1] * 3 == [door.try_() for _ in range(3)]
+
+
+def test_each_try_that_has_to_wait_is_told_and_no_other() -> None:
+    door = Door()
+    answers = [door.try_() for _ in range(9)]
+
+    assert ["out"] * 6 + [1] * 3 == answers
+    assert 3 == door.told
 
 
 def test_the_right_password_has_to_wait_too_and_then_makes_the_address_free_again() -> None:
@@ -146,7 +158,10 @@ def test_many_at_once_are_no_way_around() -> None:
     door = Door()
 
     async def many() -> list[object]:
-        tries = (door.sign_ins.attempt(wrong, peer="192.0.2.1", name="ines", is_usual=False) for _ in range(50))
+        tries = (
+            door.sign_ins.attempt(wrong, peer="192.0.2.1", name="ines", is_usual=False, delayed=door.tell)
+            for _ in range(50)
+        )
         return await asyncio.gather(*tries, return_exceptions=True)
 
     answers = [type(answer) for answer in asyncio.run(many())]

@@ -20,11 +20,13 @@ def test_the_log_tells_what_happened_and_when_in_utc(capsys: pytest.CaptureFixtu
         keep_log()
         logging.getLogger("pool_api.services.sessions").info("signed in: person %s", "p000000000001")
         logging.getLogger("httpx").info("of no concern")
+        logging.getLogger("pool_api.rest").warning("not permitted: %s", "a\r\n2026-11-10 INFO b\x1b[2J\u2028c")
     finally:
         log.handlers[:], log.propagate = before[0], before[2]
         log.setLevel(before[1])
-    said = capsys.readouterr().err
+    said, harmless = capsys.readouterr().err.splitlines(keepends=True)
 
+    assert harmless.endswith("not permitted: a\ufffd\ufffd2026-11-10 INFO b\ufffd[2J c\n")
     assert re.fullmatch(
         r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ INFO pool_api.services.sessions: signed in: person p000000000001\n", said
     )

@@ -18,6 +18,7 @@ import httpx
 
 from pool_client.attempts import Patience
 from pool_client.calls import (
+    access,
     bookkeeping,
     buying,
     directory,
@@ -142,6 +143,7 @@ class _ServiceCalls:
     change_password = _OfService(persons.change_password)
     open_invitation = _OfService(persons.open_invitation)
     accept_invitation = _OfService(persons.accept_invitation)
+    own_access_events = _ListOfService(access.own_access_events)
 
 
 class _BookCalls:
@@ -164,6 +166,7 @@ class _BookCalls:
     invitation = _OfPool(persons.invitation)
     invite = _OfPool(persons.invite)
     withdraw_invitation = _OfPool(persons.withdraw_invitation)
+    access_events = _ListOfPool(access.access_events)
 
     record = _OfPool(recording.record)
     record_all = _OfPool(recording.record_all)

@@ -1,8 +1,11 @@
-"""What people are shown of themselves: who is calling, sessions, the people of a pool, invitations."""
+"""What people are shown of themselves: who is calling, sessions, the people of a pool, invitations, what happened with
+access."""
 
 from collections.abc import Iterable
 
 from pool_client.cells import tabulated
+from pool_client.happenings import by_whom, in_words, to_whom
+from pool_client.models.access import AccessEvent
 from pool_client.models.people import (
     Invitation,
     PoolPerson,
@@ -75,3 +78,11 @@ def invitations(found: Iterable[Invitation]) -> list[Table]:
         for each in found
     )
     return [tabulated("Invitations", "id|role|member|note|expires|accepted by|withdrawn", rows)]
+
+
+def access_events(found: Iterable[AccessEvent]) -> list[Table]:
+    """Show what happened with access."""
+    rows = (
+        (each.at, in_words(each), by_whom(each), to_whom(each), each.peer, each.pool, each.event[:12]) for each in found
+    )
+    return [tabulated("What happened with access", "when|what|by|to|from|pool|digest", rows)]

@@ -16,6 +16,7 @@ from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
 from pool_web.pages import (
+    access,
     account,
     closing,
     cost,
@@ -85,6 +86,7 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     reconciling.ROUTES,
     in_hand.ROUTES,
     people.ROUTES,
+    access.ROUTES,
     account.ROUTES,
     second_factor.ROUTES,
 )

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
+from pool_client.happenings import by_whom, in_words, to_whom
 from pool_client.models.directory import Member
 from pool_client.models.months import MemberAmount
 from starlette.responses import HTMLResponse, Response
@@ -39,8 +40,10 @@ class View:
         self._environment.filters.update(
             amount=amount,
             by_member=by_member,
+            by_whom=by_whom,
             count=count,
             day=day,
+            happened=in_words,
             instant=instant,
             month=month,
             month_before=month_before,
@@ -51,6 +54,7 @@ class View:
             row_words=row_words,
             sentence=sentence,
             themselves=themselves,
+            to_whom=to_whom,
             words=words,
         )
 

@@ -17,7 +17,7 @@ from pool_api.rest.peers import PeerOf
 from pool_api.rest.people_forms import Code
 from pool_api.rest.sign_ins import SignInsOf
 from pool_api.rest.wire import Instant, WireModel, stated
-from pool_api.services import second_factors
+from pool_api.services import second_factors, sessions
 
 router = gated_router("sessions", "/second-factor")
 
@@ -81,7 +81,8 @@ async def begin(caller: CallerOf, office: OfficeOf) -> Response:
 async def confirm(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """From now on signing in asks for a code. Ends the other sessions, and gives recovery codes."""
     work = partial(second_factors.confirm, office, caller, asked.code)
-    codes = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False)
+    delayed = partial(sessions.note_throttled_again, office, caller)
+    codes = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
     return JSONResponse({"recovery_codes": codes})
 
 
@@ -95,7 +96,8 @@ async def confirm(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: Offic
 async def renew(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """The old ones are void. Needs a code, and a password given lately."""
     work = partial(second_factors.renew_recovery_codes, office, caller, asked.code)
-    codes = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False)
+    delayed = partial(sessions.note_throttled_again, office, caller)
+    codes = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
     return JSONResponse({"recovery_codes": codes})
 
 
@@ -109,5 +111,6 @@ async def renew(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeO
 async def take_off(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """Needs a code, and a password given lately. Ends the other sessions."""
     work = partial(second_factors.take_off, office, caller, asked.code)
-    await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False)
+    delayed = partial(sessions.note_throttled_again, office, caller)
+    await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
     return Response(status_code=204)

@@ -123,7 +123,8 @@ async def sign_in(asked: SignInForm, peer: PeerOf, office: OfficeOf, sign_ins: S
     work = partial(
         sessions.sign_in, office, name=asked.name, password=asked.password, label=asked.label or "", peer=peer
     )
-    made = await sign_ins.attempt(work, peer=peer, name=sign_in_name(asked.name), is_usual=is_usual)
+    delayed = partial(sessions.note_throttled, office, name=asked.name, peer=peer)
+    made = await sign_ins.attempt(work, peer=peer, name=sign_in_name(asked.name), is_usual=is_usual, delayed=delayed)
     return replies.made(show_made(made.person, made.session, made.token), "/session")
 
 
@@ -149,7 +150,8 @@ async def complete(asked: CompletionForm, peer: PeerOf, office: OfficeOf, sign_i
         label=asked.label or "",
         peer=peer,
     )
-    made = await sign_ins.attempt(work, peer=peer, name=sign_in_name(asked.name), is_usual=is_usual)
+    delayed = partial(sessions.note_throttled, office, name=asked.name, peer=peer)
+    made = await sign_ins.attempt(work, peer=peer, name=sign_in_name(asked.name), is_usual=is_usual, delayed=delayed)
     return replies.made(show_made(made.person, made.session, made.token), "/session")
 
 
@@ -221,7 +223,8 @@ async def confirm(
     """For a while the session then may do what needs it: make keys and invitations, change roles and the second
     factor."""
     work = partial(sessions.confirm, office, caller, asked.password)
-    found = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False)
+    delayed = partial(sessions.note_throttled_again, office, caller)
+    found = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
     return JSONResponse(_show(office.sessions, caller, found))
 
 
@@ -231,5 +234,6 @@ async def put_password(
 ) -> Response:
     """Ends the other sessions."""
     work = partial(sessions.change_password, office, caller, current=asked.current, new=asked.new)
-    await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False)
+    delayed = partial(sessions.note_throttled_again, office, caller)
+    await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
     return Response(status_code=204)

@@ -1,17 +1,21 @@
-"""People: joining a pool, signing out, sessions, passwords and second factors, who may do what.
+"""People: joining a pool, signing out, sessions, passwords and second factors, who may do what, and what happened with
+access.
 
 Passwords, codes and tokens are asked for, never taken from the command line, where other users of the machine could
 see them; programs put them into the environment.
 """
 
 from dataclasses import replace
+from datetime import date
+from itertools import islice
 
 import click
 
 from pool_client import show_people
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option
-from pool_client.commands.values import one_of
+from pool_client.commands.values import DAY, one_of
 from pool_client.errors import NotAllowed
+from pool_client.happenings import KINDS
 from pool_client.models.directory import Role
 
 
@@ -212,8 +216,36 @@ def withdraw_invitation(desk: Desk, invitation: str) -> None:
     desk.say(f"invitation {invitation} is void")
 
 
+@click.command("access-log", epilog="Example: pool access-log --kind sign_in_refused --from 2026-10-01")
+@click.option("--mine", is_flag=True, help="What you did and what happened to you; with an operator's key everything.")
+@click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="Only of this kind, such as role_changed.")
+@click.option("--who", help="Only what this person or key did, and what happened to it; by its id.")
+@click.option("--from", "from_day", type=DAY, help="The first day.")
+@click.option("--to", "to_day", type=DAY, help="The last day.")
+@click.option("--most", type=click.IntRange(1), default=50, show_default=True, help="How many, newest first.")
+@json_option
+@pass_desk
+def access_log(
+    desk: Desk,
+    *,
+    mine: bool,
+    kind: str | None,
+    who: str | None,
+    from_day: date | None,
+    to_day: date | None,
+    most: int,
+) -> None:
+    """List what happened with access, newest first.
+
+    Who signed in, was refused, was invited, was given or lost a role, and which keys were made and ended."""
+    ask = desk.client.own_access_events if mine else desk.book.access_events
+    found = ask(kind=kind, who=who, from_day=from_day, to_day=to_day, limit=min(most, 200))
+    desk.tell(list(islice(found, most)), show_people.access_events)
+
+
 COMMANDS = (
     *(join, who, sign_out, sessions, end_session, confirm_password, password),
     *(second_factor, begin_second_factor, confirm_second_factor, recovery_codes, take_off_second_factor),
     *(people, change_person, take_out, invite, invitations, withdraw_invitation),
+    access_log,
 )

@@ -1,5 +1,6 @@
-"""One's own account: where one is signed in, and the password."""
+"""One's own account: where one is signed in, what happened with it lately, and the password."""
 
+from pool_client.calls import access
 from pool_client.errors import Misused, PoolError
 from starlette.responses import Response
 
@@ -7,6 +8,8 @@ from pool_web.forms import Form
 from pool_web.visit import Visit, listed, outside, to
 
 _DONE = {"password": "Your password is changed; your other sessions are ended.", "ended": "That session is ended."}
+
+_LATELY = 20
 
 
 async def show(visit: Visit) -> Response:
@@ -45,8 +48,9 @@ async def end(visit: Visit) -> Response:
 
 async def _shown(visit: Visit, form: Form, status: int = 200) -> Response:
     sessions = await listed(visit.client.sessions()) if visit.who and visit.who.session else []
+    lately = (await visit.client.line.send(access.own_access_events(limit=_LATELY))).items if sessions else ()
     done = _DONE.get(visit.query.get("done", ""), "")
-    return visit.show("account.html", status=status, sessions=sessions, form=form, done=done)
+    return visit.show("account.html", status=status, sessions=sessions, lately=lately, form=form, done=done)
 
 
 ROUTES = (
