@@ -59,6 +59,7 @@ def month_sheet(
         month=month,
         policy=policy,
         weights={each.code: each.share for each in members},
+        member_days={each.code: (each.joined_on, each.left_on) for each in members},
         opening=position,
         price=price,
         stock=stock,
