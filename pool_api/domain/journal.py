@@ -55,6 +55,7 @@ from pool_api.domain.errors import (
     PaymentMismatch,
     PaymentsRecorded,
     PreviewStale,
+    ReferenceTaken,
     ReversalBeforeEntry,
     SameMember,
     StockCostImpossible,
@@ -312,6 +313,21 @@ class Desk:
             if self.book.payments[payment.id].paid:
                 raise PaymentsRecorded(month=body.month, payment=payment.id)
         return body
+
+
+def recorded_as(used: Entry, command: Command) -> Entry:
+    """Give the entry that has a command's reference when the command says the same again: where it leaves to the book
+    how much is left, or goes beyond, what the book said then. Refuses: ReferenceTaken."""
+    body = command.body
+    match body, used.body:
+        case Reversal(), Reversal():
+            quantity = used.body.quantity if body.quantity is None else body.quantity
+            body = replace(used.body, entry=body.entry, quantity=quantity)
+        case Payment(beyond=None), Payment(beyond=beyond):
+            body = replace(body, beyond=beyond)
+    if (used.body, used.effective_on, used.note) != (body, command.effective_on, command.note):
+        raise ReferenceTaken(reference=command.reference or "", entry=used.number)
+    return used
 
 
 def check_member(members: Mapping[str, Member], code: str, day: date, *, may_have_left: bool = False) -> None:
