@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date
 
 from pool_api.domain.book import policy_under
-from pool_api.domain.chain import Terms
+from pool_api.domain.costing import Terms
 from pool_api.domain.entries import Close, Entry
 from pool_api.domain.ladder import Ladder, ladder_from, valid_on
 from pool_api.domain.pool import Member, Pool
