@@ -16,6 +16,7 @@ from pool_api.domain.entries import (
     Close,
     Command,
     Entry,
+    Json,
     Loan,
     Opening,
     Payment,
@@ -55,7 +56,6 @@ from pool_api.domain.errors import (
     PaymentMismatch,
     PaymentsRecorded,
     PreviewStale,
-    ReferenceTaken,
     ReversalBeforeEntry,
     SameMember,
     StockCostImpossible,
@@ -291,7 +291,8 @@ class Desk:
             raise MonthsOutOfOrder(month=body.month, next_month=str(expected))
         if self.today <= month.last:
             raise MonthNotReached(month=body.month, from_day=month.next().first.isoformat())
-        if self.moved_since(month, body.computed_at) or body.sheet["policy"] != self.pool.policy_of(month).as_json():
+        now = terms_said(self.pool, self.members, month)
+        if self.moved_since(month, body.computed_at) or any(body.sheet[name] != said for name, said in now.items()):
             raise PreviewStale(month=body.month, seen=body.digest)
         return body
 
@@ -315,19 +316,14 @@ class Desk:
         return body
 
 
-def recorded_as(used: Entry, command: Command) -> Entry:
-    """Give the entry that has a command's reference when the command says the same again: where it leaves to the book
-    how much is left, or goes beyond, what the book said then. Refuses: ReferenceTaken."""
-    body = command.body
-    match body, used.body:
-        case Reversal(), Reversal():
-            quantity = used.body.quantity if body.quantity is None else body.quantity
-            body = replace(used.body, entry=body.entry, quantity=quantity)
-        case Payment(beyond=None), Payment(beyond=beyond):
-            body = replace(body, beyond=beyond)
-    if (used.body, used.effective_on, used.note) != (body, command.effective_on, command.note):
-        raise ReferenceTaken(reference=command.reference or "", entry=used.number)
-    return used
+def terms_said(pool: Pool, members: Mapping[str, Member], month: Month) -> Json:
+    """Give what the sheet of an open month says of the policy and the members that it is made with."""
+    days = {code: (each.joined_on, each.left_on) for code, each in members.items()}
+    return {
+        "policy": pool.policy_of(month).as_json(),
+        "weights": {code: each.share for code, each in members.items()},
+        "member_days": {code: [day and day.isoformat() for day in both] for code, both in days.items()},
+    }
 
 
 def check_member(members: Mapping[str, Member], code: str, day: date, *, may_have_left: bool = False) -> None:

@@ -34,7 +34,8 @@ from pool_api.domain.errors import (
     revive,
 )
 from pool_api.domain.hashing import chained
-from pool_api.domain.journal import OF_STOCK, Desk, recorded_as
+from pool_api.domain.journal import OF_STOCK, Desk
+from pool_api.domain.references import recorded_as
 from pool_api.domain.values import instant_text
 from pool_api.store import answers, directory, journal, people
 from pool_api.store.answers import Answer, Slot
