@@ -51,3 +51,9 @@ def test_anything_else_is_refused_with_the_entry(other: Command) -> None:
         recorded_as(numbered(7, replace(PAID, beyond=200), DAY), other)
 
     assert ("R-1", 7) == (told.value.reference, told.value.entry)
+
+
+@pytest.mark.parametrize("other", [Reversal(entry=2, quantity=3), Reversal(entry=3), Reversal(entry=3, quantity=4)])
+def test_another_reversal_is_refused(other: Reversal) -> None:
+    with pytest.raises(ReferenceTaken):
+        recorded_as(numbered(7, Reversal(entry=2, quantity=4), DAY), asked(other))
