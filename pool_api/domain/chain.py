@@ -4,28 +4,16 @@ Promises: a month is costed again only where something that its sheet rests on i
 in between is of no interest: what they change shows in a month's activity, and then in what it hands on.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from pool_api.domain.activity import Activity
-from pool_api.domain.costing import month_sheet, originals
+from pool_api.domain.costing import Terms, month_sheet, originals
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import Reversal
-from pool_api.domain.ladder import Ladder
-from pool_api.domain.pool import Member, Policy
+from pool_api.domain.pool import Policy
 from pool_api.domain.sheets import Position, Sheet, closing
-from pool_api.domain.values import Currency, Month
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Terms:
-    """What a month is costed under, entries apart; members are all of the pool, those who left too; ladder is the one
-    of the month's last day, or that by which its close froze a saving as shared."""
-
-    policy: Policy
-    members: Sequence[Member]
-    currency: Currency
-    ladder: Ladder | None = None
+from pool_api.domain.values import Month
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,19 +60,12 @@ def month_chain(
 
 def under(link: Link, activity: Activity, policy: Policy) -> Sheet:
     """Cost the month of a link from all that it rests on, but under another policy. activity is as it was then."""
-    return _sheet(link.sheet.month, activity, replace(link.terms, policy=policy), link.opening, link.undone)
-
-
-def _sheet(month: Month, activity: Activity, terms: Terms, opening: Position, undone: Mapping[int, Original]) -> Sheet:
     return month_sheet(
-        month=month,
-        opening=opening,
+        month=link.sheet.month,
+        opening=link.opening,
         activity=activity,
-        originals=undone,
-        policy=terms.policy,
-        members=terms.members,
-        currency=terms.currency,
-        ladder=terms.ladder,
+        originals=link.undone,
+        terms=replace(link.terms, policy=policy),
     )
 
 
@@ -96,7 +77,7 @@ def _link(
     if kept and (kept.changes, kept.terms, kept.opening, kept.undone) == (activity.changes, terms, opening, undone):
         sheet = kept.sheet
     else:
-        sheet = _sheet(month, activity, terms, opening, undone)
+        sheet = month_sheet(month=month, opening=opening, activity=activity, originals=undone, terms=terms)
     if kept and sheet is kept.sheet and earlier is kept.earlier and kept.references == activity.references:
         return kept
     return Link(

@@ -12,6 +12,7 @@ sheet says in sheets.py.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
@@ -30,35 +31,44 @@ from pool_api.domain.stock import StockMonth, flow, opened, spells, undone
 from pool_api.domain.values import STOCK, Currency, Month, apportion, half_up
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What a month is costed under, entries apart; members are all of the pool, those who left too; ladder is the one
+    of the month's last day, or that by which its close froze a saving as shared."""
+
+    policy: Policy
+    members: Sequence[Member]
+    currency: Currency
+    ladder: Ladder | None = None
+
+
 def month_sheet(
     *,
     month: Month,
     opening: Position,
     activity: Activity,
     originals: Mapping[int, Original],
-    policy: Policy,
-    members: Sequence[Member],
-    currency: Currency,
-    ladder: Ladder | None = None,
+    terms: Terms,
 ) -> Sheet:
     """Cost one month.
 
     Takes:   opening, what the month before left; activity, of the month's entries; originals of the earlier months'
-             entries that they reverse; members, those who left too; ladder, by which a saving is shared.
+             entries that they reverse.
     Gives:   the sheet, for an open month as far as it has come.
     Refuses: nothing: what is missing or impossible is a warning; a sheet that has an obstacle can't be closed."""
     position, tallies = _tallied(opening, activity)
     taken_back, parts = _undo(tallies, activity.later, originals)
-    stock = flow(month, position.stock, activity.movements() + taken_back, policy.stock_costing)
-    shares = _take_from_stock(tallies, stock, members)
+    stock = flow(month, position.stock, activity.movements() + taken_back, terms.policy.stock_costing)
+    shares = _take_from_stock(tallies, stock, terms.members)
     price = position.price if stock.price is None else stock.price
-    loans = month_loans(tallies, policy, price, currency)
-    saving = _settle(month, tallies, loans, policy, ladder)
-    loans, blends = _blended(tallies, loans, members)
+    loans = month_loans(tallies, terms.policy, price, terms.currency)
+    saving = _settle(month, tallies, loans, terms)
+    loans, blends = _blended(tallies, loans, terms.members)
     return Sheet(
         month=month,
-        policy=policy,
-        weights={each.code: each.share for each in members},
+        policy=terms.policy,
+        weights={each.code: each.share for each in terms.members},
+        member_days={each.code: (each.joined_on, each.left_on) for each in terms.members},
         opening=position,
         price=price,
         stock=stock,
@@ -238,25 +248,24 @@ def _shares(cost: int, on: date, members: Iterable[Member]) -> dict[str, int]:
     return dict(zip(weights, apportion(cost, [*weights.values()]), strict=True))
 
 
-def _settle(
-    month: Month, tallies: Tallies, loans: MonthLoans, policy: Policy, ladder: Ladder | None
-) -> SharedSaving | None:
+def _settle(month: Month, tallies: Tallies, loans: MonthLoans, terms: Terms) -> SharedSaving | None:
     """Bring to the dues what the close settles in money, and give how a saving is shared."""
     settled = [(each.borrower, each.lender, each.amount) for each in (*loans.settled, *loans.agreed)]
     settled += [(each.borrower, each.lender, each.value or 0) for each in loans.carried_settled]
     for borrower, lender, amount in settled:
         tallies.owe("loans_to_it", borrower, "loans_from_it", lender, amount)
-    return _share_saving(month, tallies, policy, ladder)
+    return _share_saving(month, tallies, terms)
 
 
-def _share_saving(month: Month, tallies: Tallies, policy: Policy, ladder: Ladder | None) -> SharedSaving | None:
+def _share_saving(month: Month, tallies: Tallies, terms: Terms) -> SharedSaving | None:
     """Bring to the dues by how much the policy's rule shares the cost of what was drawn, as one order, otherwise than
     at one unit price. Purchases into members' own hands and loans are their own affair: nobody else pays for them."""
     drawn = ((code, tally.draws.quantity) for code, tally in sorted(tallies.members.items()))
     taken = tuple((code, quantity) for code, quantity in drawn if quantity)
-    if policy.saving_rule is SavingRule.UNIT_PRICE or ladder is None or not taken:
+    rule = terms.policy.saving_rule
+    if rule is SavingRule.UNIT_PRICE or terms.ladder is None or not taken:
         return None
-    saving = shared_saving(taken, ladder, policy.saving_rule, str(month))
+    saving = shared_saving(taken, terms.ladder, rule, str(month))
     for each in saving.members:
         tallies.members[each.member].due["saving_shared"] = each.charge
     return saving

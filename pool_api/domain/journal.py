@@ -16,6 +16,7 @@ from pool_api.domain.entries import (
     Close,
     Command,
     Entry,
+    Json,
     Loan,
     Opening,
     Payment,
@@ -290,7 +291,8 @@ class Desk:
             raise MonthsOutOfOrder(month=body.month, next_month=str(expected))
         if self.today <= month.last:
             raise MonthNotReached(month=body.month, from_day=month.next().first.isoformat())
-        if self.moved_since(month, body.computed_at) or body.sheet["policy"] != self.pool.policy_of(month).as_json():
+        now = terms_said(self.pool, self.members, month)
+        if self.moved_since(month, body.computed_at) or any(body.sheet[name] != said for name, said in now.items()):
             raise PreviewStale(month=body.month, seen=body.digest)
         return body
 
@@ -312,6 +314,16 @@ class Desk:
             if self.book.payments[payment.id].paid:
                 raise PaymentsRecorded(month=body.month, payment=payment.id)
         return body
+
+
+def terms_said(pool: Pool, members: Mapping[str, Member], month: Month) -> Json:
+    """Give what the sheet of an open month says of the policy and the members that it is made with."""
+    days = {code: (each.joined_on, each.left_on) for code, each in members.items()}
+    return {
+        "policy": pool.policy_of(month).as_json(),
+        "weights": {code: each.share for code, each in members.items()},
+        "member_days": {code: [day and day.isoformat() for day in both] for code, both in days.items()},
+    }
 
 
 def check_member(members: Mapping[str, Member], code: str, day: date, *, may_have_left: bool = False) -> None:

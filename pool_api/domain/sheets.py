@@ -150,8 +150,9 @@ class SheetWarning(NamedTuple):
 class Sheet:
     """The costing of one month.
 
-    weights are the shares of the members that there were; opening includes an opening entry of the month; price is the
-    month's pool price, or else the last known.
+    weights are the shares of the members that there were, member_days the day that each joined on and the one, if any,
+    that it left on; opening includes an opening entry of the month; price is the month's pool price, or else the last
+    known.
     loans_settled is what members lent on balance and the close settles, loans_carried the same where the policy carries
     loans on; loans_returned are credits given back of earlier months' loans, for their value (the lender is who gave
     them back), carried_settled earlier months' loans that the close settles for their value, open_loans all that stays
@@ -165,6 +166,7 @@ class Sheet:
     month: Month
     policy: Policy
     weights: Mapping[str, int]
+    member_days: Mapping[str, tuple[date, date | None]]
     opening: Position
     price: Fraction | None
     stock: StockMonth

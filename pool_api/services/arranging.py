@@ -8,11 +8,10 @@ from pool_api.domain.access import Caller
 from pool_api.domain.arrangements import Matter, Step, StepKind
 from pool_api.domain.entries import Json
 from pool_api.domain.errors import NotFound
-from pool_api.services.acting import Asked
+from pool_api.services import once
 from pool_api.services.office import Office
-from pool_api.store import answers, arrangements, journal
-from pool_api.store.answers import Answer
-from pool_api.store.engine import writing
+from pool_api.store import arrangements
+from pool_api.store.engine import Connection
 
 Make = Callable[[Sequence[Step], str], Step]
 """Gives the step to be taken by the steps so far and the present instant, or raises what stands against it."""
@@ -33,29 +32,26 @@ def step(caller: Caller, kind: StepKind, content: Json, *, member: str | None = 
 
 
 def take(  # noqa: PLR0917 - what is asked, and of which arrangement
-    office: Office, pool: str, matter: Matter, name: str | None, make: Make, request: Asked | None = None
+    office: Office, pool: str, matter: Matter, name: str | None, make: Make, request: once.Asked | None = None
 ) -> Taken:
     """Take a step in an arrangement, the first one in a new one where it has no name yet.
 
     Refuses: NotFound, KeyReused; as make does."""
-    at = office.instant()
-    with writing(office.engine, pool) as connection:
-        if journal.lock_head(connection, pool) is None:
-            raise NotFound(what="pool", name=pool)
-        before = None if request is None else answers.outcome_of(connection, pool, *request)
-        if before is not None:
-            earlier = arrangements.read_steps(connection, pool, matter, before["name"])[before["number"] - 1]
-            return Taken(name=before["name"], step=earlier, replayed=True)
+
+    def again(connection: Connection, before: Json) -> Taken:
+        steps = arrangements.read_steps(connection, pool, matter, before["name"])
+        return Taken(name=before["name"], step=steps[before["number"] - 1], replayed=True)
+
+    def write(connection: Connection, at: str) -> tuple[Taken, Json]:
         steps = arrangements.read_steps(connection, pool, matter, name) if name else []
         if name and not steps:
             raise NotFound(what=NAMES[matter], name=name)
-        name = name or arrangements.next_name(connection, pool, matter)
+        of = name or arrangements.next_name(connection, pool, matter)
         taken = replace(make(steps, at), number=len(steps) + 1, made_at=at)
-        arrangements.write_step(connection, pool, matter, name, taken)
-        if request is not None:
-            outcome = Answer(request.fingerprint, {"name": name, "number": taken.number})
-            answers.write_answers(connection, pool, {request.slot: outcome}, at)
-    return Taken(name=name, step=taken)
+        arrangements.write_step(connection, pool, matter, of, taken)
+        return Taken(name=of, step=taken), {"name": of, "number": taken.number}
+
+    return once.do(office, pool, request, again, write)
 
 
 NAMES = {Matter.ROUND: "order round", Matter.REQUEST: "credit request"}

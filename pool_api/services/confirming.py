@@ -16,7 +16,7 @@ from pool_api.domain.errors import NotConfirmable, NotFound
 from pool_api.domain.matching import Movement
 from pool_api.domain.record import VendorRow
 from pool_api.domain.values import Month
-from pool_api.services import acting
+from pool_api.services import acting, once
 from pool_api.services.office import Office
 from pool_api.services.reconciling import Reconciliation, compared
 
@@ -49,7 +49,7 @@ def confirm(office: Office, caller: Caller, pool: str, month: Month, asked: Conf
 
     Refuses: NotFound, NotPermitted, NotConfirmable."""
     access.permit_into(caller, pool, Right.RECONCILE)
-    request = acting.asked(caller, f"confirm {month}", key, asked.said)
+    request = once.asked(caller, f"confirm {month}", key, asked.said)
     if (before := acting.made_before(office, pool, request)) is not None:
         return before
     found = compared(office, pool, month)
@@ -70,7 +70,7 @@ def take_back(office: Office, caller: Caller, pool: str, month: Month, subject: 
     Takes:   subject — the key of the match, or the name under which it is kept.
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.RECONCILE)
-    request = acting.asked(caller, f"take back {month}", key, {"subject": subject, "word": word})
+    request = once.asked(caller, f"take back {month}", key, {"subject": subject, "word": word})
     if before := acting.made_before(office, pool, request):
         return before[0]
     found = compared(office, pool, month)

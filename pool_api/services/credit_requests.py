@@ -15,7 +15,7 @@ from pool_api.domain.entries import Command, digest
 from pool_api.domain.errors import NotFound
 from pool_api.domain.journal import check_member
 from pool_api.domain.requests import CreditRequest, RequestState, request_of
-from pool_api.services import acting, arranging, recording
+from pool_api.services import arranging, once, recording
 from pool_api.services.arranging import NAMES, Taken
 from pool_api.services.office import Office
 from pool_api.store import arrangements, journal
@@ -52,7 +52,7 @@ def ask(
         content = {"quantity": quantity, "note": note}
         return arranging.step(caller, StepKind.ASKED, content, member=member, until=later(needed_by, at))
 
-    return arranging.take(office, pool, _REQUEST, None, make, acting.asked(caller, "ask for credits", key, said))
+    return arranging.take(office, pool, _REQUEST, None, make, once.asked(caller, "ask for credits", key, said))
 
 
 def withdraw(office: Office, caller: Caller, pool: str, name: str, *, reason: str, key: str) -> Seen:
@@ -65,7 +65,7 @@ def withdraw(office: Office, caller: Caller, pool: str, name: str, *, reason: st
         request_of(name, steps).permit_end(at)
         return arranging.step(caller, StepKind.WITHDRAWN, {"reason": reason})
 
-    request = acting.asked(caller, f"withdraw credit request {name}", key, {"reason": reason})
+    request = once.asked(caller, f"withdraw credit request {name}", key, {"reason": reason})
     taken = arranging.take(office, pool, _REQUEST, name, make, request)
     ended = request_of(name, [found.asked, taken.step])
     return Seen(request=ended, state=RequestState.WITHDRAWN, replayed=taken.replayed)

@@ -5,9 +5,10 @@ Knows where a close's sheet and settlement have what they rest on; reads nothing
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 from pool_api.domain.book import policy_under
-from pool_api.domain.chain import Terms
+from pool_api.domain.costing import Terms
 from pool_api.domain.entries import Close, Entry
 from pool_api.domain.ladder import Ladder, ladder_from, valid_on
 from pool_api.domain.pool import Member, Pool
@@ -34,13 +35,27 @@ def terms_of(pool: Pool, members: list[Member], ladders: Sequence[Ladder], close
 
 
 def _members_of(close: Entry | None, members: list[Member]) -> list[Member]:
-    """Give the members that there were when a close froze their month, with their shares of then; all present ones in
-    an open month, and where the close says nothing of shares."""
-    weights = close.body.sheet.get("weights") if close and isinstance(close.body, Close) else None
+    """Give the members that there were when a close froze their month, with their shares and their days of then; all
+    present ones in an open month, and where the close says nothing of shares."""
+    sheet = close.body.sheet if close and isinstance(close.body, Close) else {}
+    weights, days = sheet.get("weights"), sheet.get("member_days", {})
     if weights is None:
         return members
-    there = (each for each in members if each.code in weights)
-    return [each if each.share == weights[each.code] else replace(each, share=weights[each.code]) for each in there]
+    return [_as_frozen(each, weights[each.code], days.get(each.code)) for each in members if each.code in weights]
+
+
+def _as_frozen(member: Member, share: int, days: list[str | None] | None) -> Member:
+    """Give a member with a share, and with the days that it joined and left on where the close says them."""
+    now = [None if day is None else day.isoformat() for day in (member.joined_on, member.left_on)]
+    joined_on, left_on = days or now
+    if (member.share, now) == (share, [joined_on, left_on]):
+        return member
+    return replace(
+        member,
+        share=share,
+        joined_on=member.joined_on if joined_on is None else date.fromisoformat(joined_on),
+        left_on=None if left_on is None else date.fromisoformat(left_on),
+    )
 
 
 def _ladder_of(close: Entry | None) -> Ladder | None:

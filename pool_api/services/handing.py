@@ -16,7 +16,7 @@ from pool_api.domain.errors import AlreadyDecided, NotFound, UnknownMember
 from pool_api.domain.matching import Difference
 from pool_api.domain.record import VendorRow
 from pool_api.domain.values import Month
-from pool_api.services import acting
+from pool_api.services import acting, once
 from pool_api.services.mends import Said, offered
 from pool_api.services.office import Office
 from pool_api.services.reconciling import Reconciliation, compared
@@ -43,7 +43,7 @@ def hand(
     Refuses: NotFound, NotPermitted, UnknownMember, AlreadyDecided."""
     access.permit_into(caller, pool, Right.RECONCILE)
     said = {"difference": difference, "member": member, "word": word}
-    request = acting.asked(caller, f"hand over {month}", key, said)
+    request = once.asked(caller, f"hand over {month}", key, said)
     if before := acting.made_before(office, pool, request):
         return before[0]
     found = compared(office, pool, month)
@@ -104,7 +104,7 @@ def answer(office: Office, caller: Caller, pool: str, month: Month, reply: Reply
     Refuses: NotFound, also for one that is in another member's hands; NotPermitted, AlreadyDecided."""
     access.permit_into(caller, pool, Right.ANSWER_HANDED)
     said = {"answer": reply.answer, "fields": dict(reply.fields), "word": reply.word, "difference": reply.difference}
-    request = acting.asked(caller, f"answer {month}", reply.key, said)
+    request = once.asked(caller, f"answer {month}", reply.key, said)
     if before := acting.made_before(office, pool, request):
         return before[0]
     found = compared(office, pool, month)

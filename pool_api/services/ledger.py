@@ -169,8 +169,11 @@ def _closes_broken(found: CostedPool) -> Iterator[Finding]:
             yield Finding(number=close.number, problem="the digest does not fit the sheet and settlement of the close")
         elif digest(costs_json(month.sheet)) != close.body.sheet.get(COSTS):
             yield Finding(number=close.number, problem="the month's entries do not give the costs that the close froze")
-        elif sheet_json(month.sheet).get(SAVING) != close.body.sheet.get(SAVING):
+        elif (given := sheet_json(month.sheet)).get(SAVING) != close.body.sheet.get(SAVING):
             yield Finding(number=close.number, problem="what was drawn does not give the saving that the close froze")
+        elif given["members"] != close.body.sheet["members"]:
+            problem = "the month's entries do not give the members' figures that the close froze"
+            yield Finding(number=close.number, problem=problem)
 
 
 def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) -> Finding | None:

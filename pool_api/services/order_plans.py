@@ -3,22 +3,23 @@ everyone."""
 
 from bisect import bisect_right
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from pool_api.domain import access
 from pool_api.domain.access import Caller, Right
-from pool_api.domain.entries import digest
+from pool_api.domain.entries import Json, digest
 from pool_api.domain.errors import NoLadder, NotFound, PlanUnfit, UnknownMember
 from pool_api.domain.ladder import valid_on
 from pool_api.domain.needs import Notice
 from pool_api.domain.planning import MOST_MONTHS, Opening, Outlook, PlanShare, Setting, beside_alone, outlook, parts_of
 from pool_api.domain.values import Month
+from pool_api.services import once
 from pool_api.services.forecasts import NOT_MEASURED, basis
 from pool_api.services.office import Office
 from pool_api.store import answers, directory, journal, plans
-from pool_api.store.answers import Answer, Slot
-from pool_api.store.engine import Connection, reading, writing
+from pool_api.store.answers import Slot
+from pool_api.store.engine import Connection, reading
 from pool_api.store.plans import KeptPlan
 
 OPERATION = "order-plans"
@@ -67,34 +68,33 @@ def make_plan(office: Office, caller: Caller, pool: str, asked: PlanRequest) -> 
 
     Refuses: NotFound, NotPermitted, KeyReused, UnknownMember, PlanUnfit, NoLadder, NeedNotMet."""
     access.permit_into(caller, pool, Right.PLAN_ORDERS)
-    slot = Slot(caller.key_id, OPERATION, asked.key)
+    request = once.Asked(Slot(caller.key_id, OPERATION, asked.key), asked.fingerprint)
     with reading(office.engine, pool) as connection:
-        if earlier := _earlier(connection, pool, slot, asked):
-            return earlier
+        if before := answers.outcome_of(connection, pool, *request):
+            return _again(connection, pool, before)
     forecast = _forecast(office, pool, asked)
     with reading(office.engine, pool) as connection:
         setting = _setting(office, connection, pool, asked, forecast)
     found = _found(setting)
-    with writing(office.engine, pool) as connection:
-        journal.lock_head(connection, pool)
-        if earlier := _earlier(connection, pool, slot, asked):
-            return earlier
-        kept = KeptPlan(
-            plan_id=f"{plans.count_plans(connection, pool) + 1:08d}",
-            setting=setting,
-            made_at=office.instant(),
-            made_by=access.signature(caller),
-        )
+
+    def write(connection: Connection, at: str) -> tuple[MadePlan, Json]:
+        name = f"{plans.count_plans(connection, pool) + 1:08d}"
+        kept = KeptPlan(plan_id=name, setting=setting, made_at=at, made_by=access.signature(caller))
         plans.write_plan(connection, pool, kept)
-        told = {slot: Answer(asked.fingerprint, {"plan_id": kept.plan_id})}
-        answers.write_answers(connection, pool, told, office.instant())
-    return MadePlan(kept=kept, found=found)
+        return MadePlan(kept=kept, found=found), {"plan_id": name}
+
+    return once.do(office, pool, request, lambda connection, before: _again(connection, pool, before), write)
 
 
-def _earlier(connection: Connection, pool: str, slot: Slot, asked: PlanRequest) -> MadePlan | None:
-    told = answers.outcome_of(connection, pool, slot, asked.fingerprint)
-    kept = plans.read_plan(connection, pool, told["plan_id"]) if told else None
-    return MadePlan(kept=kept, found=_found(kept.setting), replayed=True) if kept else None
+def _again(connection: Connection, pool: str, before: Json) -> MadePlan:
+    return replace(_kept(connection, pool, before["plan_id"]), replayed=True)
+
+
+def _kept(connection: Connection, pool: str, plan_id: str) -> MadePlan:
+    kept = plans.read_plan(connection, pool, plan_id)
+    if kept is None:
+        raise NotFound(what="order plan", name=plan_id)
+    return MadePlan(kept=kept, found=_found(kept.setting))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,10 +182,7 @@ def read_plan(office: Office, caller: Caller, pool: str, plan_id: str) -> MadePl
     """Give one plan. Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.READ_PLANS)
     with reading(office.engine, pool) as connection:
-        kept = plans.read_plan(connection, pool, plan_id)
-    if kept is None:
-        raise NotFound(what="order plan", name=plan_id)
-    return MadePlan(kept=kept, found=_found(kept.setting))
+        return _kept(connection, pool, plan_id)
 
 
 _beside_alone = lru_cache(maxsize=4096)(beside_alone)

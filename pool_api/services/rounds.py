@@ -25,7 +25,7 @@ from pool_api.domain.journal import check_member
 from pool_api.domain.ladder import Ladder, valid_on
 from pool_api.domain.rounds import Effect, Round, RoundState, bought, effect, round_of
 from pool_api.domain.values import STOCK, half_up
-from pool_api.services import acting, arranging, recording
+from pool_api.services import arranging, once, recording
 from pool_api.services.arranging import NAMES, Taken
 from pool_api.services.office import Office
 from pool_api.services.versions import agree
@@ -52,7 +52,7 @@ class RoundView:
 def open_round(office: Office, caller: Caller, pool: str, *, deadline: str, note: str, key: str) -> Taken:
     """Open a round that takes commitments until a deadline. Refuses: NotFound, NotPermitted, KeyReused, TooSoon."""
     access.permit_into(caller, pool, Right.RUN_ROUNDS)
-    request = acting.asked(caller, "open order round", key, {"deadline": deadline, "note": note})
+    request = once.asked(caller, "open order round", key, {"deadline": deadline, "note": note})
 
     def make(_: Sequence[Step], at: str) -> Step:
         return arranging.step(caller, StepKind.OPENED, {"note": note}, until=later(deadline, at))
@@ -65,7 +65,7 @@ def extend(office: Office, caller: Caller, pool: str, name: str, *, deadline: st
 
     Refuses: NotFound, NotPermitted, KeyReused, RoundOver, TooSoon."""
     access.permit_into(caller, pool, Right.RUN_ROUNDS)
-    request = acting.asked(caller, f"extend order round {name}", key, {"deadline": deadline, "reason": reason})
+    request = once.asked(caller, f"extend order round {name}", key, {"deadline": deadline, "reason": reason})
 
     def make(steps: Sequence[Step], at: str) -> Step:
         found = round_of(name, steps)
@@ -79,7 +79,7 @@ def extend(office: Office, caller: Caller, pool: str, name: str, *, deadline: st
 def call_off(office: Office, caller: Caller, pool: str, name: str, *, reason: str, key: str) -> Taken:
     """End a round without a purchase. Refuses: NotFound, NotPermitted, KeyReused, RoundOver."""
     access.permit_into(caller, pool, Right.RUN_ROUNDS)
-    request = acting.asked(caller, f"call off order round {name}", key, {"reason": reason})
+    request = once.asked(caller, f"call off order round {name}", key, {"reason": reason})
 
     def make(steps: Sequence[Step], _: str) -> Step:
         round_of(name, steps).permit_change()

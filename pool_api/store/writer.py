@@ -13,7 +13,7 @@ when the key comes again, for as long as the journal lives.
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import chain
 from threading import Lock
@@ -31,11 +31,11 @@ from pool_api.domain.errors import (
     KeyReused,
     NotFound,
     NotPermitted,
-    ReferenceTaken,
     revive,
 )
 from pool_api.domain.hashing import chained
 from pool_api.domain.journal import OF_STOCK, Desk
+from pool_api.domain.references import recorded_as
 from pool_api.domain.values import instant_text
 from pool_api.store import answers, directory, journal, people
 from pool_api.store.answers import Answer, Slot
@@ -317,7 +317,7 @@ class _Session:
             target = self._last_close()
         access.permit_recording(caller, body, target=target)
         if command.reference is not None and (used := self._references.get(command.reference)):
-            return _same(used, command)
+            return recorded_as(used, command)
         decided = Command(
             body=self._desk(body, target).decide(command),
             effective_on=command.effective_on,
@@ -371,18 +371,6 @@ class _Session:
             wanted = EntryFilter(kinds=OF_STOCK)
             self._stored = list(journal.read_entries(self._facts.connection, self._facts.pool, wanted))
         return chain(self._stored, self._appended)
-
-
-def _same(used: Entry, command: Command) -> Entry:
-    """Give the entry that a reference was used for when the command says the same again."""
-    said = (used.body, used.effective_on, used.note)
-    body = command.body
-    if isinstance(body, Reversal) and isinstance(used.body, Reversal):
-        quantity = used.body.quantity if body.quantity is None else body.quantity
-        body = replace(used.body, entry=body.entry, quantity=quantity)
-    if said != (body, command.effective_on, command.note):
-        raise ReferenceTaken(reference=command.reference or "", entry=used.number)
-    return used
 
 
 def _closes(entry: Entry, month: str) -> bool:

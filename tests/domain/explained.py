@@ -4,7 +4,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from pool_api.domain.activity import gathered
-from pool_api.domain.chain import Terms, month_chain
+from pool_api.domain.chain import month_chain
+from pool_api.domain.costing import Terms
 from pool_api.domain.entries import Json
 from pool_api.domain.explaining import Explanation, Figures, Formula, MonthFacts, Role, Value, figures_of
 from pool_api.domain.netting import Settlement, settle

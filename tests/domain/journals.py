@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from pool_api.domain.activity import Activity, gathered
 from pool_api.domain.book import Book, SettlementPayment, moves
-from pool_api.domain.chain import NOTHING, Link, Terms, month_chain
-from pool_api.domain.costing import month_sheet
+from pool_api.domain.chain import NOTHING, Link, month_chain
+from pool_api.domain.costing import Terms, month_sheet
 from pool_api.domain.entries import (
     Body,
     Charge,
@@ -163,9 +163,7 @@ def sheet_of(entries: Iterable[Entry], policy: Policy, members: Sequence[Member]
         opening=Position(),
         activity=gathered(entries).get(MONTHS[0], Activity()),
         originals={},
-        policy=policy,
-        members=members,
-        currency=Currency("EUR"),
+        terms=Terms(policy=policy, members=members, currency=Currency("EUR")),
     )
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from pool_api.domain.activity import Activity
 from pool_api.domain.bookkeeping import AccountCodes, Reason, Role, Transaction, transactions
-from pool_api.domain.costing import month_sheet
+from pool_api.domain.costing import Terms, month_sheet
 from pool_api.domain.effects import Original
 from pool_api.domain.entries import (
     Body,
@@ -247,9 +247,7 @@ def test_a_reversal_that_takes_more_than_a_loan_is_worth_by_now_leaves_a_differe
         ),
         activity=activity,
         originals={2: Original(body=loan, value=whole, cost=whole, shares={})},
-        policy=CARRY,
-        members=shops(),
-        currency=Currency("EUR"),
+        terms=Terms(policy=CARRY, members=shops(), currency=Currency("EUR")),
     )
     targets = {2: numbered(2, loan, MONTHS[0].previous().first)}
 

@@ -74,7 +74,7 @@ CLOSE = Close(
     month="2026-09",
     computed_at=5,
     digest="d",
-    sheet={"loans_settled": [], "policy": TERMS.policy.as_json()},
+    sheet={"loans_settled": [], **journal.terms_said(TERMS, MEMBERS, Month(2026, 10))},
     settlement={"payments": [{"payer": "BIRCH", "payee": "ALDER", "amount": 500}]},
 )
 TARGETS = {
@@ -345,7 +345,7 @@ REFUSED: dict[str, tuple[At, DomainError]] = {
         errors.PreviewStale(month="2026-10", seen="d"),
     ),
     "closing under a policy that is no longer agreed": (
-        At(closing("2026-10", sheet={"policy": Policy(stock_costing=StockCosting.FIFO).as_json()})),
+        At(closing("2026-10", sheet={**CLOSE.sheet, "policy": Policy(stock_costing=StockCosting.FIFO).as_json()})),
         errors.PreviewStale(month="2026-10", seen="d"),
     ),
     "reopening an open month": (

@@ -9,6 +9,7 @@ import pytest
 from pool_api.domain.entries import Body, Draw, Loan, Purchase, Return, Reversal
 from pool_api.domain.errors import NoSupply
 from pool_api.domain.layers import Costed
+from pool_api.domain.lending import Open
 from pool_api.domain.pool import LoanPrice, LoansAtClose, Policy, StockCosting
 from pool_api.domain.sheets import Lending, OpenLoan, Sheet
 from tests.domain.examples import moved, of, worked_example
@@ -159,6 +160,25 @@ class TestCarriedLoans:
         assert {"BIRCH": 6_360, "CEDAR": 21_200, "DOGWOOD": -27_560} == moved(december)
         assert () == december.open_loans == january.carried_settled
         assert {} == moved(january)
+
+
+class TestOpen:
+    @pytest.mark.parametrize(
+        ("there", "change", "left"),
+        [
+            (Open(10, 100), (5, 70), Open(15, 170)),
+            (Open(10, 100), (-4, -60), Open(6, 40)),
+            (Open(10, 100), (-4, -150), Open(6, 0)),
+            (Open(-10, -100), (4, 150), Open(-6, 0)),
+            (Open(10, 100), (-10, -70), Open(0, 0)),
+            (Open(10, 100), (-12, -60), Open(-2, -10)),
+            (Open(0, 0), (-3, -20), Open(-3, -20)),
+        ],
+    )
+    def test_what_is_taken_takes_its_value_along_as_far_as_there_is_any(
+        self, there: Open, change: tuple[int, int], left: Open
+    ) -> None:
+        assert left == there.changed(*change)
 
 
 class TestReversalsOfCarriedLoans:

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pool_api.domain.activity import gathered
-from pool_api.domain.chain import Terms, month_chain
+from pool_api.domain.chain import month_chain
+from pool_api.domain.costing import Terms
 from pool_api.domain.entries import Draw, Opening, Purchase
 from pool_api.domain.pool import Policy, SavingRule, StockCosting
 from pool_api.domain.sharing import Verdict

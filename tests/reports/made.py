@@ -5,7 +5,8 @@ from datetime import date
 
 from pool_api.domain.activity import gathered
 from pool_api.domain.book import held_change
-from pool_api.domain.chain import Terms, month_chain
+from pool_api.domain.chain import month_chain
+from pool_api.domain.costing import Terms
 from pool_api.domain.entries import (
     Entry,
     Json,

@@ -121,6 +121,27 @@ class TestLeaving:
         carried = bare_service.book().settlement(month=SEPTEMBER).carried
         assert ["ALDER", "BIRCH", "CEDAR", "ELM"] == [each.member for each in carried]
 
+    @pytest.mark.parametrize("days", [{"joined_on": date(2026, 10, 1)}, {"left_on": MID}, {"left_on": None}])
+    def test_other_days_of_a_member_change_nothing_of_a_closed_month(
+        self, service: Served, days: dict[str, date | None]
+    ) -> None:
+        """DOGWOOD bears its part of what was lost, or nothing, as when the month was closed."""
+        if days == {"left_on": None}:
+            leave(service, "DOGWOOD", MID)
+        record(service, Purchase(paid_by="ALDER", quantity=100, amount=d("700.00")), FIRST_DAY)
+        record(service, WriteOff(holder="stock", quantity=10, reason=WriteOffReason.LOST), LATER)
+        close(service, SEPTEMBER)
+        for each in service.book().settlement_payments():
+            paid = Payment(from_member=each.payer, to_member=each.payee, amount=each.amount, pays=each.id)
+            record(service, paid, date(2026, 10, 3))
+        before = service.book().sheet(month=SEPTEMBER)
+
+        read = service.book().member(code="DOGWOOD")
+        service.book().put_member(replace(read.value, **days), tag=read.tag)  # type: ignore[arg-type]
+
+        assert before.members == service.book().sheet(month=SEPTEMBER).members
+        assert service.book().verification().sound
+
 
 class TestCustodian:
     def test_the_stock_goes_to_another_and_the_first_may_leave(self, service: Served) -> None:

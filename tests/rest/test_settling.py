@@ -50,9 +50,9 @@ def dues(book: Book, month: str) -> dict[str, Decimal]:
     }
 
 
-def refusal(book: Book, payment: Payment) -> str:
+def refusal(book: Book, payment: Payment, **more: Any) -> str:
     with pytest.raises(Refused) as refused:
-        book.record(payment)
+        book.record(payment, **more)
     return refused.value.code
 
 
@@ -130,6 +130,16 @@ def test_more_than_is_left_is_refused_until_it_is_accepted(settled: Served) -> N
     assert ("2026-09-1", d("961.07"), d("0.00")) == listed(book)[0]
     assert "paid-in-full" == refusal(book, pay("0.01", accept_overpayment=True))
     assert book.verification().sound
+
+
+@pytest.mark.parametrize("asked", [pay("1000.00", accept_overpayment=True), pay("5.00", accept_overpayment=True)])
+def test_an_accepted_overpayment_is_found_again_by_its_reference(settled: Served, asked: Payment) -> None:
+    """What went beyond, if anything did, was found when it was recorded: whoever repeats the request can't know it."""
+    book = settled.book()
+    first = book.record(asked, reference="bank line 7")
+
+    assert first == book.record(asked, reference="bank line 7")
+    assert "reference-taken" == refusal(book, replace(asked, amount=d("1000.01")), reference="bank line 7")
 
 
 def test_what_goes_beyond_counts_in_the_dues_of_its_month(settled: Served) -> None:

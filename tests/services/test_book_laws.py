@@ -55,6 +55,7 @@ from tests.databases import Database
 from tests.domain.journals import policies
 from tests.served import Clock
 from tests.services.pricing import Vendor
+from tests.services.quiet import Quiet, days
 
 SHOPS = ("ALDER", "BIRCH", "CEDAR")
 FIRST = date(2026, 9, 1)
@@ -64,7 +65,7 @@ amounts = st.integers(0, 50_000)
 _serial = count(1)
 
 
-class BookMachine(Vendor, RuleBasedStateMachine):
+class BookMachine(Vendor, Quiet, RuleBasedStateMachine):
     """Each run has a pool of its own in the database at the address."""
 
     database_url: ClassVar[str]
@@ -131,8 +132,6 @@ class BookMachine(Vendor, RuleBasedStateMachine):
     def is_open(self, day: date) -> bool:
         closed = self.closed
         return closed is None or Month.of(day) > closed
-
-    days = st.dates(FIRST, date(2026, 11, 10))
 
     @rule(into=st.sampled_from([STOCK, *SHOPS]), payer=shops, quantity=few, amount=amounts, day=days)
     def buy(self, into: str, payer: str, quantity: int, amount: int, day: date) -> None:

@@ -9,7 +9,8 @@ from sqlalchemy import create_engine, text
 
 from pool_api.domain.access import Caller, Role
 from pool_api.domain.activity import Activities, gathered
-from pool_api.domain.chain import Terms, month_chain
+from pool_api.domain.chain import month_chain
+from pool_api.domain.costing import Terms
 from pool_api.domain.entries import (
     Acknowledgement,
     Body,

@@ -166,6 +166,7 @@ FROZEN: dict[str, Callable[[Close], Close]] = {
     "its sheet": lambda close: replace(close, sheet={**close.sheet, "price": "7/1"}),
     "its settlement": lambda close: replace(close, settlement={**close.settlement, "lower_bound": 1}),
     "what entries cost": lambda close: replace(close, sheet={**close.sheet, "costs": "0" * 64}),
+    "members' figures": lambda close: _seen({**close.sheet, "members": close.sheet["members"][1:]}, close),
     "a saving that nobody agreed to share": lambda close: _seen({**close.sheet, "saving": SAVING}, close),
 }
 

@@ -179,7 +179,12 @@ def test_a_request_that_is_being_decided_is_not_taken_back(process: Process) -> 
 
 def closing(month: str, payments: int = 1) -> Close:
     asked = [{"payer": "BIRCH", "payee": "ALDER", "amount": 5}] * payments
-    sheet = {"loans_settled": [], "policy": Policy().as_json()}
+    sheet = {
+        "loans_settled": [],
+        "policy": Policy().as_json(),
+        "weights": dict.fromkeys(SHOPS, 1),
+        "member_days": {shop: [DAY.isoformat(), None] for shop in SHOPS},
+    }
     return Close(month=month, computed_at=9, digest="d", sheet=sheet, settlement={"payments": asked})
 
 
