@@ -3,10 +3,13 @@ strace."""
 
 import shutil
 import subprocess
+import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
+
+_STRACE = "strace"
 
 SYNCING = "fdatasync,fsync"
 WRITING = "pwrite64,pwritev,write,fallocate"
@@ -15,16 +18,15 @@ WRITING = "pwrite64,pwritev,write,fallocate"
 @cache
 def can_fail() -> bool:
     """Tell whether processes can be watched here."""
-    if shutil.which("strace") is None:
-        return False
-    return subprocess.run(["strace", "-qq", "-o", "/dev/null", "true"], check=False).returncode == 0
+    command = [_STRACE, "-qq", "-o", "/dev/null", sys.executable, "-c", ""]
+    return shutil.which(_STRACE) is not None and subprocess.run(command, check=False).returncode == 0
 
 
 @contextmanager
 def failing(processes: Sequence[int], calls: str, error: str, *, only: Sequence[str] = ()) -> Iterator[None]:
     """Let every one of some system calls of processes, and of those that they start, fail with an error; with only,
     those alone that touch these paths."""
-    command = ["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={calls}", "-e", f"inject={calls}:error={error}"]
+    command = [_STRACE, "-f", "-qq", "-o", "/dev/null", "-e", f"trace={calls}", "-e", f"inject={calls}:error={error}"]
     command += [part for path in only for part in ("-P", path)]
     command += [part for process in processes for part in ("-p", str(process))]
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as tracer:

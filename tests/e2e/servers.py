@@ -103,9 +103,7 @@ def starting(database_url: str) -> Iterator[Starter]:
         "CREDIT_POOL_REQUESTS_PER_SECOND": "1000000",
     }
     command = [sys.executable, "-m", "tests.e2e.starter"]
-    with subprocess.Popen(
-        command, env=environ, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    ) as process:
+    with subprocess.Popen(command, env=environ, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
         yield Starter(process)
 
 

@@ -347,7 +347,7 @@ def test_a_session_has_its_limits_and_speaks_utc(engine: Engine) -> None:
 @only_postgresql
 @pytest.mark.usefixtures("template")
 def test_a_standby_is_refused(run_directory: Path) -> None:
-    """This one has nobody to follow."""
+    """Here, one that has nobody to follow."""
     standby = Cluster(run_directory / "standby", standby=True)
     standby.start()
     try:
