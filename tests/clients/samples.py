@@ -182,6 +182,9 @@ OF_POOL: dict[str, list[Told]] = {
             {"idempotency_key": KEY},
         )
     ],
+    "preview": [
+        (([Command(body=body, effective_on=DAY, note="until Friday", reference="INV-42") for body in ONE_OF_EACH],), {})
+    ],
     "entries": [
         (
             (),
