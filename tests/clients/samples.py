@@ -200,7 +200,7 @@ OF_POOL: dict[str, list[Told]] = {
         )
     ],
     "entry": [((), {"number": 42})],
-    "verification": [((), {})],
+    "verification": [((), {"known": "42:" + "0" * 16})],
     "positions": [((), {"as_of": DAY})],
     "member_cost": [((), {"member": "ALDER"})],
     "job": [((), {"job": "J-1"})],

@@ -133,6 +133,11 @@ def test_what_would_become_of_something_is_shown_and_nothing_is_recorded(pool: A
     assert ["held by BIRCH", "0", "25"] == cells(lent.out, "held by BIRCH")
     assert ["open from BIRCH to CEDAR", "0", "15"] == cells(lent.out, "open from BIRCH to CEDAR")
     assert "entry 1" in pool("positions").out
+    pool("draw BIRCH 40 --on 2026-09-03 --reference B-1")
+    assert (
+        "Recorded already, under their references: 2."
+        in pool("draw BIRCH 40 --on 2026-09-03 --reference B-1 --preview").out
+    )
 
 
 def cells(shown: str, start: str) -> list[str]:

@@ -49,3 +49,17 @@ def test_a_password_is_given_anew_and_a_person_shut_out_and_let_in(service: Serv
             service.client(None).sign_in(name="Ines Walder", password=password)
     ran("let-in", "Ines Walder")
     assert service.client(None).sign_in(name="Ines Walder", password=given).token
+
+
+def test_a_journal_is_verified_against_an_entry_that_is_known(service: Served, database: Database) -> None:
+    body = {"paid_by": "ALDER", "quantity": 5, "amount": "35.00", "effective_on": "2026-09-02"}
+    begins = service.send("POST", "/purchases", body).json()["hash"][:16]
+
+    def ended(known: str) -> tuple[int, str]:
+        line, settings = ["verify", "riverside", "--known", known], {"CREDIT_POOL_DATABASE_URL": database.url}
+        done = CliRunner().invoke(main, line, env=settings)
+        return done.exit_code, done.stdout
+
+    assert 0 == ended(f"1:{begins}")[0]
+    assert (1, True) == (ended(f"2:{begins}")[0], "entry 2: the journal ends before it" in ended(f"2:{begins}")[1])
+    assert [2, 2] == [ended(wrong)[0] for wrong in ("one:0123456789abcdef", "1:0123")]
