@@ -4,6 +4,7 @@ acknowledged meanwhile, and what nobody knows of is found by asking again.
 Source: the faults are those of SQLite's own tests (sqlite.org/testing.html, 3.2 and 3.4) and of PostgreSQL's manual on
 data_sync_retry."""
 
+import os
 import random
 import time
 from collections.abc import Callable, Iterator
@@ -35,8 +36,9 @@ class Setting:
 
 
 @pytest.fixture(scope="module")
-def cluster(run_directory: Path, request: pytest.FixtureRequest) -> Iterator[Cluster]:
-    made = Cluster(run_directory / f"cluster-{request.module.__name__.rpartition('.')[2]}")
+def cluster(run_directory: Path) -> Iterator[Cluster]:
+    """A server that no other process of this run uses."""
+    made = Cluster(run_directory / f"cluster-{os.getpid()}")
     made.start()
     yield made
     made.start_if_down()
