@@ -1,5 +1,5 @@
 .DEFAULT_GOAL := help
-.PHONY: help demo serve migrate test lint check fix openapi bench lock
+.PHONY: help demo serve migrate test lint check fix openapi bench sbom lock
 
 help: ## this list
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "make %-8s %s\n", $$1, $$2}' Makefile
@@ -30,6 +30,9 @@ openapi: ## write the committed description of the API anew
 
 bench: ## what tests/bench measures: ratios beside baselines of the same run
 	@.ci/steps/setup dev && .ci/steps/bench
+
+sbom: ## what the service is made of, as a CycloneDX file in var
+	@.ci/steps/setup dev && .ci/steps/sbom
 
 lock: ## resolve the dependencies anew into the lock files (needs uv)
 	@.ci/steps/lock

@@ -167,12 +167,22 @@ def let_in(name: str) -> None:
     click.echo(f"{name} can sign in again", err=True)
 
 
+def _known(_context: click.Context, _option: click.Parameter, text: str | None) -> ledger.Known | None:
+    try:
+        return ledger.Known.parse(text) if text else None
+    except ValueError as error:
+        raise click.BadParameter("it must be a number, a colon and a hash, such as 42:0123456789abcdef") from error
+
+
 @main.command(epilog="Example: python -m pool_api verify riverside")
 @click.argument("pool")
-def verify(pool: str) -> None:
-    """Recompute a pool's journal and projections, then the service's access log, and name what is wrong first."""
+@click.option("--known", metavar="NUMBER:HASH", callback=_known, help="An entry that a statement names.")
+def verify(pool: str, known: ledger.Known | None) -> None:
+    """Recompute a pool's journal and projections, then the service's access log, and name what is wrong first.
+
+    An entry that is known from a statement shows whether an older backup was put in place."""
     with _office() as office:
-        report = ledger.verify_journal(office, pool)
+        report = ledger.verify_journal(office, pool, known)
         events = access_log.verify_access(office)
     click.echo(f"{report.entries} entries, head {report.head}")
     for finding in report.findings:

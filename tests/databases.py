@@ -153,6 +153,9 @@ class PostgresqlTemplate:
             self._prepared[prepare] = make_url(database.url).database or "", prepare(database.url)
         return self._prepared[prepare]
 
+    def itself(self) -> Database:
+        return self._of(self._name)
+
     def blank(self) -> AbstractContextManager[Database]:
         return self._made("template0")
 
@@ -185,6 +188,13 @@ class PostgresqlTemplate:
         for name, _ in self._prepared.values():
             self._drop(name)
         self._control.close()
+
+
+def migrated_on(superuser: URL, name: str) -> Database:
+    """Make a migrated database on a server that goes with it."""
+    template = PostgresqlTemplate(superuser, name)
+    template.close()
+    return template.itself()
 
 
 def start_postgresql(directory: Path, *, buffers: str = "64MB") -> URL:

@@ -310,14 +310,15 @@ def show_entry(entry: Entry, currency: Currency) -> dict[str, Any]:
         "note": entry.note,
         "previous_hash": entry.previous_hash,
         "hash": entry.hash,
-        "body": _shown_body(entry.body, currency),
+        "body": show_body(entry.body, currency),
     }
     if entry.reference is not None:
         shown["reference"] = entry.reference
     return shown
 
 
-def _shown_body(body: Body, currency: Currency) -> dict[str, Any]:
+def show_body(body: Body, currency: Currency) -> dict[str, Any]:
+    """Give a body as it is shown, without what a close froze."""
     stated = body_json(body)
     if isinstance(body, Close):
         stated = {name: value for name, value in stated.items() if name not in _FROZEN}

@@ -134,15 +134,36 @@ class Replay:
         return self._seen[body.entry].body if isinstance(body, Reversal | Acknowledgement) else None
 
 
-def verify(office: Office, caller: Caller, pool: str) -> VerificationReport:
+SHORTEST_HASH = 16
+"""As much of a hash as stands at the foot of a statement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An entry that a paper names: its number, and its hash or how that begins."""
+
+    number: int
+    hash: str
+
+    @classmethod
+    def parse(cls, text: str) -> "Known":
+        """Read NUMBER:HASH. Refuses: ValueError."""
+        number, _, begins = text.partition(":")
+        if len(begins) < SHORTEST_HASH:
+            raise ValueError(text)
+        return cls(int(number), begins)
+
+
+def verify(office: Office, caller: Caller, pool: str, known: Known | None = None) -> VerificationReport:
     """Recompute the whole journal: numbers, hashes, how it is filed, every projection, and what closes froze.
 
+    Takes:   known — an entry that the journal must have, which shows whether its end is lost or it was written anew.
     Refuses: NotFound, NotPermitted."""
     access.permit_into(caller, pool, Right.VERIFY)
-    return verify_journal(office, pool)
+    return verify_journal(office, pool, known)
 
 
-def verify_journal(office: Office, pool: str) -> VerificationReport:
+def verify_journal(office: Office, pool: str, known: Known | None = None) -> VerificationReport:
     """As `verify`, for whoever has the database at hand. Refuses: NotFound."""
     with reading(office.engine, pool) as connection:
         kept, found = journal.read_book(connection, pool), directory.read_directory(connection, pool)
@@ -150,7 +171,7 @@ def verify_journal(office: Office, pool: str) -> VerificationReport:
             raise NotFound(what="pool", name=pool)
         kept.undone = journal.read_undone(connection, pool)
         replay = Replay(found.pool)
-        finding = _audit(pool, replay, journal.read_filed(connection, pool))
+        finding = _audit(pool, replay, journal.read_filed(connection, pool), known)
     book = replay.book
     findings = [finding] if finding else [Finding(number=0, problem=each) for each in _differences(book, kept)]
     if not findings:
@@ -176,7 +197,7 @@ def _closes_broken(found: CostedPool) -> Iterator[Finding]:
             yield Finding(number=close.number, problem=problem)
 
 
-def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) -> Finding | None:
+def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]], known: Known | None) -> Finding | None:
     """Replay entries, checking each link of the chain; stops at the first that is wrong: all after it rests on it."""
     while True:
         try:
@@ -184,10 +205,14 @@ def _audit(pool: str, replay: Replay, entries: Iterator[tuple[Entry, Filed]]) ->
         except StoreDamaged as damage:
             return Finding(number=damage.number, problem="what is stored can't be read as an entry")
         if found is None:
+            if known and known.number > replay.book.number:
+                return Finding(number=known.number, problem="the journal ends before it")
             return None
         entry, filed = found
         if problem := _broken(pool, replay.book, entry):
             return Finding(number=entry.number, problem=problem)
+        if known and known.number == entry.number and not entry.hash.startswith(known.hash):
+            return Finding(number=entry.number, problem="it has another hash than it had when it was told of")
         replay.add(entry)
         if replay.is_unsigned(entry):
             return Finding(number=entry.number, problem="the sign-off that the close names is none of its month")

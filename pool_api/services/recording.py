@@ -10,10 +10,11 @@ from pool_api.domain.entries import Body, Command
 from pool_api.domain.errors import NotFound
 from pool_api.domain.values import Currency
 from pool_api.services.office import Office
-from pool_api.store import answers
+from pool_api.store import answers, rehearsal
 from pool_api.store.answers import Slot
 from pool_api.store.arrangements import Accord
 from pool_api.store.engine import reading
+from pool_api.store.rehearsal import Rehearsed
 from pool_api.store.writer import Recorded, Request
 
 
@@ -39,6 +40,11 @@ def is_answered(office: Office, pool: str, slot: Slot) -> bool:
     """Tell whether a request was answered before."""
     with reading(office.engine, pool) as connection:
         return slot in answers.read_answers(connection, pool, [slot])
+
+
+def rehearse(office: Office, caller: Caller, pool: str, commands: Sequence[Command]) -> Rehearsed:
+    """Tell what would become of commands if they were recorded now; records nothing. Refuses: as `record` would."""
+    return rehearsal.rehearse(office.engine, caller, pool, commands, office.now())
 
 
 async def record(

@@ -166,10 +166,10 @@ class Writer:
     def _write(self, pool: str, lane: _Lane, requests: Sequence[Request]) -> list[Recorded | DomainError]:
         now = self._now()
         with writing(self._engine, pool) as connection:
-            facts = _gather(connection, pool, lane, requests, now)
+            facts = gather(connection, pool, lane, requests, now)
             if facts is None:
                 return [NotFound(what="pool", name=pool) for _ in requests]
-            session = _Session(facts, instant_text(now))
+            session = Deciding(facts, instant_text(now))
             results = [session.answer(request) for request in requests]
             session.save(connection)
         lane.book, lane.directory = session.book, facts.directory
@@ -192,16 +192,16 @@ class _Facts:
     connection: Connection
 
 
-def _gather(
-    connection: Connection, pool: str, lane: _Lane, requests: Sequence[Request], now: datetime
+def gather(
+    connection: Connection, pool: str, lane: _Lane | None, requests: Sequence[Request], now: datetime
 ) -> _Facts | None:
-    head = journal.lock_head(connection, pool)
+    """Give what deciding needs, None when there is no such pool; for a lane the pool's head is locked."""
+    head = (journal.lock_head if lane else journal.read_head)(connection, pool)
     if head is None:
         return None
-    known = lane.directory
+    known, book = (lane.directory, lane.book) if lane else (None, None)
     if known is None or known.version != head.directory_version:
         known = directory.read_directory(connection, pool)
-    book = lane.book
     if book is None or (book.number, book.hash) != (head.number, head.hash):
         book = journal.read_book(connection, pool)
     if known is None or book is None:
@@ -231,8 +231,8 @@ def _gather(
     )
 
 
-class _Session:
-    """One transaction's deciding: each request sees what the ones before it changed."""
+class Deciding:
+    """One transaction's deciding: each request sees what the ones before it changed; `book` is as they leave it."""
 
     def __init__(self, facts: _Facts, recorded_at: str) -> None:
         self._facts = facts

@@ -1,7 +1,10 @@
 """What is installed is what was locked, hash by hash, and every dependency has its reason."""
 
+import json
 import re
+import subprocess
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -13,6 +16,7 @@ LOCKS = {
     "requirements.lock": [*PROJECT["dependencies"], *EXTRAS["build"]],
     "requirements-dev.lock": [*PROJECT["dependencies"], *EXTRAS["dev"]],
 }
+SERVICE = "requirements.lock"
 PIN = re.compile(r"^([a-z0-9][a-z0-9-]*)==(\S+)([^\n]*(?:\n    [^\n]*)*)", re.MULTILINE)
 
 
@@ -57,3 +61,19 @@ def test_every_direct_dependency_has_its_reason() -> None:
     }
 
     assert [] == [name for name in sorted(wanted) if f"`{name}`" not in told]
+
+
+def test_nothing_that_is_installed_is_left_out_of_the_bill_of_materials(tmp_path: Path) -> None:
+    target = tmp_path / "sbom.json"
+    subprocess.run([ROOT / ".ci" / "steps" / "sbom", target], check=True, capture_output=True)
+
+    bill = json.loads(target.read_text())
+    listed = {(name_of(each["name"]), each["version"]): each for each in bill["components"]}
+    hashes = {
+        pin: {known["content"] for place in each["externalReferences"] for known in place["hashes"]}
+        for pin, each in listed.items()
+    }
+    locked = {(name, version): set(re.findall(r"sha256:([0-9a-f]{64})", rest)) for name, version, rest in pins(SERVICE)}
+    assert locked == hashes
+    assert "CycloneDX" == bill["bomFormat"]
+    assert PROJECT["name"] == bill["metadata"]["component"]["name"]

@@ -182,6 +182,9 @@ OF_POOL: dict[str, list[Told]] = {
             {"idempotency_key": KEY},
         )
     ],
+    "preview": [
+        (([Command(body=body, effective_on=DAY, note="until Friday", reference="INV-42") for body in ONE_OF_EACH],), {})
+    ],
     "entries": [
         (
             (),
@@ -197,7 +200,7 @@ OF_POOL: dict[str, list[Told]] = {
         )
     ],
     "entry": [((), {"number": 42})],
-    "verification": [((), {})],
+    "verification": [((), {"known": "42:" + "0" * 16})],
     "positions": [((), {"as_of": DAY})],
     "member_cost": [((), {"member": "ALDER"})],
     "job": [((), {"job": "J-1"})],

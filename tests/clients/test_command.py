@@ -112,3 +112,34 @@ def test_a_batch_file_is_recorded_wholly_or_says_the_line(pool: Any, tmp_path: P
     assert 2 == broken.code
     assert "line 4" in broken.err
     assert "entry 3" in pool("positions").out
+
+
+def test_what_would_become_of_something_is_shown_and_nothing_is_recorded(pool: Any, tmp_path: Path) -> None:
+    bought = pool("buy 100 700.00 --paid-by ALDER --on 2026-09-02 --preview")
+    refused = pool("draw BIRCH 40 --on 2026-09-03 --preview")
+    pool("buy 100 700.00 --paid-by ALDER --on 2026-09-02")
+    drawn = pool("draw BIRCH 40 --on 2026-09-03 --reference B-1 --preview")
+    file = tmp_path / "loans.jsonl"
+    file.write_text(
+        '{"kind": "draw", "member": "BIRCH", "quantity": 40}\n'
+        '{"kind": "loan", "lender": "BIRCH", "borrower": "CEDAR", "quantity": 15}\n'
+    )
+    lent = pool(f"batch {file} --preview")
+
+    assert (0, 1, 0, 0) == (bought.code, refused.code, drawn.code, lent.code)
+    assert "The stock has 0 credits; 40 are more than that." in refused.err
+    assert ["in stock", "100", "60"] == cells(drawn.out, "in stock")
+    assert ["held by BIRCH", "0", "40"] == cells(drawn.out, "held by BIRCH")
+    assert ["held by BIRCH", "0", "25"] == cells(lent.out, "held by BIRCH")
+    assert ["open from BIRCH to CEDAR", "0", "15"] == cells(lent.out, "open from BIRCH to CEDAR")
+    assert "entry 1" in pool("positions").out
+    pool("draw BIRCH 40 --on 2026-09-03 --reference B-1")
+    assert (
+        "Recorded already, under their references: 2."
+        in pool("draw BIRCH 40 --on 2026-09-03 --reference B-1 --preview").out
+    )
+
+
+def cells(shown: str, start: str) -> list[str]:
+    line = next(line for line in shown.splitlines() if line.startswith(start))
+    return [start, *line.removeprefix(start).split()]

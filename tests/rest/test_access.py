@@ -70,6 +70,7 @@ MATRIX: dict[str, tuple[str, dict[str, str], Any]] = {
     "record_reversal": ("k", {}, {"entry": 1}),
     "record_acknowledgement": ("kc", {}, {"entry": 1, "member": "ALDER", "verdict": "confirmed"}),
     "record_batch": ("kc", {}, {"commands": [{"kind": "charge", **_CHARGE}]}),
+    "preview_batch": ("kc", {}, {"commands": [{"kind": "charge", **_CHARGE}]}),
     "list_entries": ("kcr", {}, None),
     "read_entry": ("kcr", {"number": "1"}, None),
     "verify_journal": ("kr", {}, None),
@@ -249,6 +250,7 @@ OTHERS: dict[str, Any] = {
     "record_payment": {"from_member": "CEDAR", "to_member": "BIRCH", "amount": "1.00"},
     "record_acknowledgement": {"entry": 1, "member": "BIRCH", "verdict": "confirmed"},
     "record_batch": {"commands": [{"kind": "charge", **_CHARGE}, {"kind": "draw", **_OTHERS_DRAW}]},
+    "preview_batch": {"commands": [{"kind": "draw", **_OTHERS_DRAW}]},
 }
 
 

@@ -67,3 +67,17 @@ def test_a_lost_second_factor_is_taken_off_and_nobody_elses(service: Served, dat
     with pytest.raises(NotAllowed, match="a code of your authenticator app"):
         service.client(None).sign_in(name="Olav Berg", password=PASSWORD)
     assert service.client("olav").who().has_second_factor
+
+
+def test_a_journal_is_verified_against_an_entry_that_is_known(service: Served, database: Database) -> None:
+    body = {"paid_by": "ALDER", "quantity": 5, "amount": "35.00", "effective_on": "2026-09-02"}
+    begins = service.send("POST", "/purchases", body).json()["hash"][:16]
+
+    def ended(known: str) -> tuple[int, str]:
+        line, settings = ["verify", "riverside", "--known", known], {"CREDIT_POOL_DATABASE_URL": database.url}
+        done = CliRunner().invoke(main, line, env=settings)
+        return done.exit_code, done.stdout
+
+    assert 0 == ended(f"1:{begins}")[0]
+    assert (1, True) == (ended(f"2:{begins}")[0], "entry 2: the journal ends before it" in ended(f"2:{begins}")[1])
+    assert [2, 2] == [ended(wrong)[0] for wrong in ("one:0123456789abcdef", "1:0123")]

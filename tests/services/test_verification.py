@@ -192,3 +192,34 @@ def test_a_close_that_froze_what_its_entries_do_not_give_is_found(
         connection.execute(text("UPDATE head SET hash = :hash"), {"hash": hash_})
 
     assert 15 == first_finding(recorded)
+
+
+# --- against papers that members have --------------------------------------------------------------------------------
+
+
+def known(served: Served, number: int) -> str:
+    entry = served.book().entry(number=number).entry
+    return f"{number}:{entry.hash[:16]}"
+
+
+def found_against(served: Served, paper: str) -> list[tuple[int, str]]:
+    found = served.book().verification(known=paper)
+    assert found.sound is not bool(found.findings)
+    return [(each.number, each.problem) for each in found.findings]
+
+
+def test_a_journal_that_has_what_a_paper_names_holds(recorded: Served) -> None:
+    assert [] == found_against(recorded, known(recorded, 15))
+    assert [] == found_against(recorded, known(recorded, 1))
+
+
+def test_a_journal_put_back_to_an_earlier_day_is_found_by_a_paper_of_a_later_one(recorded: Served) -> None:
+    assert [(16, "the journal ends before it")] == found_against(recorded, f"16:{'a' * 64}")
+
+
+def test_a_journal_that_was_written_anew_is_found_by_a_paper_of_before(recorded: Served) -> None:
+    """Its hashes and projections may all hold: only who has a paper can tell."""
+    written_anew = [(15, "it has another hash than it had when it was told of")]
+
+    assert written_anew == found_against(recorded, f"15:{'0' * 16}")
+    assert written_anew == found_against(recorded, f"{known(recorded, 15)}{'0' * 48}")

@@ -15,8 +15,8 @@ from sqlalchemy.sql.functions import Function
 from pool_api.store.engine import flowing, open_engine, reading, sqlite_pragmas, wal_is_sound, writing
 from pool_api.store.errors import StoreBusy, StoreConflict, StoreUnavailable, StoreUnfit
 from pool_api.store.tables import head, pool, service_setting
+from tests.clusters import Cluster
 from tests.databases import Database, only_postgresql, only_sqlite
-from tests.store.standby import standby_server
 
 
 @contextmanager
@@ -347,8 +347,14 @@ def test_a_session_has_its_limits_and_speaks_utc(engine: Engine) -> None:
 @only_postgresql
 @pytest.mark.usefixtures("template")
 def test_a_standby_is_refused(run_directory: Path) -> None:
-    with standby_server(run_directory) as url, pytest.raises(StoreUnavailable, match="standby"):
-        open_engine(url)
+    """Here, one that has nobody to follow."""
+    standby = Cluster(run_directory / "standby", standby=True)
+    standby.start()
+    try:
+        with pytest.raises(StoreUnavailable, match="standby"):
+            open_engine(standby.url.render_as_string())
+    finally:
+        standby.stop()
 
 
 @pytest.mark.parametrize(

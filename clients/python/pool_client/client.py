@@ -170,6 +170,7 @@ class _BookCalls:
 
     record = _OfPool(recording.record)
     record_all = _OfPool(recording.record_all)
+    preview = _OfPool(recording.preview)
 
     entries = _ListOfPool(reading.entries)
     entry = _OfPool(reading.entry)

@@ -92,12 +92,13 @@ def positions(found: Positions) -> list[Table]:
 
 def entries(found: Iterable[Entry]) -> list[Table]:
     """Show entries, a line each."""
-    rows = ((str(each.number), each.effective_on, each.kind, _body(each), each.note) for each in found)
+    rows = ((str(each.number), each.effective_on, each.kind, body_words(each.body), each.note) for each in found)
     return [_table("Entries", ">no.|day|kind|says|note", rows)]
 
 
-def _body(entry: Entry) -> str:
-    said = write(entry.body)
+def body_words(body: object) -> str:
+    """Say what a body says."""
+    said = write(body)
     return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in said.items() if not _left_out(value))
 
 
@@ -110,7 +111,7 @@ def entry(found: EntryInFull) -> list[Table]:
     one = found.entry
     rows = [
         ("kind", one.kind),
-        ("says", _body(one)),
+        ("says", body_words(one.body)),
         ("day", one.effective_on),
         ("recorded", f"{one.recorded_at} by {one.recorded_by}"),
         ("note", one.note),
@@ -124,7 +125,9 @@ def entry(found: EntryInFull) -> list[Table]:
 
 def recorded(one: Entry) -> list[Table]:
     """Show the receipt of an entry, in one line."""
-    return [_table(f"Recorded as entry {one.number} of {one.effective_on}: {one.kind}, {_body(one)}.", "", [])]
+    return [
+        _table(f"Recorded as entry {one.number} of {one.effective_on}: {one.kind}, {body_words(one.body)}.", "", [])
+    ]
 
 
 def verification(found: Verification) -> list[Table]:

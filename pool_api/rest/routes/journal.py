@@ -14,11 +14,22 @@ from pool_api.rest.office import CursorsOf, OfficeOf
 from pool_api.rest.pages import USUAL_ROWS, Cursor, Limit, Page
 from pool_api.rest.wire import DIGEST_PATTERN, Day, EntryNumberParam, MemberCode, PoolId, ShortText, WireModel
 from pool_api.services import ledger
+from pool_api.services.ledger import Known
 from pool_api.store.journal import EntryFilter
 
 router = gated_router("journal", "/pools/{pool}/journal")
 
 Kind = Annotated[str, Field(pattern=f"^({'|'.join(BODIES)})$", description="A kind of entry.")]
+
+
+KnownText = Annotated[
+    str,
+    Query(
+        pattern="^[1-9][0-9]{0,11}:[0-9a-f]{16,64}$",
+        max_length=77,
+        description="An entry that is known from a statement: its number, and at least 16 characters of its hash.",
+    ),
+]
 
 
 class EntryInFullShown(WireModel):
@@ -89,9 +100,12 @@ def list_(
 @router.get(
     "/verification", response_model=VerificationShown, operation_id="verify_journal", summary="Verify the journal"
 )
-def verify(pool: PoolId, caller: CallerOf, office: OfficeOf) -> Response:
-    """Recomputes every hash, replays every entry, and compares the result with what the service keeps."""
-    report = ledger.verify(office, caller, pool)
+def verify(pool: PoolId, caller: CallerOf, office: OfficeOf, known: KnownText | None = None) -> Response:
+    """Recomputes every hash, replays every entry, and compares the result with what the service keeps.
+
+    With an entry that a paper names, it tells as well whether the journal still has it: an older backup has not, nor a
+    journal that was written anew."""
+    report = ledger.verify(office, caller, pool, Known.parse(known) if known else None)
     return JSONResponse(
         {
             "entries": report.entries,

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from typing import Annotated, Any, Union
 
 from fastapi import Response
+from fastapi.responses import JSONResponse
 from pydantic import Field
 
 from pool_api.domain.access import Caller
-from pool_api.domain.entries import digest
+from pool_api.domain.entries import Command, digest
 from pool_api.rest.auth import CallerOf
 from pool_api.rest.entry_forms import (
     COMMANDS,
@@ -20,7 +21,8 @@ from pool_api.rest.entry_forms import (
 )
 from pool_api.rest.gate import gated_router
 from pool_api.rest.office import OfficeOf
-from pool_api.rest.openapi import LOCATION
+from pool_api.rest.openapi import LOCATION, also
+from pool_api.rest.rehearsal_forms import BatchRehearsed, show_rehearsed
 from pool_api.rest.wire import IdempotencyKey, PoolId, WireModel
 from pool_api.services import recording
 from pool_api.services.office import Office
@@ -75,21 +77,24 @@ class BatchShown(WireModel):
     entries: list[EntryShown] = Field(max_length=MOST_COMMANDS)
 
 
-async def _recorded(
-    office: Office, caller: Caller, pool: str, forms: Sequence[EntryForm], operation: str, key: str
-) -> Recorded:
+def _commands(office: Office, caller: Caller, pool: str, forms: Sequence[EntryForm]) -> list[Command]:
     currency, today = recording.fixed_terms(office, caller, pool)
-    commands = [
+    return [
         recording.command(
             caller, form.body(currency), form.effective_on or today, note=form.note or "", reference=form.reference
         )
         for form in forms
     ]
+
+
+async def _recorded(
+    office: Office, caller: Caller, pool: str, forms: Sequence[EntryForm], operation: str, key: str
+) -> Recorded:
     return await recording.record(
         office,
         caller,
         pool,
-        commands,
+        _commands(office, caller, pool, forms),
         operation=operation,
         key=key,
         fingerprint=digest([form.model_dump(mode="json", exclude_none=True) for form in forms]),
@@ -138,3 +143,18 @@ async def create_batch(
     currency = office.currency(pool)
     shown = {"entries": [show_entry(entry, currency) for entry in recorded.entries]}
     return recorded_answer(shown, pool, recorded)
+
+
+@router.post(
+    "/batches/preview",
+    response_model=BatchRehearsed,
+    operation_id="preview_batch",
+    summary="See what would become of a batch",
+    responses=also(409),
+)
+def preview_batch(pool: PoolId, asked: BatchForm, caller: CallerOf, office: OfficeOf) -> Response:
+    """Nothing is recorded: commands are decided as if they were sent to be recorded now, all of them or none.
+
+    What would be refused then is refused here, in the same words. What others record meanwhile can change it."""
+    rehearsed = recording.rehearse(office, caller, pool, _commands(office, caller, pool, asked.commands))
+    return JSONResponse(show_rehearsed(rehearsed, office.currency(pool)))

@@ -72,9 +72,12 @@ def entry(pool: str, /, *, number: int) -> Call[EntryInFull]:
     return get(f"{POOL}/journal/{{number}}", {"pool": pool, "number": str(number)}, model(EntryInFull))
 
 
-def verification(pool: str, /) -> Call[Verification]:
-    """Have the whole journal recomputed and every projection compared."""
-    return get(f"{POOL}/journal/verification", {"pool": pool}, model(Verification))
+def verification(pool: str, /, *, known: str | None = None) -> Call[Verification]:
+    """Have the whole journal recomputed and every projection compared.
+
+    Takes:   known — an entry that the journal must have, as NUMBER:HASH, from a statement; 16 characters of the hash
+             are enough."""
+    return get(f"{POOL}/journal/verification", {"pool": pool}, model(Verification), query=query(known=known))
 
 
 def positions(pool: str, /, *, as_of: date | None = None) -> Call[Positions]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from pool_client.calls.call import POOL, Answer, Call, model
-from pool_client.models.entries import Command, Entry, Recordable
+from pool_client.models.entries import Command, Entry, Preview, Recordable
 from pool_client.wire import Json, read, read_json, write
 
 PATHS = {
@@ -59,18 +59,32 @@ def record_all(
 
     Gives:   their entries, in the same order.
     Refuses: as record; the figures say which command it was."""
-    told = [
-        {"kind": each.body.kind, **_said(each.body, each.effective_on, each.note, each.reference)} for each in commands
-    ]
     return Call(
         method="POST",
         path=f"{POOL}/batches",
         places={"pool": pool},
-        body={"commands": told},
+        body=_batch(commands),
         understand=_entries,
         keyed=True,
         key=idempotency_key,
     )
+
+
+def preview(pool: str, commands: Sequence[Command], /) -> Call[Preview]:
+    """Look what would become of commands if they were recorded now, and record nothing. Refuses: as record_all."""
+    return Call(
+        method="POST",
+        path=f"{POOL}/batches/preview",
+        places={"pool": pool},
+        body=_batch(commands),
+        understand=model(Preview),
+        harmless=True,
+    )
+
+
+def _batch(commands: Sequence[Command]) -> dict[str, Json]:
+    said = [(each.body.kind, _said(each.body, each.effective_on, each.note, each.reference)) for each in commands]
+    return {"commands": [{"kind": kind, **told} for kind, told in said]}
 
 
 def _said(body: Recordable, effective_on: date | None, note: str, reference: str | None) -> dict[str, Json]:

@@ -63,13 +63,15 @@ def entry(desk: Desk, number: int) -> None:
 
 
 @click.command("verify", epilog="Example: pool verify")
+@click.option("--known", metavar="NUMBER:HASH", help="An entry that a statement names; its hash may be cut to 16.")
 @json_option
 @pass_desk
-def verify(desk: Desk) -> None:
+def verify(desk: Desk, known: str | None) -> None:
     """Verify every hash, number and projection.
 
-    The journal is replayed from its first entry. Ends with 1 if anything is wrong."""
-    found = desk.book.verification()
+    The journal is replayed from its first entry. Ends with 1 if anything is wrong, or if the journal hasn't got an
+    entry that is known from a paper: then an older backup was put in place, or somebody wrote it anew."""
+    found = desk.book.verification(known=known)
     desk.tell(found, show.verification)
     if not found.sound:
         sys.exit(1)

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from pool_client import show
+from pool_client import show, show_preview
 from pool_client.commands.desk import Desk, json_option, pass_desk, repeat_option, together
 from pool_client.commands.files import FILE, read_commands, read_model
 from pool_client.commands.values import AMOUNT, DAY, one_of
@@ -14,6 +14,7 @@ from pool_client.models.entries import (
     STOCK,
     Acknowledgement,
     Charge,
+    Command,
     Direction,
     Draw,
     Loan,
@@ -31,11 +32,16 @@ from pool_client.models.entries import (
     WriteOffReason,
 )
 
+_preview_option = click.option(
+    "--preview", "only_preview", is_flag=True, help="Only show what would become of it; record nothing."
+)
+
 _recording = together(
     pass_desk,
     click.option("--on", "effective_on", type=DAY, help="The day it counts from; today unless given."),
     click.option("--note", default="", help="Why; free text."),
     click.option("--reference", help="A reference of your own, unique in the pool."),
+    _preview_option,
     repeat_option,
     json_option,
 )
@@ -43,7 +49,11 @@ _recording = together(
 
 
 def _record(desk: Desk, body: Recordable, beside: dict[str, Any]) -> None:
-    desk.tell(desk.book.record(body, **beside), show.recorded)
+    if beside.pop("only_preview"):
+        del beside["idempotency_key"]
+        desk.tell(desk.book.preview([Command(body=body, **beside)]), show_preview.previewed)
+    else:
+        desk.tell(desk.book.record(body, **beside), show.recorded)
 
 
 @click.command("buy", epilog="Example: pool buy 500 3450.00 --paid-by ALDER --order N-20817")
@@ -242,16 +252,20 @@ def open_book(desk: Desk, file: Path, **beside: Any) -> None:
 
 @click.command("batch", epilog="Example: pool batch october.jsonl")
 @click.argument("file", type=FILE)
+@_preview_option
 @repeat_option
 @json_option
 @pass_desk
-def batch(desk: Desk, file: Path, idempotency_key: str | None) -> None:
+def batch(desk: Desk, file: Path, only_preview: bool, idempotency_key: str | None) -> None:
     """Record up to 5,000 commands from a file, all or none.
 
     A JSON object a line, or CSV with a head where the name ends in .csv. Each has its kind and what the kind says, and
     may have effective_on, note and reference."""
-    made = desk.book.record_all(read_commands(file), idempotency_key=idempotency_key)
-    desk.tell(list(made), show.entries)
+    commands = read_commands(file)
+    if only_preview:
+        desk.tell(desk.book.preview(commands), show_preview.previewed)
+    else:
+        desk.tell(list(desk.book.record_all(commands, idempotency_key=idempotency_key)), show.entries)
 
 
 COMMANDS = (

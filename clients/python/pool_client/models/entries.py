@@ -304,3 +304,53 @@ class Entry:
     hash: str
     body: Body | Mapping[str, Any] = field(metadata={BY_KIND: BODIES})
     reference: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A number of credits, before and after."""
+
+    before: int
+    after: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldChange:
+    """Credits that a member holds, before and after."""
+
+    member: str
+    before: int
+    after: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenChange:
+    """Credits that a borrower has to make good to a lender, before and after."""
+
+    lender: str
+    borrower: str
+    before: int
+    after: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryPreview:
+    """What a command would become; number only where it is recorded already, under its reference."""
+
+    kind: str
+    effective_on: date
+    note: str
+    body: Body | Mapping[str, Any] = field(metadata={BY_KIND: BODIES})
+    reference: str | None = None
+    number: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preview:
+    """What would become of commands, and what would change; rests_on is the last entry that was looked at."""
+
+    rests_on: int
+    entries: tuple[EntryPreview, ...]
+    stock: Change
+    held: tuple[HeldChange, ...]
+    open_loans: tuple[OpenChange, ...]
