@@ -10,7 +10,8 @@ are under way together are one trip.
 
 import asyncio
 import sys
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
+from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from itertools import count
 from statistics import median
@@ -80,9 +81,9 @@ PATHS = (
     f"{HOME}/record/use?{urlencode(USE | EFFECT)}",
     f"{HOME}/entries",
     f"{HOME}/entries?member=SHOP-003",
-    f"{HOME}/entries/5000",
-    f"{HOME}/entries/5000/undo",
-    f"{HOME}/entries/5000/acknowledgement",
+    f"{HOME}/entries/200",
+    f"{HOME}/entries/200/undo",
+    f"{HOME}/entries/200/acknowledgement",
     f"{HOME}/months",
     AT,
     f"{AT}/settlement",
@@ -171,18 +172,23 @@ class Pages:
 
     async def measure(self, row: Row) -> None:
         """Print a line for a row."""
-        self._listening.heard, self._listening.trips = [], 0
-        answer = await self._look(row, self._counted)
-        assert answer.is_success, (row.path, answer.status_code, answer.text)
-        heard, trips = self._listening.heard, self._listening.trips
+        heard, trips = await self.listen(row)
         page, floor = await worked(lambda: self._look(row, self._timed), lambda: self._ask(heard))
         told = f"{'POST ' if row.sent else ''}{row.path}{', drawn anew' if row.anew else ''}".replace(HOME, "~")
         times = f"{page / floor:6.1f}" if heard else "     –"
         print(f"{told[:72]:72} {len(heard):5} {trips:5} {floor * 1e3:6.0f} ms {page * 1e3:6.0f} ms {times}", flush=True)
 
+    async def listen(self, row: Row) -> tuple[list[httpx.Request], int]:
+        """Give the calls that a page makes, and in how many trips."""
+        self._listening.heard, self._listening.trips = [], 0
+        answer = await self._look(row, self._counted)
+        assert answer.is_success, (row.path, answer.status_code, answer.text)
+        return self._listening.heard, self._listening.trips
+
     async def _look(self, row: Row, browser: httpx.AsyncClient) -> httpx.Response:
         if row.anew:
-            pass
+            plots.costs_svg.cache_clear()
+            plots.plan_svg.cache_clear()
         if row.sent is None:
             return await browser.get(row.path)
         own = {"form_key": f"measured-{next(self._numbers)}", "form_proof": session.proof(self._token)}
@@ -211,15 +217,21 @@ async def worked(*works: Callable[[], Awaitable[object]]) -> list[float]:
     return [median(taken[1:] or taken) for taken in times]
 
 
-async def serve(database_url: str, key: str, names: dict[str, str]) -> None:
-    """Serve a filled book, and measure the pages of it."""
+@asynccontextmanager
+async def opened(database_url: str, key: str) -> AsyncIterator[Pages]:
+    """Serve a filled book, and give its pages to whoever has a key."""
     numbers = count(1_000_000)
     variables = Variables(now=lambda: NOW, random_hex=lambda size: f"{next(numbers):0{2 * size}x}")
     settings = Settings(database_url=database_url, docs=False)
     app = serving_app(settings, open_office(settings, variables), rate=UNLIMITED, failures=UNLIMITED)
-    spare_the_collector()
     async with app.router.lifespan_context(app):
-        pages = Pages(service=httpx.ASGITransport(app), token=key)
+        yield Pages(service=httpx.ASGITransport(app), token=key)
+
+
+async def measure(database_url: str, key: str, names: dict[str, str]) -> None:
+    """Print a line for every row."""
+    async with opened(database_url, key) as pages:
+        spare_the_collector()
         print(f"{'page':72} {'calls':>5} {'trips':>5} {'of them':>9} {'page':>9} {'times':>6}")
         for row in rows(names):
             await pages.measure(row)
@@ -240,7 +252,7 @@ def main() -> None:
     )
     with databases("sqlite") as database:
         key, names = filled(database.url, entries, members)
-        asyncio.run(serve(database.url, key, names))
+        asyncio.run(measure(database.url, key, names))
 
 
 if __name__ == "__main__":

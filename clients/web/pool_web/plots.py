@@ -1,5 +1,9 @@
 """Plots as vector drawings (SVG) for the light and the dark scheme: the only place of the pages that knows the plotting
-library, which is loaded with the first plot. Lines are told apart by marks and strokes, not by colour alone."""
+library, which is loaded with the first plot. Lines are told apart by marks and strokes, not by colour alone.
+
+The same figures in the same look are drawn once, and kept: whoever asks has read the figures in its own name before. A
+drawing states all that the library's settings would say otherwise, since the report beside it changes them for a time.
+"""
 
 import io
 import threading
@@ -7,6 +11,7 @@ from calendar import month_abbr
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -22,6 +27,11 @@ WIDTHS = {"wide": (8.0, 3.8), "narrow": (3.9, 3.6)}
 _STYLES = tuple(zip("osD^vPX*", ("-", "--", "-.", ":", "-", "--", "-.", ":"), strict=True))
 _STEP_ASIDE = 0.05
 """Of a month, between lines, so that equal values don't hide each other."""
+_LETTERS, _SMALL_LETTERS, _HATCH = 10, 9, 1
+"""Points."""
+
+MOST_KEPT = 32
+"""Drawings of a kind, the last that were asked for: some 2 MB."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +99,7 @@ _INKS = {
 }
 
 
+@lru_cache(MOST_KEPT)
 def costs_svg(costs: Costs, look: Look) -> bytes:
     """Draw unit costs by month."""
     inks, places = _INKS[look.scheme], range(len(costs.months))
@@ -96,7 +107,15 @@ def costs_svg(costs: Costs, look: Look) -> bytes:
     def draw(axes: "Axes") -> None:
         low, high = _floats(costs.cheapest.values), _floats(costs.dearest.values)
         axes.fill_between(
-            places, low, high, facecolor=inks.fill, hatch="///", edgecolor=inks.grid, linewidth=0, label="ladder"
+            places,
+            low,
+            high,
+            facecolor=inks.fill,
+            hatch="///",
+            hatch_linewidth=_HATCH,
+            edgecolor=inks.grid,
+            linewidth=0,
+            label="ladder",
         )
         axes.plot(places, low, color=inks.soft, linewidth=1)
         axes.plot(places, high, color=inks.soft, linewidth=1)
@@ -114,13 +133,14 @@ def costs_svg(costs: Costs, look: Look) -> bytes:
                 markersize=5,
                 label=line.name,
             )
-        axes.set_ylabel(costs.unit)
+        axes.set_ylabel(costs.unit, fontsize=_LETTERS)
         axes.yaxis.set_major_formatter("{x:.2f}")
         _months(axes, costs.months, look)
 
     return _svg(draw, look)
 
 
+@lru_cache(MOST_KEPT)
 def plan_svg(plan: Plan, look: Look) -> bytes:
     """Draw orders and needs as bars beside each other, and what is left after each month as a line."""
     inks, places = _INKS[look.scheme], range(len(plan.months))
@@ -134,10 +154,11 @@ def plan_svg(plan: Plan, look: Look) -> bytes:
             color=inks.fill,
             edgecolor=inks.ink,
             hatch="///",
+            hatch_linewidth=_HATCH,
             label="needed",
         )
         axes.plot(places, plan.closing, color=inks.lines[1], marker="o", linestyle="--", label="left over")
-        axes.set_ylabel("credits")
+        axes.set_ylabel("credits", fontsize=_LETTERS)
         axes.yaxis.set_major_formatter("{x:,.0f}")
         axes.set_ylim(bottom=0)
         _months(axes, plan.months, look)
@@ -183,16 +204,18 @@ def _dress(axes: "Axes", look: Look) -> None:
     inks = _INKS[look.scheme]
     axes.set_axisbelow(True)
     axes.grid(visible=True, color=inks.grid, linewidth=0.6)
-    axes.tick_params(colors=inks.ink, labelsize=9)
+    axes.tick_params(colors=inks.ink, labelsize=_SMALL_LETTERS)
     axes.yaxis.label.set_color(inks.ink)
     for side, spine in axes.spines.items():
         spine.set_visible(side in {"left", "bottom"})
         spine.set_edgecolor(inks.soft)
-    axes.legend(
+    legend = axes.legend(
         loc="upper center",
         bbox_to_anchor=(0.5, -0.16),
         ncols=5 if look.width == "wide" else 3,
         frameon=False,
         labelcolor=inks.ink,
-        fontsize=9,
+        fontsize=_SMALL_LETTERS,
     )
+    for each in legend.get_patches():
+        each.set_hatch_linewidth(_HATCH)

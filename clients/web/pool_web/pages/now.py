@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from pool_client.models.months import MonthListed
+from pool_client.models.months import Positions, Sheet
 from starlette.responses import Response
 
 from pool_web.pages.acting import may_act_for
@@ -26,20 +26,13 @@ class Waiting:
 
 async def show(visit: Visit) -> Response:
     """Show how the book stands."""
-    positions, members, months, unpaid, buying = await together(
-        visit.book.positions(),
+    (positions, sheet), members, waiting, unpaid, (cover, asked, rounds, in_hand) = await together(
+        _standing(visit),
         listed(visit.book.members()),
-        visit.allowed(visit.book.months()),
+        _waiting(visit),
         visit.allowed(listed(visit.book.settlement_payments(unpaid=True))),
-        together(cover_of(visit), open_requests(visit), open_rounds(visit)),
+        together(cover_of(visit), open_requests(visit), open_rounds(visit), _in_hand(visit)),
     )
-    open_months = [each for each in months or () if each.state == "open"]
-    sheet, waiting, in_hand = await together(
-        visit.allowed(visit.book.sheet(month=positions.month)),
-        together(*(_waiting(visit, each) for each in open_months[-_LOOKED_AT:])),
-        _in_hand(visit),
-    )
-    cover, asked, rounds = buying
     codes = [each.code for each in may_act_for(visit, members)]
     return visit.show(
         "now.html",
@@ -47,7 +40,7 @@ async def show(visit: Visit) -> Response:
         names={each.code: each.name for each in members},
         sheet=sheet,
         unpaid=unpaid,
-        waiting=[each for each in waiting if each],
+        waiting=waiting,
         requests=to_serve(visit, asked, positions, codes),
         rounds=rounds,
         acts_for=codes,
@@ -57,16 +50,27 @@ async def show(visit: Visit) -> Response:
     )
 
 
+async def _standing(visit: Visit) -> tuple[Positions, Sheet | None]:
+    """Give how the book stands, with the sheet of the present month."""
+    positions = await visit.book.positions()
+    return positions, await visit.allowed(visit.book.sheet(month=positions.month))
+
+
 async def _in_hand(visit: Visit) -> int:
     """Give how many questions a clerk's member is asked."""
     return len(await visit.allowed(listed(visit.book.handed())) or ()) if visit.is_clerk else 0
 
 
-async def _waiting(visit: Visit, month: MonthListed) -> Waiting | None:
-    found = await visit.allowed(visit.book.reconciliation(month=month.month))
-    if found is None or not (found.undecided or found.suggested):
-        return None
-    return Waiting(month=month.month, undecided=found.undecided, suggested=found.suggested)
+async def _waiting(visit: Visit) -> list[Waiting]:
+    """Give what waits of the latest open months."""
+    months = await visit.allowed(visit.book.months()) or ()
+    looked_at = [each.month for each in months if each.state == "open"][-_LOOKED_AT:]
+    found = await together(*(visit.allowed(visit.book.reconciliation(month=each)) for each in looked_at))
+    return [
+        Waiting(month=month, undecided=each.undecided, suggested=each.suggested)
+        for month, each in zip(looked_at, found, strict=True)
+        if each and (each.undecided or each.suggested)
+    ]
 
 
 async def more(visit: Visit) -> Response:
