@@ -1,5 +1,7 @@
 """Recording on the pages: the effect before, the receipt after, and each form once."""
 
+from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -145,3 +147,24 @@ def test_what_people_write_stays_text(stocked: Served, keeper: Browser) -> None:
 
     assert note in keeper.go(f"{HOME}/entries/3").says
     assert not keeper.page.css("main script")
+
+
+def offered(page: Browser, field: str) -> set[str | None]:
+    return {each.attributes.get("value") for each in page.page.css(f"#{field} option")} - {""}
+
+
+def test_whom_a_form_names_is_in_the_pool_on_its_day_and_who_has_left_may_still_be_paid(
+    service: Served, keeper: Browser
+) -> None:
+    dogwood, today = service.book().member(code="DOGWOOD"), service.clock.at.date()
+    service.book().put_member(replace(dogwood.value, left_on=today), tag=dogwood.tag)
+    everybody = {"ALDER", "BIRCH", "CEDAR", "DOGWOOD"}
+
+    assert offered(keeper.go(f"{HOME}/record/draw"), "member") == everybody
+
+    service.clock.at += timedelta(days=1)
+
+    assert offered(keeper.go(f"{HOME}/record/draw"), "member") == everybody - {"DOGWOOD"}
+    assert offered(keeper.go(f"{HOME}/record/draw?on={today}"), "member") == everybody
+    assert offered(keeper.go(f"{HOME}/record/draw?on=soon"), "member") == everybody - {"DOGWOOD"}
+    assert offered(keeper.go(f"{HOME}/record/payment"), "to_member") == everybody

@@ -23,6 +23,8 @@ _OWN = frozenset({KEY, PROOF, SEEN, "step"})
 _KEY = re.compile(r"[A-Za-z0-9_-]{8,64}")
 _MONEY = re.compile(r"[0-9]{1,15}(\.[0-9]{1,4})?")
 _CREDITS = re.compile(r"[0-9]{1,12}")
+_IN_THREES = re.compile("[0-9]{1,3}(?:[, \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}][0-9]{3})+")
+_CENTS_AFTER_COMMA = re.compile("[0-9]+,[0-9]{1,2}")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -62,8 +64,8 @@ class Form:
         return text
 
     def quantity(self, name: str, *, needed: bool = True, least: int = 1) -> int | None:
-        """Read whole credits."""
-        text = self[name].replace(",", "").replace(" ", "")
+        """Read whole credits, with something between thousands or nothing."""
+        text = _joined(self[name])
         if not text and not needed:
             return None
         if not _CREDITS.fullmatch(text) or not least <= int(text) <= MOST_CREDITS:
@@ -72,12 +74,18 @@ class Form:
         return int(text)
 
     def money(self, name: str, *, needed: bool = True) -> Decimal | None:
-        """Read an amount that isn't below 0."""
-        text = self[name].replace(",", "").replace(" ", "")
+        """Read an amount that isn't below 0. Its cents stand behind a point, or one or two of them behind a comma; what
+        could be thousands or a fraction, such as 1,234, is refused."""
+        text = self[name]
+        whole, point, cents = text.partition(".")
+        if point or "," not in text:
+            text = _joined(whole) + point + cents
+        elif _CENTS_AFTER_COMMA.fullmatch(text):
+            text = text.replace(",", ".")
         if not text and not needed:
             return None
         if not _MONEY.fullmatch(text):
-            self.problems[name] = "An amount such as 120.50, with a point before the cents."
+            self.problems[name] = "An amount such as 1234.50, with a point before the cents."
             return None
         return Decimal(text)
 
@@ -116,6 +124,11 @@ class Form:
 def texts_of(fields: Iterable[tuple[str, object]]) -> dict[str, str]:
     """Give the texts of a form's fields by name, the last of a name; files are no texts."""
     return {name: value.replace("\r\n", "\n") for name, value in fields if isinstance(value, str)}
+
+
+def _joined(text: str) -> str:
+    """Give a whole number without what stands between its thousands."""
+    return re.sub("[^0-9]", "", text) if _IN_THREES.fullmatch(text) else text
 
 
 def is_key(text: str) -> bool:

@@ -1,7 +1,7 @@
 """For whom somebody may act in a pool: a keeper for every member, a clerk for its own, others for none."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from pool_client.models.directory import Member, Role
@@ -19,10 +19,16 @@ def may_act_for(visit: Visit, members: Sequence[Member]) -> list[Member]:
     own = visit.own
     if own is not None and own.role is Role.READER:
         return []
-    present = [each for each in members if each.left_on is None]
+    present = present_on(visit.today, members)
     if own is None or own.role is not Role.CLERK:
         return present
     return [each for each in present if each.code == own.member]
+
+
+def present_on(day: date, members: Sequence[Member]) -> list[Member]:
+    """Give those of all members that are in the pool on a day, the one that they join and the one that they leave on
+    with it."""
+    return [each for each in members if each.joined_on <= day and (each.left_on is None or day <= each.left_on)]
 
 
 def zone_of(visit: Visit) -> str:

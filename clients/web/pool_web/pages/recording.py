@@ -4,7 +4,7 @@ The same form is sent twice: to see what it would change, and to record it. It i
 for exactly what is filled in. With script the effect is shown while one types, by the same two steps.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -18,6 +18,7 @@ from starlette.responses import Response
 from pool_web.deeds import DEEDS, Deed
 from pool_web.effects import Effect, effect_of
 from pool_web.forms import KEY, MOST_NOTE, PROOF, SEEN, Form, is_key
+from pool_web.pages.acting import present_on
 from pool_web.visit import Visit, form, listed, page, to, together
 
 _USED_BEFORE = "key-reused"
@@ -28,7 +29,7 @@ _MOST_ADDRESS = 4_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Read:
-    """What is recorded, and what was read for its form: how the book stands, today's members, what the vendor sells."""
+    """What is recorded, and what was read for its form: how the book stands, whom it may name, what the vendor sells."""
 
     deed: Deed
     positions: Positions
@@ -43,7 +44,7 @@ async def show(visit: Visit) -> Response:
     deed, query = _deed(visit), visit.query
     if not is_key(query.get(KEY, "")):
         return _to_form(visit, {**await _likely(visit, deed), **query, KEY: visit.site.new_key()})
-    filled, read = Form(texts=query, key=query[KEY]), await _read(visit, deed)
+    filled, read = Form(texts=query, key=query[KEY]), await _read(visit, deed, query)
     if filled.step != "effect":
         return _shown(visit, read, filled)
     body = _read_form(read, filled)
@@ -58,7 +59,7 @@ async def take(visit: Visit) -> Response:
     recording = filled.step == "record" and filled.is_as_seen
     if not recording and len(urlencode(asked)) < _MOST_ADDRESS:
         return _to_form(visit, asked)
-    read = await _read(visit, deed)
+    read = await _read(visit, deed, filled.texts)
     body = _read_form(read, filled)
     if body is None:
         return _shown(visit, read, filled, status=422)
@@ -114,12 +115,15 @@ def _shown(
     )
 
 
-async def _read(visit: Visit, deed: Deed) -> Read:
+async def _read(visit: Visit, deed: Deed, texts: Mapping[str, str]) -> Read:
+    """Give what a form with such texts is made of. It may name who is in the pool on its day; who has left may still be
+    paid."""
     positions, members, items = await together(
         visit.book.positions(), listed(visit.book.members()), _items(visit, deed)
     )
-    present = [each for each in members if each.left_on is None]
-    return Read(deed=deed, positions=positions, members=present, items=items)
+    on = Form(texts=texts, key="").day("on") or visit.today
+    may_be_named = members if deed.kind == "payment" else present_on(on, members)
+    return Read(deed=deed, positions=positions, members=may_be_named, items=items)
 
 
 async def _items(visit: Visit, deed: Deed) -> list[Item]:
