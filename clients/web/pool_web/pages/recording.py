@@ -29,7 +29,7 @@ _MOST_ADDRESS = 4_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Read:
-    """What is recorded, and what was read for its form: how the book stands, whom it may name, what the vendor sells."""
+    """A deed, and what was read for its form: how the book stands, whom it may name, what the vendor sells."""
 
     deed: Deed
     positions: Positions
