@@ -1,15 +1,22 @@
-"""What browsers keep, and what goes out compressed: the site's own files and drawings, and nothing that is somebody's."""
+"""What browsers keep, and what goes out compressed: the site's own files, and drawings, but no page."""
 
 import gzip
 
 import pytest
 from pool_web.site import ASSETS
 
+from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.served import POOL
 
 HOME = f"/book/{POOL}"
 FOR_EVER = "public, max-age=31536000, immutable"
+
+
+@pytest.fixture
+def template(sqlite_template: SqliteTemplate) -> SqliteTemplate:
+    """One database will do: files know none."""
+    return sqlite_template
 
 
 def addresses(browser: Browser) -> list[str]:
