@@ -1,5 +1,6 @@
 """What a credit cost, on the pages: on the worked example of the design, beside a ladder, in a table and drawn."""
 
+import re
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -156,3 +157,15 @@ def test_a_drawing_is_the_same_while_the_report_has_settings_of_its_own(width: s
         beside = costs_svg.__wrapped__(costs(), look), plan_svg.__wrapped__(PLAN, look)
 
     assert usual == beside
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("most", [60, 60_000_000])
+def test_words_stand_inside_the_drawing(width: str, most: int) -> None:
+    plan, look = replace(PLAN, ordered=(most, 0)), Look(scheme="light", width=width)
+    across, down = (72 * inches for inches in WIDTHS[width])
+    for drawn in (plan_svg(plan, look), costs_svg(costs(), look)):
+        found = [(float(x), float(y)) for x, y in re.findall(rb'<g [^>]*transform="translate\((\S+) (\S+)\)', drawn)]
+
+        assert 10 < len(found)
+        assert all(0 < x < across and 0 < y < down for x, y in found)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 MOST_LINES = 8
 """As many as can be told apart."""
@@ -23,12 +24,16 @@ MOST_LINES = 8
 SCHEMES = ("light", "dark")
 WIDTHS = {"wide": (8.0, 3.8), "narrow": (3.9, 3.6)}
 """Inches, a screen's 96 pixels to each; type is as large in both."""
+COLUMNS = {"wide": 5, "narrow": 3}
+"""Of the names below."""
 
 _STYLES = tuple(zip("osD^vPX*", ("-", "--", "-.", ":", "-", "--", "-.", ":"), strict=True))
 _STEP_ASIDE = 0.05
 """Of a month, between lines, so that equal values don't hide each other."""
-_LETTERS, _SMALL_LETTERS, _HATCH = 10, 9, 1
+_LETTERS, _SMALL_LETTERS, _HATCH, _APART = 10, 9, 1, 16
 """Points."""
+_FIGURE, _LINE, _ROW = 0.64, 1.2, 1.7
+"""How wide a figure and how high a line and a row of names are, in letters."""
 
 MOST_KEPT = 32
 """Drawings of a kind, the last that were asked for: some 2 MB."""
@@ -190,10 +195,11 @@ def _svg(draw: "Callable[[Axes], None]", look: Look) -> bytes:
     from matplotlib.figure import Figure  # noqa: PLC0415 - takes most of a second to load, and few pages need it
 
     with _ONE_AT_A_TIME:
-        figure = Figure(figsize=WIDTHS[look.width], layout="constrained")
+        figure = Figure(figsize=WIDTHS[look.width])
         axes = figure.add_subplot()
         draw(axes)
         _dress(axes, look)
+        _place(figure, axes, look)
         drawn = io.BytesIO()
         nothing: dict[str, Any] = {"Date": None, "Creator": None}
         figure.savefig(drawn, format="svg", metadata=nothing, transparent=True)
@@ -210,12 +216,30 @@ def _dress(axes: "Axes", look: Look) -> None:
         spine.set_visible(side in {"left", "bottom"})
         spine.set_edgecolor(inks.soft)
     legend = axes.legend(
-        loc="upper center",
-        bbox_to_anchor=(0.5, -0.16),
-        ncols=5 if look.width == "wide" else 3,
+        loc="lower center",
+        bbox_to_anchor=(0.5, 0),
+        bbox_transform=axes.figure.transFigure,
+        ncols=COLUMNS[look.width],
         frameon=False,
         labelcolor=inks.ink,
         fontsize=_SMALL_LETTERS,
     )
     for each in legend.get_patches():
         each.set_hatch_linewidth(_HATCH)
+
+
+def _place(figure: "Figure", axes: "Axes", look: Look) -> None:
+    """Leave room for words on every side, as much as they need: having that found by the library takes as long again as
+    the drawing."""
+    width, height = (72 * inches for inches in figure.get_size_inches())
+    shown = axes.yaxis.get_major_formatter()
+    figures = max(len(shown(each)) for each in axes.get_yticks()) * _FIGURE * _SMALL_LETTERS
+    names = axes.get_legend_handles_labels()[1]
+    rows = -(-len(names) // COLUMNS[look.width])
+    below = 2 * _LINE * _SMALL_LETTERS + rows * _ROW * _SMALL_LETTERS + _APART
+    figure.subplots_adjust(
+        left=(figures + _LINE * _LETTERS + _APART) / width,
+        right=1 - _APART / 2 / width,
+        top=1 - _APART / 2 / height,
+        bottom=below / height,
+    )
