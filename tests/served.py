@@ -84,7 +84,8 @@ class InProcess(httpx.BaseTransport):
 
     async def _answer(self, request: httpx.Request) -> httpx.Response:
         answer = await self._asgi.handle_async_request(request)
-        return httpx.Response(answer.status_code, headers=answer.headers, content=await answer.aread())
+        sent = b"".join([part async for part in answer.aiter_raw()])
+        return httpx.Response(answer.status_code, headers=answer.headers, stream=httpx.ByteStream(sent))
 
     def _do(self, work: Any) -> Any:
         return asyncio.run_coroutine_threadsafe(work, self._loop).result(DEADLOCK_S)

@@ -9,7 +9,8 @@ LATER = {"matplotlib", "typst", "xlsxwriter"}
 
 
 def test_libraries_for_documents_are_loaded_at_their_first_use() -> None:
-    said = "import sys, pool_api.__main__, pool_api.rest.compose, pool_client.command; print(*sys.modules)"
+    starts = "pool_api.__main__, pool_api.rest.compose, pool_client.command, pool_web.beside"
+    said = f"import sys, {starts}; print(*sys.modules)"
     ran = subprocess.run([sys.executable, "-c", said], cwd=ROOT, capture_output=True, text=True, check=True)
 
     assert set() == LATER & set(ran.stdout.split())

@@ -128,7 +128,7 @@ _KINDS: tuple[_Kind, ...] = (
 _OFTEN = (50, 25, 16, 1, 4, 1, 3)
 
 
-def fill(engine: Engine, entries: int, members: int, policy: Policy) -> None:
+def fill(engine: Engine, entries: int, members: int, policy: Policy, custodian: str | None = None) -> None:
     """Make a pool and write a month of entries into it."""
     made = shops(members)
     counter = Counter(made)
@@ -140,6 +140,7 @@ def fill(engine: Engine, entries: int, members: int, policy: Policy) -> None:
         time_zone="Europe/Vienna",
         began_on=MONTH.first,
         keeper_member=made[0].code,
+        custodian=custodian,
         policy=policy,
     )
     with writing(engine, POOL) as connection:

@@ -8,6 +8,7 @@ from itertools import islice
 import httpx
 import pytest
 from pool_client import AsyncBook, AsyncClient, Book, Client
+from pool_client.calls.call import MOST_ROWS
 from pool_client.errors import Busy
 from pool_client.models.entries import Loan
 
@@ -85,6 +86,13 @@ def test_a_list_asks_for_a_page_when_it_is_needed_and_keeps_its_filters() -> Non
     ] == [dict(request.url.params) for request in script.requests]
 
 
+def test_pages_are_as_long_as_they_can_be_unless_the_call_says_otherwise() -> None:
+    book, script = scripted(page(9, following="c1"), page(8))
+
+    assert [9, 8] == [entry.number for entry in book.entries()]
+    assert [str(MOST_ROWS)] * 2 == [request.url.params["limit"] for request in script.requests]
+
+
 def test_an_empty_page_is_not_the_end() -> None:
     book, _ = scripted(page(following="c1"), page(3))
 
@@ -104,7 +112,10 @@ def test_an_awaited_list_is_the_same() -> None:
         return [entry.number async for entry in book.entries(kind="draw")]
 
     assert [9, 8, 7] == asyncio.run(numbers())
-    assert {"kind": "draw", "cursor": "c1"} == dict(script.requests[1].url.params)
+    assert [
+        {"kind": "draw", "limit": str(MOST_ROWS)},
+        {"kind": "draw", "limit": str(MOST_ROWS), "cursor": "c1"},
+    ] == [dict(request.url.params) for request in script.requests]
 
 
 def test_the_waiting_and_the_awaited_client_have_the_same_calls() -> None:

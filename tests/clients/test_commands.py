@@ -221,7 +221,7 @@ def test_an_overpayment_is_accepted_by_name(shop: Shop) -> None:
 )
 def test_payments_are_asked_for_as_given(shop: Shop, line: str, query: dict[str, str]) -> None:
     assert 0 == shop.run(*line.split(), **SET)
-    assert query == dict(shop.requests[0].url.params)
+    assert query == {name: said for name, said in shop.requests[0].url.params.items() if name != "limit"}
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from dataclasses import fields
 from typing import Any
 
 import pytest
-from pool_client.calls.call import Answer, Call, Page, Upload, Versioned
+from pool_client.calls.call import MOST_ROWS, Answer, Call, Page, Upload, Versioned
 from pool_client.client import _BookCalls, _ServiceCalls
 from pool_client.models.directory import Policy
 from pool_client.models.entries import Entry
@@ -71,6 +71,12 @@ def test_parameters_are_those_of_the_operation(call: Call[Any]) -> None:
     assert ("Idempotency-Key" in parameters(operation, "header")) == call.keyed
     assert (KEY if call.keyed else None) == call.key
     assert call.headers.keys() - {"Accept"} <= parameters(operation, "header")
+
+
+def test_every_list_gives_as_many_rows_to_a_page_as_the_client_asks_for() -> None:
+    parts = [each for operation in OPERATIONS.values() for each in operation.get("parameters", ())]
+
+    assert {MOST_ROWS} == {each["schema"]["maximum"] for each in parts if each["name"] == "limit"}
 
 
 @each_call

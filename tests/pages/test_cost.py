@@ -1,13 +1,18 @@
 """What a credit cost, on the pages: on the worked example of the design, beside a ladder, in a table and drawn."""
 
+import re
+from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 from xml.etree import ElementTree as ET
 
 import httpx
 import pytest
+from matplotlib import rc_context
 from pool_client.models.buying import Tier
-from pool_web.plots import SCHEMES, WIDTHS, Costs, Line, Look, costs_svg
+from pool_web.plots import MOST_KEPT, SCHEMES, WIDTHS, Costs, Line, Look, Plan, costs_svg, plan_svg
 
+from pool_api.reports.plots import _LOOK
 from tests.databases import SqliteTemplate
 from tests.pages.browsing import Browser
 from tests.pages.conftest import signed_in
@@ -98,25 +103,69 @@ def test_nothing_bought_yet_is_no_mistake(service: Served, pages: httpx.Client, 
     assert 200 == browser.http.get(f"{COST}/plot.svg").status_code
 
 
-@pytest.mark.parametrize("scheme", SCHEMES)
-@pytest.mark.parametrize("width", WIDTHS)
-def test_lines_are_told_apart_by_strokes_too(scheme: str, width: str) -> None:
+def costs(price: str = "7.2") -> Costs:
+    """Give costs of three members over a year, with a price of the pool."""
     months = tuple(f"2026-{number:02}" for number in range(1, 13))
 
     def line(name: str, value: str) -> Line:
         return Line(name=name, values=(Decimal(value),) * 12)
 
-    costs = Costs(
+    return Costs(
         months=months,
         unit="EUR a credit",
         lines=(line("ALDER", "7.1"), line("BIRCH", "7.2"), line("CEDAR", "7.3")),
-        pool=line("pool price", "7.2"),
+        pool=line("pool price", price),
         cheapest=line("cheapest", "6.9"),
         dearest=line("dearest", "10"),
     )
-    drawn = costs_svg(costs, Look(scheme=scheme, width=width))
+
+
+PLAN = Plan(months=("2026-11", "2026-12"), need=(20, 30), ordered=(60, 0), closing=(40, 10))
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+@pytest.mark.parametrize("width", WIDTHS)
+def test_lines_are_told_apart_by_strokes_too(scheme: str, width: str) -> None:
+    drawn = costs_svg(costs(), Look(scheme=scheme, width=width))
     styles = [each.get("style") or "" for each in ET.fromstring(drawn).iter()]  # noqa: S314 - our own
 
     strokes = {each.partition("stroke-dasharray:")[2].split(";")[0] for each in styles} - {""}
     assert 2 <= len(strokes)  # and one line is solid
     assert b"<pattern" in drawn
+
+
+def test_the_same_figures_are_drawn_once_and_others_anew() -> None:
+    look = Look(scheme="light", width="wide")
+    first = costs_svg(costs("8.1"), look)
+
+    assert first is costs_svg(costs("8.1"), look)
+    assert first != costs_svg(costs("8.2"), look)
+    assert first != costs_svg(costs("8.1"), replace(look, scheme="dark"))
+    assert first != costs_svg(costs("8.1"), replace(look, width="narrow"))
+
+
+def test_so_many_drawings_are_kept_and_no_more() -> None:
+    assert {MOST_KEPT} == {each.cache_info().maxsize for each in (costs_svg, plan_svg)}
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_drawing_is_the_same_while_the_report_has_settings_of_its_own(width: str) -> None:
+    look, salt = Look(scheme="light", width=width), dict[Any, Any]({"svg.hashsalt": "the same names inside"})
+    with rc_context(salt):
+        usual = costs_svg.__wrapped__(costs(), look), plan_svg.__wrapped__(PLAN, look)
+    with rc_context({**_LOOK, **salt}):
+        beside = costs_svg.__wrapped__(costs(), look), plan_svg.__wrapped__(PLAN, look)
+
+    assert usual == beside
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("most", [60, 60_000_000])
+def test_words_stand_inside_the_drawing(width: str, most: int) -> None:
+    plan, look = replace(PLAN, ordered=(most, 0)), Look(scheme="light", width=width)
+    across, down = (72 * inches for inches in WIDTHS[width])
+    for drawn in (plan_svg(plan, look), costs_svg(costs(), look)):
+        found = [(float(x), float(y)) for x, y in re.findall(rb'<g [^>]*transform="translate\((\S+) (\S+)\)', drawn)]
+
+        assert 10 < len(found)
+        assert all(0 < x < across and 0 < y < down for x, y in found)

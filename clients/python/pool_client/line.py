@@ -87,7 +87,9 @@ class Line:
             return result
 
     def each(self, call: Call[Page[T]]) -> Iterator[T]:
-        """Give the rows of a list, page after page, each page asked for when it is needed."""
+        """Give the rows of a list, page after page, each page asked for when it is needed, and as long as it can be
+        unless the call says otherwise."""
+        call = call.in_long_pages()
         page = self.send(call)
         yield from page.items
         while page.next is not None:
@@ -135,7 +137,9 @@ class AsyncLine:
             return result
 
     async def each(self, call: Call[Page[T]]) -> AsyncIterator[T]:
-        """Give the rows of a list, page after page, each page asked for when it is needed."""
+        """Give the rows of a list, page after page, each page asked for when it is needed, and as long as it can be
+        unless the call says otherwise."""
+        call = call.in_long_pages()
         page = await self.send(call)
         for row in page.items:
             yield row

@@ -1,5 +1,9 @@
 """Plots as vector drawings (SVG) for the light and the dark scheme: the only place of the pages that knows the plotting
-library, which is loaded with the first plot. Lines are told apart by marks and strokes, not by colour alone."""
+library, which is loaded with the first plot. Lines are told apart by marks and strokes, not by colour alone.
+
+The same figures in the same look are drawn once, and kept: whoever asks has read the figures in its own name before. A
+drawing states all that the library's settings would say otherwise, since the report beside it changes them for a time.
+"""
 
 import io
 import threading
@@ -7,10 +11,12 @@ from calendar import month_abbr
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 MOST_LINES = 8
 """As many as can be told apart."""
@@ -18,10 +24,19 @@ MOST_LINES = 8
 SCHEMES = ("light", "dark")
 WIDTHS = {"wide": (8.0, 3.8), "narrow": (3.9, 3.6)}
 """Inches, a screen's 96 pixels to each; type is as large in both."""
+COLUMNS = {"wide": 5, "narrow": 3}
+"""Of the names below."""
 
 _STYLES = tuple(zip("osD^vPX*", ("-", "--", "-.", ":", "-", "--", "-.", ":"), strict=True))
 _STEP_ASIDE = 0.05
 """Of a month, between lines, so that equal values don't hide each other."""
+_LETTERS, _SMALL_LETTERS, _HATCH, _APART = 10, 9, 1, 16
+"""Points."""
+_FIGURE, _LINE, _ROW = 0.64, 1.2, 1.7
+"""How wide a figure and how high a line and a row of names are, in letters."""
+
+MOST_KEPT = 32
+"""Drawings of a kind, the last that were asked for: some 2 MB."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +104,7 @@ _INKS = {
 }
 
 
+@lru_cache(MOST_KEPT)
 def costs_svg(costs: Costs, look: Look) -> bytes:
     """Draw unit costs by month."""
     inks, places = _INKS[look.scheme], range(len(costs.months))
@@ -96,7 +112,15 @@ def costs_svg(costs: Costs, look: Look) -> bytes:
     def draw(axes: "Axes") -> None:
         low, high = _floats(costs.cheapest.values), _floats(costs.dearest.values)
         axes.fill_between(
-            places, low, high, facecolor=inks.fill, hatch="///", edgecolor=inks.grid, linewidth=0, label="ladder"
+            places,
+            low,
+            high,
+            facecolor=inks.fill,
+            hatch="///",
+            hatch_linewidth=_HATCH,
+            edgecolor=inks.grid,
+            linewidth=0,
+            label="ladder",
         )
         axes.plot(places, low, color=inks.soft, linewidth=1)
         axes.plot(places, high, color=inks.soft, linewidth=1)
@@ -114,13 +138,14 @@ def costs_svg(costs: Costs, look: Look) -> bytes:
                 markersize=5,
                 label=line.name,
             )
-        axes.set_ylabel(costs.unit)
+        axes.set_ylabel(costs.unit, fontsize=_LETTERS)
         axes.yaxis.set_major_formatter("{x:.2f}")
         _months(axes, costs.months, look)
 
     return _svg(draw, look)
 
 
+@lru_cache(MOST_KEPT)
 def plan_svg(plan: Plan, look: Look) -> bytes:
     """Draw orders and needs as bars beside each other, and what is left after each month as a line."""
     inks, places = _INKS[look.scheme], range(len(plan.months))
@@ -134,10 +159,11 @@ def plan_svg(plan: Plan, look: Look) -> bytes:
             color=inks.fill,
             edgecolor=inks.ink,
             hatch="///",
+            hatch_linewidth=_HATCH,
             label="needed",
         )
         axes.plot(places, plan.closing, color=inks.lines[1], marker="o", linestyle="--", label="left over")
-        axes.set_ylabel("credits")
+        axes.set_ylabel("credits", fontsize=_LETTERS)
         axes.yaxis.set_major_formatter("{x:,.0f}")
         axes.set_ylim(bottom=0)
         _months(axes, plan.months, look)
@@ -169,10 +195,11 @@ def _svg(draw: "Callable[[Axes], None]", look: Look) -> bytes:
     from matplotlib.figure import Figure  # noqa: PLC0415 - takes most of a second to load, and few pages need it
 
     with _ONE_AT_A_TIME:
-        figure = Figure(figsize=WIDTHS[look.width], layout="constrained")
+        figure = Figure(figsize=WIDTHS[look.width])
         axes = figure.add_subplot()
         draw(axes)
         _dress(axes, look)
+        _place(figure, axes, look)
         drawn = io.BytesIO()
         nothing: dict[str, Any] = {"Date": None, "Creator": None}
         figure.savefig(drawn, format="svg", metadata=nothing, transparent=True)
@@ -183,16 +210,36 @@ def _dress(axes: "Axes", look: Look) -> None:
     inks = _INKS[look.scheme]
     axes.set_axisbelow(True)
     axes.grid(visible=True, color=inks.grid, linewidth=0.6)
-    axes.tick_params(colors=inks.ink, labelsize=9)
+    axes.tick_params(colors=inks.ink, labelsize=_SMALL_LETTERS)
     axes.yaxis.label.set_color(inks.ink)
     for side, spine in axes.spines.items():
         spine.set_visible(side in {"left", "bottom"})
         spine.set_edgecolor(inks.soft)
-    axes.legend(
-        loc="upper center",
-        bbox_to_anchor=(0.5, -0.16),
-        ncols=5 if look.width == "wide" else 3,
+    legend = axes.legend(
+        loc="lower center",
+        bbox_to_anchor=(0.5, 0),
+        bbox_transform=axes.figure.transFigure,
+        ncols=COLUMNS[look.width],
         frameon=False,
         labelcolor=inks.ink,
-        fontsize=9,
+        fontsize=_SMALL_LETTERS,
+    )
+    for each in legend.get_patches():
+        each.set_hatch_linewidth(_HATCH)
+
+
+def _place(figure: "Figure", axes: "Axes", look: Look) -> None:
+    """Leave room for words on every side, as much as they need: having that found by the library takes as long again as
+    the drawing."""
+    width, height = (72 * inches for inches in figure.get_size_inches())
+    shown = axes.yaxis.get_major_formatter()
+    figures = max(len(shown(each)) for each in axes.get_yticks()) * _FIGURE * _SMALL_LETTERS
+    names = axes.get_legend_handles_labels()[1]
+    rows = -(-len(names) // COLUMNS[look.width])
+    below = 2 * _LINE * _SMALL_LETTERS + rows * _ROW * _SMALL_LETTERS + _APART
+    figure.subplots_adjust(
+        left=(figures + _LINE * _LETTERS + _APART) / width,
+        right=1 - _APART / 2 / width,
+        top=1 - _APART / 2 / height,
+        bottom=below / height,
     )

@@ -11,10 +11,11 @@ from pool_client.line import new_idempotency_key
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from pool_web.edge import Edge
+from pool_web.own_files import OwnFiles
 from pool_web.pages import (
     access,
     account,
@@ -41,7 +42,6 @@ from pool_web.view import View
 from pool_web.visit import Site, site_of
 
 ASSETS = Path(__file__).with_name("assets")
-_FILES = {path.name: path for path in sorted(ASSETS.iterdir())}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,23 +106,22 @@ def create_site(*, api: str, http: httpx.AsyncClient, now: Callable[[], datetime
         yield
         await http.aclose()
 
-    routes = [*(route for page in _PAGES for route in page), Route("/assets/{name}", _asset)]
+    files = OwnFiles(ASSETS)
+
+    async def own_file(request: Request) -> Response:
+        answer = files.answer(request, request.path_params["name"])
+        return answer or await _not_found(request, ValueError())
+
+    routes = [*(route for page in _PAGES for route in page), Route("/assets/{name}", own_file)]
     made = Starlette(
         routes=routes,
         lifespan=lifespan,
         middleware=[Middleware(Edge)],
         exception_handlers={404: _not_found, 405: _not_found, 500: _failed},
     )
-    view = View({"places": PLACES, "undoable": entries.UNDOABLE})
+    view = View({"places": PLACES, "undoable": entries.UNDOABLE, "own_file": files.address})
     made.state.site = Site(api=api, http=http, view=view, now=now, new_key=new_idempotency_key)
     return made
-
-
-async def _asset(request: Request) -> Response:
-    path = _FILES.get(request.path_params["name"])
-    if path is None:
-        return await _not_found(request, ValueError())
-    return FileResponse(path, headers={"Cache-Control": "max-age=3600"})
 
 
 async def _not_found(request: Request, _: Exception) -> Response:

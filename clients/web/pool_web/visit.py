@@ -33,6 +33,8 @@ from pool_web.view import View
 PATIENCE = Patience(tries=3, first_pause_s=0.05, longest_pause_s=1.0)
 """A person is waiting."""
 
+MOST_AT_ONCE = 20
+"""Calls of one page; so many connections the client keeps open (httpx's usual limit)."""
 _MOST_FIELDS = 1_000
 _SIGN_IN = "/sign-in"
 
@@ -41,6 +43,7 @@ A = TypeVar("A")
 B = TypeVar("B")
 C = TypeVar("C")
 D = TypeVar("D")
+E = TypeVar("E")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,10 +204,22 @@ async def together(one: Awaitable[A], two: Awaitable[B], three: Awaitable[C], /)
 async def together(
     one: Awaitable[A], two: Awaitable[B], three: Awaitable[C], four: Awaitable[D], /
 ) -> tuple[A, B, C, D]: ...
+@overload
+async def together(
+    one: Awaitable[A], two: Awaitable[B], three: Awaitable[C], four: Awaitable[D], five: Awaitable[E], /
+) -> tuple[A, B, C, D, E]: ...
+@overload
+async def together(*asked: Awaitable[T]) -> tuple[T, ...]: ...
 async def together(*asked: Awaitable[Any]) -> tuple[Any, ...]:
-    """Ask several things at once, and give the answers. Where one is refused the others are waited for before that is
-    said, so that nothing goes on behind a page."""
-    answers = await asyncio.gather(*asked, return_exceptions=True)
+    """Ask several things at once, as many as there are connections that are kept, and give the answers. Where one is
+    refused the others are waited for before that is said, so that nothing goes on behind a page."""
+    turns = asyncio.Semaphore(MOST_AT_ONCE)
+
+    async def in_turn(one: Awaitable[Any]) -> Any:
+        async with turns:
+            return await one
+
+    answers = await asyncio.gather(*map(in_turn, asked), return_exceptions=True)
     for each in answers:
         if isinstance(each, BaseException):
             raise each

@@ -51,6 +51,10 @@ class Upload:
     media_type: str = CSV
 
 
+MOST_ROWS = 200
+"""Of a page; no list gives more at once."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Call(Generic[T]):
     """One call of the service.
@@ -74,6 +78,10 @@ class Call(Generic[T]):
     def target(self) -> str:
         """The path with its parameters filled in."""
         return self.path.format_map({name: _segment(value) for name, value in self.places.items()})
+
+    def in_long_pages(self) -> "Call[T]":
+        """Give the same call of a list with as many rows to a page as the service gives, unless it says how many."""
+        return self if "limit" in self.query else replace(self, query={**self.query, "limit": str(MOST_ROWS)})
 
     def on(self, cursor: str) -> "Call[T]":
         """Give the same call for the page that a cursor names."""

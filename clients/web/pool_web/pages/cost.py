@@ -18,7 +18,7 @@ from starlette.responses import Response
 from pool_web.forms import Form
 from pool_web.pages.drawings import drawn
 from pool_web.plots import MOST_LINES, Costs, Line, costs_svg
-from pool_web.visit import Visit, listed, page
+from pool_web.visit import Visit, listed, page, together
 
 _BACK = 11
 """Months before the present one that are looked at, unless the address asks otherwise."""
@@ -44,18 +44,20 @@ async def show(visit: Visit) -> Response:
     months = [each for each in told.months if each]
     first, last = asked["from"] or months[0], asked["to"] or months[-1]
     by = By(asked["by"]) if asked["by"] in _BY else By.ITEM
-    earned, refusal = await _asked(visit.book.earnings(from_month=first, to_month=last, by=by))
-    saved, why_not = (None, "") if refusal else await _asked(visit.book.savings(from_month=first, to_month=last))
+    (earned, refusal), (saved, why_not) = await together(
+        _asked(visit.book.earnings(from_month=first, to_month=last, by=by)),
+        _asked(visit.book.savings(from_month=first, to_month=last)),
+    )
     return visit.show(
         "cost.html",
         told=told,
         plot_words=costs_words(told),
         earned=earned,
-        saved=saved,
+        saved=None if refusal else saved,
         form=Form(texts={"from": first, "to": last, "by": by.value}, key=""),
         choices=[each.value for each in _BY],
         refusal=refusal,
-        why_not=why_not,
+        why_not="" if refusal else why_not,
     )
 
 
@@ -81,13 +83,13 @@ async def _asked(asked: Awaitable[T]) -> tuple[T | None, str]:
 async def _told(visit: Visit) -> Told:
     """Give unit costs of up to twelve months: a clerk's of its own member, all others' of every member."""
     own = visit.own
-    ladders = await listed(visit.book.ladders())
+    ladders = listed(visit.book.ladders())
     if own is not None and own.role is Role.CLERK and own.member:
-        found = await visit.book.member_cost(member=own.member)
+        prices, found = await together(ladders, visit.book.member_cost(member=own.member))
         cost = {each.month: each.blended_unit_cost for each in found.items[-_BACK - 1 :]} or {_present(visit): None}
         line = Line(name=own.member, values=tuple(each.shown if each else None for each in cost.values()))
-        return _beside(ladders, tuple(cost), (line,), (None,) * len(cost))
-    report = await visit.book.report(month=_present(visit))
+        return _beside(prices, tuple(cost), (line,), (None,) * len(cost))
+    prices, report = await together(ladders, visit.book.report(month=_present(visit)))
     months = tuple(each.month for each in report.costs)
     by_month = [{each.member: each for each in month.members} for month in report.costs]
     credits = {
@@ -99,7 +101,7 @@ async def _told(visit: Visit) -> Told:
         for code in sorted(credits, key=lambda code: -credits[code])
     )
     return _beside(
-        ladders, months, members, tuple(each.pool_price.shown if each.pool_price else None for each in report.costs)
+        prices, months, members, tuple(each.pool_price.shown if each.pool_price else None for each in report.costs)
     )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 from starlette.responses import Response
 
+from pool_web.own_files import compressed
 from pool_web.plots import SCHEMES, WIDTHS, Look
 from pool_web.visit import Visit
 
@@ -19,4 +20,4 @@ async def drawn(visit: Visit, draw: Callable[[Look], bytes]) -> Response:
         scheme=scheme if scheme in SCHEMES else SCHEMES[0], width=width if width in WIDTHS else next(iter(WIDTHS))
     )
     made = await asyncio.to_thread(draw, look)
-    return Response(made, media_type="image/svg+xml", headers={"Content-Security-Policy": _ITS_OWN_STYLE})
+    return compressed(visit.request, made, "image/svg+xml", {"Content-Security-Policy": _ITS_OWN_STYLE})

@@ -9,7 +9,7 @@ from pool_client.models.entries import BODIES, Acknowledgement, Entry, Reversal,
 from starlette.responses import Response
 
 from pool_web.forms import MOST_NOTE, Form
-from pool_web.visit import Visit, form, listed, page, to
+from pool_web.visit import Visit, form, listed, page, to, together
 
 _ROWS = 50
 UNDOABLE = frozenset(
@@ -24,8 +24,7 @@ async def search(visit: Visit) -> Response:
     wanted: dict[str, Any] = {name: asked[name] or None for name in ("member", "kind", "text", "job")}
     wanted |= {name: asked.day(name) for name in ("from_day", "to_day")}
     call = reading.entries(visit.place("pool"), limit=_ROWS, **wanted)
-    found = await visit.page_of(call)
-    members = await listed(visit.book.members())
+    found, members = await together(visit.page_of(call), listed(visit.book.members()))
     return visit.show("entries.html", found=found, form=asked, members=members, kinds=sorted(BODIES))
 
 

@@ -7,7 +7,7 @@ from starlette.responses import Response
 
 from pool_web import mends
 from pool_web.forms import MOST_NOTE, Form
-from pool_web.visit import Visit, deed, listed, page, to
+from pool_web.visit import Visit, deed, listed, page, to, together
 
 _MOST = 50
 
@@ -59,13 +59,13 @@ async def _in_hand(visit: Visit) -> list[HandedDifference]:
 
 
 async def _shown(visit: Visit, filled: Form | None = None, *, refusal: str = "", status: int = 200) -> Response:
-    found = await _in_hand(visit)
+    found, members = await together(_in_hand(visit), listed(visit.book.members()))
     return visit.show(
         "in_hand.html",
         status=status,
         cards=[(each, _form(visit, each, filled)) for each in found[:_MOST]],
         more=max(0, len(found) - _MOST),
-        members=await listed(visit.book.members()),
+        members=members,
         answers=visit.is_clerk,
         mends=mends,
         refusal=refusal,

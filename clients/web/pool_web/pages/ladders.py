@@ -3,13 +3,16 @@
 from datetime import date
 
 from pool_client.calls import catalogue as calls
+from pool_client.calls.call import Call
+from pool_client.calls.call import Page as Rows
 from pool_client.errors import Missing as NotThere
 from pool_client.errors import Misused, PoolError, Refused, Stale
 from pool_client.models.buying import OrderPrice, PriceLadder, Tier
+from pool_client.models.catalogue import Item
 from starlette.responses import Response
 
 from pool_web.forms import Form
-from pool_web.visit import Visit, form, listed, page, to
+from pool_web.visit import Visit, form, listed, page, to, together
 
 TIERS = 8
 """Rows of the form; a ladder with more is entered from a file."""
@@ -19,9 +22,8 @@ _MOVED = "Somebody has changed this ladder since you looked. Look at it again be
 
 async def overview(visit: Visit) -> Response:
     """Show the ladders, the latest first, and what an order would cost."""
-    ladders = await listed(visit.book.ladders())
     asked = Form(texts=visit.query, key="")
-    price, refusal = await _price(visit, asked)
+    ladders, (price, refusal) = await together(listed(visit.book.ladders()), _price(visit, asked))
     return visit.show(
         "ladders.html",
         ladders=ladders[::-1],
@@ -137,12 +139,15 @@ async def catalogue(visit: Visit) -> Response:
     call = calls.catalogue_items(
         visit.place("pool"), text=asked["text"] or None, vehicle_class=asked["class"] or None, limit=_ROWS
     )
-    try:
-        found = await visit.page_of(call)
-    except (Refused, NotThere):
-        found = None
-    kept = await listed(visit.book.catalogues())
+    found, kept = await together(_items(visit, call), listed(visit.book.catalogues()))
     return visit.show("catalogue.html", found=found, form=asked, kept=kept[::-1])
+
+
+async def _items(visit: Visit, call: Call[Rows[Item]]) -> Rows[Item] | None:
+    try:
+        return await visit.page_of(call)
+    except (Refused, NotThere):
+        return None
 
 
 async def changes(visit: Visit) -> Response:

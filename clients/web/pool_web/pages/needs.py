@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from pool_web.forms import Form
 from pool_web.pages.acting import acted_for
-from pool_web.visit import Visit, form, listed, page, to
+from pool_web.visit import Visit, form, listed, page, to, together
 
 _MONTHS = 4
 """As many as a desk has room for."""
@@ -27,8 +27,8 @@ async def cover_of(visit: Visit) -> ComingNeeds | None:
 
 async def overview(visit: Visit) -> Response:
     """Show what coming months need, and how long what is at hand lasts."""
-    found = await visit.book.needs(months=_MONTHS)
-    codes = {each.code for each in await acted_for(visit)}
+    found, members = await together(visit.book.needs(months=_MONTHS), acted_for(visit))
+    codes = {each.code for each in members}
     return visit.show("needs.html", found=found, codes=codes, done=visit.query.get("done", ""))
 
 
@@ -63,8 +63,9 @@ async def _shown(
     visit: Visit, filled: Form | None = None, refusal: PoolError | None = None, sentence: str = "", *, status: int = 200
 ) -> Response:
     member, month = visit.place("member"), visit.place("month")
-    there, tag = await _there(visit, member, month)
-    forecast = await _forecast(visit, member, month)
+    (there, tag), forecast, versions, members = await together(
+        _there(visit, member, month), _forecast(visit, member, month), _versions(visit, member, month), acted_for(visit)
+    )
     said = {"quantity": str(there.quantity), "reason": there.reason} if there else {}
     return visit.show(
         "need.html",
@@ -74,8 +75,8 @@ async def _shown(
         there=there,
         tag=tag,
         forecast=forecast,
-        versions=await _versions(visit, member, month),
-        may=member in {each.code for each in await acted_for(visit)},
+        versions=versions,
+        may=member in {each.code for each in members},
         form=filled or visit.form(said),
         refusal=sentence or (refusal.sentence if refusal else ""),
     )

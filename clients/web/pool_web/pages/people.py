@@ -10,7 +10,7 @@ from pool_client.models.directory import Role
 from starlette.responses import Response
 
 from pool_web.forms import Form
-from pool_web.visit import Visit, deed, listed, page, to
+from pool_web.visit import Visit, deed, listed, page, to, together
 
 _ROLES = [each.value for each in Role]
 _MOST_WORDS = 100
@@ -110,14 +110,19 @@ async def _shown(
     changing: Form | None = None,
     **told: Any,
 ) -> Response:
-    people = await listed(visit.book.people())
+    people, invitations, keys, members = await together(
+        listed(visit.book.people()),
+        listed(visit.book.invitations()),
+        listed(visit.book.keys()),
+        listed(visit.book.members()),
+    )
     return visit.show(
         "people.html",
         status=status,
         people=people,
-        invitations=await listed(visit.book.invitations()),
-        keys=await listed(visit.book.keys()),
-        members=await listed(visit.book.members()),
+        invitations=invitations,
+        keys=keys,
+        members=members,
         inviting=inviting or visit.form({"role": "clerk"}),
         keying=keying or visit.form({"role": "reader"}),
         changing=changing or visit.form({}),

@@ -1,6 +1,6 @@
 """A month against the vendor's record: what differs, mended or let stand; matches, the proof, sign-off."""
 
-from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from pool_web import mends
 from pool_web.forms import MOST_NOTE, Form
-from pool_web.visit import Visit, deed, form, listed, page, to
+from pool_web.visit import Visit, deed, form, listed, page, to, together
 
 _A_PAGE = 15
 _MATCHES_A_PAGE = 50
@@ -41,25 +41,27 @@ async def _shown(
     visit: Visit, filled: Form | None = None, *, refusal: str = "", status: int = 200, of: str = ""
 ) -> Response:
     month = visit.place("month")
-    found = await visit.book.reconciliation(month=month)
+    found, members = await together(visit.book.reconciliation(month=month), listed(visit.book.members()))
     open_ = [each for each in found.differences if each.decision is None]
     suggested = [each for each in found.matches if each.status == "suggested"]
     at = _at(visit.query.get("from", ""), len(open_))
-    sides = _Sides(visit, found, {of: filled} if filled and filled.step == "accepted" else {})
+    shown, asked = open_[at : at + _A_PAGE], suggested[:_A_PAGE]
+    filled_by_key = {of: filled} if filled and filled.step == "accepted" else {}
+    sides = await _sides(visit, found, [*shown, *asked], filled_by_key)
     return visit.show(
         "reconciliation.html",
         status=status,
         month=month,
         found=found,
-        differences=[await sides.of(each) for each in open_[at : at + _A_PAGE]],
+        differences=[sides.of(each) for each in shown],
         at=at,
         open_count=len(open_),
         a_page=_A_PAGE,
-        suggested=[await sides.of(each) for each in suggested[:_A_PAGE]],
+        suggested=[sides.of(each) for each in asked],
         decided=[each for each in found.differences if each.decision is not None][:_MOST_DECIDED],
         kinds=_kinds(open_),
         pairs=_pairs(open_, sides.rows),
-        members=await listed(visit.book.members()),
+        members=members,
         form=filled or visit.form({}),
         new_form=visit.form,
         mends=mends,
@@ -69,27 +71,36 @@ async def _shown(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Sides:
-    """Finds what stands on either side; an entry is asked for once. filled are forms that come back, by key."""
+    """Finds what stands on either side: entries by number, rows by identity; filled are forms by key that come back."""
 
-    def __init__(self, visit: Visit, found: Reconciliation, filled: Mapping[str, Form]) -> None:
-        self._visit = visit
-        self._filled = filled
-        self._entries: dict[int, Entry] = {}
-        self.rows = {row.identity: row for row in found.rows}
+    visit: Visit
+    entries: Mapping[int, Entry]
+    rows: Mapping[str, Row]
+    filled: Mapping[str, Form]
 
-    async def of(self, each: Difference | Match) -> Sides:
-        entries = [await self._entry(number) for number in each.entries]
+    def of(self, each: Difference | Match) -> Sides:
+        entries = tuple(self.entries[number] for number in each.entries)
         rows = tuple(self.rows[name] for name in each.rows if name in self.rows)
         mend = each.mend if isinstance(each, Difference) else None
         texts = {**(mends.offered(mend) if mend else {}), "reason": _AS_SHOWN}
-        form = self._filled.get(each.key) or self._visit.form(texts)
-        return Sides(of=each, entries=tuple(entries), rows=rows, form=form)
+        form = self.filled.get(each.key) or self.visit.form(texts)
+        return Sides(of=each, entries=entries, rows=rows, form=form)
 
-    async def _entry(self, number: int) -> Entry:
-        if number not in self._entries:
-            self._entries[number] = (await self._visit.book.entry(number=number)).entry
-        return self._entries[number]
+
+async def _sides(
+    visit: Visit, found: Reconciliation, shown: Iterable[Difference | Match], filled: Mapping[str, Form]
+) -> _Sides:
+    """Ask for the entries of what is shown, each once."""
+    numbers = dict.fromkeys(number for each in shown for number in each.entries)
+    entries = await together(*(visit.book.entry(number=number) for number in numbers))
+    return _Sides(
+        visit=visit,
+        entries={each.entry.number: each.entry for each in entries},
+        rows={row.identity: row for row in found.rows},
+        filled=filled,
+    )
 
 
 def _at(text: str, count: int) -> int:
@@ -300,13 +311,13 @@ async def matches(visit: Visit) -> Response:
     month = visit.place("month")
     found = await visit.book.reconciliation(month=month)
     at = _at(visit.query.get("from", ""), len(found.matches))
-    sides = _Sides(visit, found, {})
-    shown: Sequence[Match] = found.matches[at : at + _MATCHES_A_PAGE]
+    shown = found.matches[at : at + _MATCHES_A_PAGE]
+    sides = await _sides(visit, found, shown, {})
     return visit.show(
         "reconciliation_matches.html",
         month=month,
         found=found,
-        matches=[await sides.of(each) for each in shown],
+        matches=[sides.of(each) for each in shown],
         at=at,
         a_page=_MATCHES_A_PAGE,
         form=visit.form({}),

@@ -4,7 +4,8 @@ The same form is sent twice: to see what it would change, and to record it. It i
 for exactly what is filled in. With script the effect is shown while one types, by the same two steps.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from pool_client.errors import Missing, Misused, NotAllowed, PoolError, Refused
@@ -26,20 +27,29 @@ _MOST_ADDRESS = 4_000
 """Proxies cut longer addresses off; such a form is shown in the answer to it."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """A deed, and what was read for its form: how the book stands, whom it may name, what the vendor sells."""
+
+    deed: Deed
+    positions: Positions
+    members: Sequence[Member]
+    items: Sequence[Item]
+
+
 async def show(visit: Visit) -> Response:
     """Show a form, filled in as the address says, with its effect where that is asked for.
 
     The key stands in the address, so that going back leads to the form that was recorded, and not to a new one."""
     deed, query = _deed(visit), visit.query
-    positions, members = await _read(visit, deed, Form(texts=query, key=""))
     if not is_key(query.get(KEY, "")):
-        return _to_form(visit, {**_likely(deed, query, positions), **query, KEY: visit.site.new_key()})
-    filled = Form(texts=query, key=query[KEY])
+        return _to_form(visit, {**await _likely(visit, deed), **query, KEY: visit.site.new_key()})
+    filled, read = Form(texts=query, key=query[KEY]), await _read(visit, deed, query)
     if filled.step != "effect":
-        return await _shown(visit, deed, filled, members)
-    body = _read_form(deed, filled, members)
-    effect = effect_of(body, positions) if body else None
-    return await _shown(visit, deed, filled, members, effect=effect, status=200 if body else 422)
+        return _shown(visit, read, filled)
+    body = _read_form(read, filled)
+    effect = effect_of(body, read.positions) if body else None
+    return _shown(visit, read, filled, effect=effect, status=200 if body else 422)
 
 
 async def take(visit: Visit) -> Response:
@@ -49,18 +59,19 @@ async def take(visit: Visit) -> Response:
     recording = filled.step == "record" and filled.is_as_seen
     if not recording and len(urlencode(asked)) < _MOST_ADDRESS:
         return _to_form(visit, asked)
-    positions, members = await _read(visit, deed, filled)
-    body = _read_form(deed, filled, members)
+    read = await _read(visit, deed, filled.texts)
+    body = _read_form(read, filled)
     if body is None:
-        return await _shown(visit, deed, filled, members, status=422)
+        return _shown(visit, read, filled, status=422)
+    effect = effect_of(body, read.positions)
     if not recording:
-        return await _shown(visit, deed, filled, members, effect=effect_of(body, positions))
+        return _shown(visit, read, filled, effect=effect)
     try:
         entry = await visit.book.record(
             body, effective_on=filled.day("on"), note=filled["note"], idempotency_key=filled.key
         )
     except (Refused, Misused) as refusal:
-        return await _refused(visit, deed, visit.renewed(filled), members, refusal, effect_of(body, positions))
+        return _refused(visit, read, visit.renewed(filled), refusal, effect)
     return to(f"{visit.home}/entries/{entry.number}", recorded="yes")
 
 
@@ -68,28 +79,25 @@ def _to_form(visit: Visit, filled: dict[str, str]) -> Response:
     return to(visit.request.url.path, **filled)
 
 
-def _read_form(deed: Deed, filled: Form, members: Sequence[Member]) -> Recordable | None:
+def _read_form(read: Read, filled: Form) -> Recordable | None:
     """Give what a form says, None where something is to be mended first."""
-    body = deed.build(filled, [each.code for each in members])
+    body = read.deed.build(filled, [each.code for each in read.members])
     filled.day("on")
     filled.text("note", needed=False, most=MOST_NOTE)
     return None if filled.problems else body
 
 
-async def _refused(  # noqa: PLR0917 - what the page shows, as take had it
-    visit: Visit, deed: Deed, filled: Form, members: Sequence[Member], refusal: PoolError, effect: Effect
-) -> Response:
+def _refused(visit: Visit, read: Read, filled: Form, refusal: PoolError, effect: Effect) -> Response:
     used = refusal.code == _USED_BEFORE
     sentence = _AGAIN if used else refusal.sentence
     status = refusal.status or 409
-    return await _shown(visit, deed, filled, members, effect=effect if used else None, refusal=sentence, status=status)
+    return _shown(visit, read, filled, effect=effect if used else None, refusal=sentence, status=status)
 
 
-async def _shown(
+def _shown(
     visit: Visit,
-    deed: Deed,
+    read: Read,
     filled: Form,
-    members: Sequence[Member],
     *,
     effect: Effect | None = None,
     refusal: str = "",
@@ -98,29 +106,34 @@ async def _shown(
     return visit.show(
         "record.html",
         status=status,
-        deed=deed,
+        deed=read.deed,
         form=filled,
-        members=members,
-        items=await _items(visit) if deed.kind == "use" else (),
+        members=read.members,
+        items=read.items,
         effect=effect,
         refusal=refusal,
     )
 
 
-async def _items(visit: Visit) -> list[Item]:
-    """Give what the vendor sells today, nothing where no catalogue is on file."""
+async def _read(visit: Visit, deed: Deed, texts: Mapping[str, str]) -> Read:
+    """Give what a form with such texts is made of. It may name who is in the pool on its day; who has left may still be
+    paid."""
+    positions, members, items = await together(
+        visit.book.positions(), listed(visit.book.members()), _items(visit, deed)
+    )
+    on = Form(texts=texts, key="").day("on") or visit.today
+    may_be_named = members if deed.kind == "payment" else present_on(on, members)
+    return Read(deed=deed, positions=positions, members=may_be_named, items=items)
+
+
+async def _items(visit: Visit, deed: Deed) -> list[Item]:
+    """Give what the vendor sells today, nothing where no catalogue is on file or none of it is chosen."""
+    if deed.kind != "use":
+        return []
     try:
         return await listed(visit.book.catalogue_items())
     except (Missing, NotAllowed, Refused):
         return []
-
-
-async def _read(visit: Visit, deed: Deed, filled: Form) -> tuple[Positions, list[Member]]:
-    """Give who holds what, and whom a form may name: who is in the pool on its day; who has left may still be paid."""
-    positions, members = await together(visit.book.positions(), listed(visit.book.members()))
-    if deed.kind == "payment":
-        return positions, members
-    return positions, present_on(Form(texts=filled.texts, key="").day("on") or visit.today, members)
 
 
 def _deed(visit: Visit) -> Deed:
@@ -130,10 +143,11 @@ def _deed(visit: Visit) -> Deed:
     return DEEDS[kind]
 
 
-def _likely(deed: Deed, said: dict[str, str], positions: Positions) -> dict[str, str]:
+async def _likely(visit: Visit, deed: Deed) -> dict[str, str]:
     """Give what somebody most likely means where they haven't said it: who runs dry borrows, stock takes purchases."""
-    if deed.kind == "loan" and "lender" in said:
-        others = [each for each in positions.members if each.member != said["lender"]]
+    if deed.kind == "loan" and "lender" in visit.query:
+        positions = await visit.book.positions()
+        others = [each for each in positions.members if each.member != visit.query["lender"]]
         dry = min(others, key=lambda each: each.held, default=None)
         return {"borrower": dry.member} if dry else {}
     return {"into": "stock"} if deed.kind == "purchase" else {}

@@ -1,5 +1,6 @@
 """Requests for credits: asked at the counter, seen by everybody who may serve them, lent in one step, or withdrawn."""
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -13,7 +14,7 @@ from starlette.responses import Response
 from pool_web.effects import effect_of
 from pool_web.forms import MOST_NOTE, Form
 from pool_web.pages.acting import acted_for, later, zone_of
-from pool_web.visit import Visit, deed, form, to
+from pool_web.visit import Visit, deed, form, to, together
 
 _USUAL_WAIT = timedelta(hours=4)
 _MOST_REASON = 200
@@ -31,13 +32,20 @@ class Open:
     withdrawing: Form | None
 
 
-async def open_requests(visit: Visit, positions: Positions, members: list[str]) -> list[Open]:
-    """Give the requests that wait, with what members that somebody acts for could do about them."""
+async def open_requests(visit: Visit) -> list[CreditRequest]:
+    """Give the requests that wait."""
     found = await visit.client.line.send(calls.credit_requests(visit.place("pool")))
-    return [_open(visit, each, positions, members) for each in found.items if each.state is RequestState.OPEN]
+    return [each for each in found.items if each.state is RequestState.OPEN]
 
 
-def _open(visit: Visit, found: CreditRequest, positions: Positions, members: list[str]) -> Open:
+def to_serve(
+    visit: Visit, found: Iterable[CreditRequest], positions: Positions, members: Collection[str]
+) -> list[Open]:
+    """Give requests with what members that somebody acts for could do about them."""
+    return [_open(visit, each, positions, members) for each in found]
+
+
+def _open(visit: Visit, found: CreditRequest, positions: Positions, members: Collection[str]) -> Open:
     able = sorted(
         (
             each
@@ -107,14 +115,18 @@ async def withdraw(visit: Visit) -> Response:
 async def _shown(
     visit: Visit, *, asking: Form | None = None, refusal: PoolError | None = None, status: int = 200
 ) -> Response:
-    positions, members = await visit.book.positions(), await acted_for(visit)
-    everything = await visit.page_of(calls.credit_requests(visit.place("pool"), ended=True))
+    positions, members, waiting, everything = await together(
+        visit.book.positions(),
+        acted_for(visit),
+        open_requests(visit),
+        visit.page_of(calls.credit_requests(visit.place("pool"), ended=True)),
+    )
     codes = [each.code for each in members]
     usual = {"member": codes[0] if len(codes) == 1 else "", "needed_by": later(visit, _USUAL_WAIT)}
     return visit.show(
         "requests.html",
         status=(refusal.status or 409) if refusal else status,
-        waiting=await open_requests(visit, positions, codes),
+        waiting=to_serve(visit, waiting, positions, codes),
         ended=[each for each in everything.items if each.state is not RequestState.OPEN],
         everything=everything,
         members=members,

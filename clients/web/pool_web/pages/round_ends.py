@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from pool_web.forms import MOST_NOTE, Form
 from pool_web.pages.acting import acted_for
-from pool_web.visit import Visit, form, to
+from pool_web.visit import Visit, form, to, together
 
 _MOVED = "Somebody has committed since you looked, so nothing was recorded. This is how the order stands now."
 
@@ -53,12 +53,12 @@ async def _order(visit: Visit, filled: Form) -> RoundOrder:
 async def _shown(
     visit: Visit, filled: Form | None = None, refusal: PoolError | None = None, sentence: str = "", *, status: int = 200
 ) -> Response:
-    found = await visit.book.round_(round_id=visit.place("round"))
+    found, members = await together(visit.book.round_(round_id=visit.place("round")), acted_for(visit))
     return visit.show(
         "round_close.html",
         status=(refusal.status or 409) if refusal else status,
         found=found,
-        members=await acted_for(visit),
+        members=members,
         form=filled or visit.form({}),
         shares={each.member: each.amount for each in found.effect.shares} if found.effect else {},
         refusal=sentence or (refusal.sentence if refusal else ""),

@@ -6,6 +6,7 @@ from datetime import timedelta
 from pool_client.calls import rounds as calls
 from pool_client.errors import Missing as NotThere
 from pool_client.errors import Misused, PoolError, Refused, Stale
+from pool_client.models.directory import Member
 from pool_client.models.rounds import Commitment, Round, RoundState
 from starlette.responses import Response
 
@@ -13,7 +14,7 @@ from pool_web.effects import Effect
 from pool_web.forms import MOST_NOTE, Form
 from pool_web.pages.acting import acted_for, later, zone_of
 from pool_web.sentences import credits_of
-from pool_web.visit import Visit, deed, form, page, to
+from pool_web.visit import Visit, deed, form, page, to, together
 
 TAG = "tag"
 """The field with the version of the commitment that the effect was shown for: not a thing that people fill in."""
@@ -36,7 +37,7 @@ async def open_rounds(visit: Visit) -> list[Round]:
     """Give the rounds that take commitments, newest first."""
     found = await visit.client.line.send(calls.rounds(visit.place("pool"), limit=_MOST_ROUNDS))
     taking = [each for each in found.items if each.state is RoundState.OPEN][:_MOST_ON_NOW]
-    return [await visit.book.round_(round_id=each.round_id) for each in taking]
+    return list(await together(*(visit.book.round_(round_id=each.round_id) for each in taking)))
 
 
 async def overview(visit: Visit) -> Response:
@@ -59,26 +60,27 @@ async def open_one(visit: Visit) -> Response:
 
 async def one(visit: Visit) -> Response:
     """Show a round, with a form to answer it."""
-    found, members = await _found(visit), await acted_for(visit)
+    found, members = seen = await _read(visit)
     codes = [each.code for each in members]
     asked = visit.query.get("member", "")
     member = asked if asked in codes else next((each for each in found.unanswered if each in codes), "")
     if not member and len(codes) == 1:
         member = codes[0]
     there = next((each.quantity for each in found.commitments if each.member == member), None)
-    return await _shown(visit, found, visit.form({"member": member, "quantity": "" if there is None else str(there)}))
+    return _shown(visit, seen, visit.form({"member": member, "quantity": "" if there is None else str(there)}))
 
 
 async def commit(visit: Visit) -> Response:
     """Show what a commitment would do, or make it."""
     sent = await visit.filled_in()
     filled = Form(texts={name: text for name, text in sent.texts.items() if name != TAG}, key=sent.key)
-    found, codes = await _found(visit), [each.code for each in await acted_for(visit)]
-    member, quantity = filled.chosen("member", codes), filled.quantity("quantity", least=0)
+    found, members = seen = await _read(visit)
+    member = filled.chosen("member", [each.code for each in members])
+    quantity = filled.quantity("quantity", least=0)
     if filled.problems or quantity is None:
-        return await _shown(visit, found, filled, status=422)
+        return _shown(visit, seen, filled, status=422)
     if not (filled.step == "record" and filled.is_as_seen):
-        return await _shown(visit, found, filled, await _effect_of(visit, found, member, quantity))
+        return _shown(visit, seen, filled, await _effect_of(visit, found, member, quantity))
     try:
         await visit.book.put_commitment(
             round_id=found.round_id, member=member, quantity=quantity, tag=sent[TAG] or None
@@ -87,7 +89,8 @@ async def commit(visit: Visit) -> Response:
         there, _ = await _commitment(visit, found.round_id, member)
         if there is None or there.quantity != quantity:
             sentence = _MOVED if isinstance(refusal, Stale) else refusal.sentence
-            return await _shown(visit, await _found(visit), filled, refusal=sentence, status=refusal.status or 409)
+            seen = await _read(visit)
+            return _shown(visit, seen, filled, refusal=sentence, status=refusal.status or 409)
     return to(f"{visit.home}/buying/rounds/{found.round_id}", done="committed")
 
 
@@ -159,9 +162,9 @@ async def call_off(visit: Visit) -> Response:
 async def _ending_wrong(
     visit: Visit, refusal: PoolError | None = None, *, extending: Form | None = None, calling_off: Form | None = None
 ) -> Response:
-    return await _shown(
+    return _shown(
         visit,
-        await _found(visit),
+        await _read(visit),
         visit.form({}),
         refusal=refusal.sentence if refusal else "",
         status=(refusal.status or 409) if refusal else 422,
@@ -170,13 +173,18 @@ async def _ending_wrong(
     )
 
 
-async def _found(visit: Visit) -> Round:
-    return await visit.book.round_(round_id=visit.place("round"))
+_Seen = tuple[Round, list[Member]]
+"""A round, and for whom whoever looks at it may answer."""
 
 
-async def _shown(
+async def _read(visit: Visit) -> _Seen:
+    found, members = await together(visit.book.round_(round_id=visit.place("round")), acted_for(visit))
+    return found, members
+
+
+def _shown(
     visit: Visit,
-    found: Round,
+    seen: _Seen,
     filled: Form,
     committing: Committing | None = None,
     *,
@@ -185,11 +193,12 @@ async def _shown(
     extending: Form | None = None,
     calling_off: Form | None = None,
 ) -> Response:
+    found, members = seen
     return visit.show(
         "round.html",
         status=status,
         found=found,
-        members=await acted_for(visit),
+        members=members,
         form=filled,
         committing=committing,
         shares={each.member: each.amount for each in found.effect.shares} if found.effect else {},

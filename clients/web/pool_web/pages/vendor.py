@@ -11,7 +11,7 @@ from starlette.responses import Response
 from pool_web import columns
 from pool_web.carried import CARRIED, DIGEST, FILE, File, carried_file
 from pool_web.forms import Form
-from pool_web.visit import Visit, form, listed, page, to
+from pool_web.visit import Visit, form, listed, page, to, together
 
 _A_NAME = re.compile("[a-z0-9][a-z0-9-]{0,39}")
 _NAME = "vendor"
@@ -26,9 +26,11 @@ _ANOTHER = "This is another file than the one that you looked at, so nothing was
 async def overview(visit: Visit) -> Response:
     """Show which days are on file, what was imported, and the months to compare."""
     asked = Form(texts=visit.query, key="")
-    coverage = await visit.book.coverage(from_day=asked.day("from_day"), to_day=asked.day("to_day"))
-    imports = await listed(visit.book.imports())
-    months = await visit.book.months()
+    coverage, imports, months = await together(
+        visit.book.coverage(from_day=asked.day("from_day"), to_day=asked.day("to_day")),
+        listed(visit.book.imports()),
+        visit.book.months(),
+    )
     return visit.show(
         "vendor.html",
         coverage=coverage,
@@ -100,8 +102,8 @@ async def _keep(visit: Visit, profile: ColumnProfile) -> None:
 
 
 async def _asked(visit: Visit, filled: Form, *, refusal: str = "", status: int = 200) -> Response:
-    members = await listed(visit.book.members())
-    layouts = [each.name for each in await listed(visit.book.column_profiles())]
+    members, profiles = await together(listed(visit.book.members()), listed(visit.book.column_profiles()))
+    layouts = [each.name for each in profiles]
     if layouts and "layout" not in filled.texts:
         filled = replace(filled, texts={**filled.texts, "layout": layouts[0]})
     return visit.show(
