@@ -17,10 +17,12 @@ from starlette.routing import BaseRoute, Route
 from pool_web.edge import Edge
 from pool_web.pages import (
     account,
+    catalogue_files,
     closing,
     cost,
     entries,
     in_hand,
+    ladder_files,
     ladders,
     months,
     needs,
@@ -33,6 +35,7 @@ from pool_web.pages import (
     round_ends,
     rounds,
     sign_in,
+    undoing,
     vendor,
 )
 from pool_web.view import View
@@ -71,13 +74,16 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     now.ROUTES,
     recording.ROUTES,
     entries.ROUTES,
+    undoing.ROUTES,
     months.ROUTES,
     closing.ROUTES,
     requests.ROUTES,
     rounds.ROUTES,
     round_ends.ROUTES,
     needs.ROUTES,
+    ladder_files.ROUTES,
     ladders.ROUTES,
+    catalogue_files.ROUTES,
     plans.ROUTES,
     cost.ROUTES,
     vendor.ROUTES,

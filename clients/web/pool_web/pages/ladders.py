@@ -142,7 +142,8 @@ async def catalogue(visit: Visit) -> Response:
     except (Refused, NotThere):
         found = None
     kept = await listed(visit.book.catalogues())
-    return visit.show("catalogue.html", found=found, form=asked, kept=kept[::-1])
+    done = visit.query.get("done", "")
+    return visit.show("catalogue.html", found=found, form=asked, kept=kept[::-1], done=done)
 
 
 async def changes(visit: Visit) -> Response:
