@@ -17,7 +17,7 @@ Undone = Mapping[int, frozenset[int]]
 
 def undone_mends(decisions: Iterable[Decision], entries: Sequence[Entry]) -> Undone:
     """Give the mends among entries, ordered by number, that were undone on their own day."""
-    recorded = {number for each in decisions if each.verdict == "accepted" for number in each.entries}
+    recorded = {number for each in decisions for number in each.entries}
     mends = {each.number: each for each in entries if each.number in recorded}
     undoing: dict[int, list[tuple[Entry, int]]] = {}
     for each in entries:

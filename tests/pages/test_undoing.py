@@ -83,19 +83,29 @@ def standing(service: Served) -> dict[str, str]:
     return held
 
 
+def owed(service: Served) -> dict[tuple[str, str], int]:
+    return {(each.borrower, each.lender): each.quantity for each in service.book().positions().open_loans}
+
+
+OWED = re.compile(r"(\w+) will have (\d+) credits? of (\w+)'s to make good")
 FORESEEN = re.compile(r"((?:The stock|\w+) will hold|\w+'s due of the month becomes) (-?[\d,.]*\d)")
 
 
 @pytest.mark.parametrize("body", BODIES, ids=[f"{nth} {each.kind}" for nth, each in enumerate(BODIES)])
 def test_what_is_foreseen_comes_true(stocked: Served, keeper: Browser, body: Recordable) -> None:
-    before = standing(stocked)
+    before, open_before = standing(stocked), owed(stocked)
     record(stocked, body)
+    lent = owed(stocked) != open_before
     moved = {what for what, now in standing(stocked).items() if now != before[what]}
-    foreseen = dict(FORESEEN.findall(text_of(undo(keeper, 4).one("#effect"))))
+    effect = text_of(undo(keeper, 4).one("#effect"))
+    foreseen = dict(FORESEEN.findall(effect))
     keeper.send({}, button="record")
 
     assert "Recorded as entry 5." in keeper.says
-    assert before == standing(stocked)
+    assert (before, open_before) == (standing(stocked), owed(stocked))
+    told = [(borrower, lender, int(quantity)) for borrower, quantity, lender in OWED.findall(effect)]
+    assert lent == bool(told)
+    assert [quantity for *_, quantity in told] == [open_before.get((by, of), 0) for by, of, _ in told]
     assert foreseen.items() <= before.items()
     # a purchase for another moves both dues, which are told as one outlay; a charge or payment moves nothing else
     assert foreseen.keys() == {what for what in moved if "due" not in what or body.kind in {"charge", "payment"}}
