@@ -4,8 +4,8 @@ What the vendor should show follows from the entries (expected.py). What people 
 confirmed, or that were there when a month was signed off, are matched before everything else.
 """
 
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from functools import cached_property
 from typing import NamedTuple
@@ -36,6 +36,7 @@ from pool_api.domain.revisions import Revision
 from pool_api.domain.values import Month
 from pool_api.services.expected import Accounts, movements, opened
 from pool_api.services.office import Office
+from pool_api.services.undone_mends import left_alone, reopened, undone_mends
 from pool_api.store import acts, directory, journal, revisions, vendor
 from pool_api.store.directory import Directory
 from pool_api.store.engine import Connection, reading
@@ -249,7 +250,11 @@ def _compare(facts: _Facts, month: Month) -> Reconciliation:
         kept=facts.kept,
         since=facts.since,
     )
-    report = sides.matched(facts.span, (month.first, month.last))
+    proven, decisions = (month.first, month.last), facts.decisions.values()
+    report = sides.matched(facts.span, proven)
+    if undone := left_alone(undone_mends(decisions, facts.entries), report):
+        sides = sides.without({number for entry, reversals in undone.items() for number in (entry, *reversals)})
+        report = sides.matched(facts.span, proven, reopened(undone, decisions))
     differences = tuple(each for each in report.differences if Month.of(each.day) == month)
     spoken = {number for each in differences for number in (*each.entries, *_mended(each))}
     return Reconciliation(
@@ -300,7 +305,11 @@ class _Sides:
     kept: Sequence[Kept]
     since: Revisions
 
-    def matched(self, span: Span, proven: Span) -> Report:
+    def without(self, entries: Container[int]) -> "_Sides":
+        """Leave entries out."""
+        return replace(self, movements=[each for each in self.movements if each.entry not in entries])
+
+    def matched(self, span: Span, proven: Span, reopened: Collection[str] = ()) -> Report:
         """Match what is of some days, and all of kept matches that reach into them; prove some of these days."""
         first, last = span
         entries = {number for each in self.kept for number in each.pin.entries}
@@ -321,6 +330,7 @@ class _Sides:
             pins=[each.pin for each in self.kept],
             proven=proven,
             revisions=self.since,
+            reopened=reopened,
         )
 
     def _clipped(self, record: RecordType, span: Span) -> Spans:

@@ -89,6 +89,10 @@ def test_a_use_is_recorded_and_undone(house: Served, stocked: str, open_page: Op
     page.get_by_role("button", name="Use: record it").click()
     page.get_by_role("link", name="Undo").click()
     page.get_by_label("Why").fill("another car")
+    see_effect(page, script=script)
+    # the effect is shown anew once the note is typed, with the same words
+    expect(page.locator('[name="form_seen"]')).not_to_have_value("")
+    expect(page.locator("#effect")).to_contain_text("ALDER will hold 120 (now 110).")
     page.get_by_role("button", name="Undo it").click()
 
     expect(page.get_by_role("status")).to_contain_text("Recorded as entry 4.")

@@ -56,8 +56,7 @@ class Browser:
         return text_of(self.one("main"))
 
     def go(self, path: str) -> "Browser":
-        self.answer = self.http.get(path, follow_redirects=True, headers={"Sec-Fetch-Site": "none"})
-        return self
+        return self._at(self.http.get(path, follow_redirects=True, headers={"Sec-Fetch-Site": "none"}))
 
     def one(self, selector: str) -> LexborNode:
         (found,) = self.page.css(selector)
@@ -72,9 +71,25 @@ class Browser:
         target = at.attributes.get("action") or self.path
         return self.post(target, filled)
 
+    def send_file(self, content: bytes | None, fields: Mapping[str, str], *, button: str) -> "Browser":
+        """Fill in the form with a file, None where none is chosen, and press one of its buttons."""
+        at = self.one("main form")
+        assert at.css(f'button[value="{button}"]'), f"there is no button {button}"
+        filled = {**filled_in(at), **fields, "step": button}
+        # a part for the file even where none was chosen, as browsers send it
+        files = {"file": ("export" if content is not None else "", content or b"", "application/octet-stream")}
+        target, headers = at.attributes.get("action") or self.path, {"Sec-Fetch-Site": "same-origin"}
+        return self._at(self.http.post(target, data=filled, files=files, headers=headers, follow_redirects=True))
+
     def post(self, path: str, filled: Mapping[str, str], **headers: str) -> "Browser":
         told = {"Sec-Fetch-Site": "same-origin", **{name.replace("_", "-"): each for name, each in headers.items()}}
-        self.answer = self.http.post(path, data=dict(filled), headers=told, follow_redirects=True)
+        return self._at(self.http.post(path, data=dict(filled), headers=told, follow_redirects=True))
+
+    def _at(self, answer: httpx.Response) -> "Browser":
+        """Come to a page. On none is what somebody has to mend folded away."""
+        self.answer = answer
+        if "html" in answer.headers.get("content-type", ""):
+            assert [] == [text_of(each) for each in self.page.css("details:not([open]) .wrong")]
         return self
 
 

@@ -9,9 +9,10 @@ from pool_client.errors import Missing
 from pool_client.models.buying import Tier
 from pool_client.models.catalogue import Item
 from pool_client.models.entries import Command, Purchase, Use
+from pool_web.pages import plans
 
 from tests.databases import SqliteTemplate
-from tests.pages.browsing import Browser
+from tests.pages.browsing import Browser, filled_in
 from tests.pages.conftest import signed_in
 from tests.pages.test_months import row
 from tests.served import FIRST_DAY, POOL, Served
@@ -193,6 +194,92 @@ def test_a_plan_that_can_t_be_made_is_told(
 
     assert status == keeper.answer.status_code
     assert [] == list(used.book().order_plans())
+
+
+def stated(browser: Browser) -> dict[str, str]:
+    """Give the needs that a plan's form asks for."""
+    return {name: text for name, text in filled_in(browser.one("#making")).items() if name.startswith("need_")}
+
+
+def test_a_plan_is_made_for_needs_of_its_own(used: Served, laddered: Served, keeper: Browser) -> None:
+    assert used is laddered
+    used.book().put_need(80, member="BIRCH", month="2026-12", reason="a contract")
+    keeper.go(PLANS).send({"months": "3", "order_cost": "7", "expiry": "6"}, form="#making", button="needs")
+    known = {
+        f"need_{of.member}_{each.month}": str(each.need)
+        for of in used.book().needs(months=3).members
+        for each in of.months
+    }
+    assert known == stated(keeper)
+    assert "80" == known["need_BIRCH_2026-12"]
+
+    keeper.send({"need_ALDER_2026-12": "90", "need_CEDAR_2027-01": "1,200"}, form="#making")
+    found = used.book().order_plan(plan_id=next(iter(used.book().order_plans())).plan_id)
+    wanted = {**known, "need_ALDER_2026-12": "90", "need_CEDAR_2027-01": "1200"}
+    told = {
+        f"need_{of.member}_{month}": str(credits)
+        for of in found.needs
+        for month, credits in zip(("2026-11", "2026-12", "2027-01"), of.credits, strict=True)
+    }
+    assert (wanted, None, Decimal(7), 6) == (told, found.forecast_at, found.order_cost, found.expiry)
+    assert row(keeper, "Needs of this plan", "CEDAR")[3] == "1 200"
+    # the pool's own needs stay as they are
+    assert "80" == next(
+        str(each.need)
+        for of in used.book().needs(months=3).members
+        for each in of.months
+        if (of.member, each.month) == ("BIRCH", "2026-12")
+    )
+
+
+def test_months_that_come_in_addition_are_looked_at_first(used: Served, laddered: Served, keeper: Browser) -> None:
+    assert used is laddered
+    keeper.go(PLANS).send({"months": "2"}, form="#making", button="needs")
+    keeper.send({"months": "3", "need_ALDER_2026-12": "90"}, form="#making")
+
+    assert "Look at the needs of the months that came in addition." in keeper.says
+    assert [] == list(used.book().order_plans())
+    assert ("90", True) == (stated(keeper)["need_ALDER_2026-12"], "need_ALDER_2027-01" in stated(keeper))
+
+    keeper.send({}, form="#making", button="forecast")
+    assert {} == stated(keeper)
+    keeper.send({}, form="#making")
+    assert used.book().positions().number == next(iter(used.book().order_plans())).forecast_at
+
+
+def test_needs_that_were_stated_stay_where_the_months_don_t_fit(
+    used: Served, laddered: Served, keeper: Browser
+) -> None:
+    assert used is laddered
+    keeper.go(PLANS).send({"months": "2"}, form="#making", button="needs")
+    before = stated(keeper)
+    keeper.send({"months": "37", "need_ALDER_2026-12": "90"}, form="#making")
+
+    assert "At most 36." in keeper.says
+    assert {**before, "need_ALDER_2026-12": "90"} == stated(keeper)
+
+
+@pytest.mark.parametrize("said", ["", "-1", "some"])
+def test_a_need_of_a_plan_that_is_none_is_told(used: Served, laddered: Served, keeper: Browser, said: str) -> None:
+    assert used is laddered
+    keeper.go(PLANS).send({"months": "2"}, form="#making", button="needs")
+    keeper.send({"need_ALDER_2026-12": said}, form="#making")
+
+    assert 422 == keeper.answer.status_code
+    assert "A whole number of credits, from 0." == keeper.one("#need_ALDER_2026-12-wrong").text()
+    assert [] == list(used.book().order_plans())
+
+
+def test_more_needs_than_a_page_has_room_for_are_not_asked(
+    used: Served, laddered: Served, keeper: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert used is laddered
+    monkeypatch.setattr(plans, "_MOST_FIGURES", 11)
+    keeper.go(PLANS).send({"months": "3"}, form="#making", button="needs")
+
+    assert 422 == keeper.answer.status_code
+    assert "needs are stated for at most 2 months on a page" in keeper.says
+    assert {} == stated(keeper)
 
 
 @pytest.mark.parametrize("role", ["clerk", "reader"])

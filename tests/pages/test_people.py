@@ -5,8 +5,9 @@ import pytest
 from pool_client.models.directory import Role
 
 from tests.databases import SqliteTemplate
-from tests.pages.browsing import Browser, text_of
+from tests.pages.browsing import Browser, filled_in, text_of
 from tests.pages.conftest import signed_in
+from tests.pages.test_months import row
 from tests.served import PASSWORD, POOL, Served, code_of, join, second_factor
 
 PEOPLE = f"/book/{POOL}/people"
@@ -138,6 +139,77 @@ def test_a_key_is_made_shown_once_and_ended(service: Served, warden: Browser) ->
     service.clock.pass_seconds(2)
     with pytest.raises(Exception, match="key"):
         service.client("till").who()
+
+
+def test_a_key_of_one_member_says_its_last_use_and_its_end(service: Served, warden: Browser) -> None:
+    form = {"name": "the till", "role": "clerk", "member": "CEDAR", "until": "2026-11-12"}
+    warden.go(PEOPLE).send(form, form="#keying")
+    service.keys["till"] = warden.one(".note code").text()
+
+    assert "It is good until 13 Nov 2026, 00:00 ." in warden.says
+    assert {"Role": "clerk of CEDAR", "Last used": "never", "Good until": "13 Nov 2026, 00:00"} == key(
+        warden, "the till"
+    )
+
+    assert "CEDAR" == service.client("till").who().pools[0].member
+    assert "10 Nov 2026, 13:00" == key(warden.go(PEOPLE), "the till")["Last used"]
+
+    service.clock.pass_seconds(3 * 24 * 3600)
+    warden = signed_in(service, warden.http, "keeper").go(PEOPLE)
+    assert ["clerk of CEDAR", "by itself"] == [
+        cell.split(", ")[-1] for cell in row(warden, "Keys that", "the till")[1::3]
+    ]
+    assert not warden.page.css('[aria-label="End the key the till"]')
+
+
+def key(browser: Browser, name: str) -> dict[str, str]:
+    """Give what a key's card says, but when it was made."""
+    card = next(each for each in browser.page.css("li.card:has(dl)") if name == text_of(each.css("h3")[0]))
+    facts = {text_of(each.css("dt")[0]): text_of(each.css("dd")[0]) for each in card.css("dl div")}
+    return {name: said for name, said in facts.items() if name != "Made"}
+
+
+def test_a_key_ends_by_itself_unless_that_is_taken_out(service: Served, warden: Browser) -> None:
+    warden.go(PEOPLE).send({"name": "for a year"}, form="#keying")
+    warden.go(PEOPLE).send({"name": "for good", "until": ""}, form="#keying")
+
+    listed = service.book().keys()
+    ends = {each.name: each.expires_at and each.expires_at.date().isoformat() for each in listed}
+    assert ("2027-11-10", None) == (ends["for a year"], ends["for good"])
+    assert "you end it" == key(warden.go(PEOPLE), "for good")["Good until"]
+
+
+def test_a_key_for_days_that_are_over_is_none(service: Served, warden: Browser) -> None:
+    warden.go(PEOPLE).send({"name": "late", "until": "2026-11-09"}, form="#keying")
+
+    assert 422 == warden.answer.status_code
+    assert "This day is over." in warden.says
+    listed = service.book().keys()
+    assert "late" not in {each.name for each in listed}
+
+
+def test_a_key_s_form_sent_again_shows_its_text_no_more(service: Served, warden: Browser) -> None:
+    shown = warden.go(PEOPLE).answer
+    text = warden.send({"name": "the till"}, form="#keying").one(".note code").text()
+    warden.answer = shown
+    warden.send({"name": "the till"}, form="#keying")
+
+    assert "Its text was shown before" in warden.says
+    assert text not in warden.answer.text
+    listed = service.book().keys()
+    assert 1 == [each.name for each in listed].count("the till")
+
+
+def test_a_wrong_password_is_told_where_it_was_given_and_nowhere_else(service: Served, warden: Browser) -> None:
+    sam = join(service, "Sam", "sam", role=Role.CLERK, member="CEDAR")
+    service.clock.pass_seconds(16 * 60)
+    form = f'form[action="{PEOPLE}/{sam}/change"]'
+    warden.go(PEOPLE).send({"role": "reader", "password": "wrong"}, form=form, button="change")
+
+    (told,) = warden.page.css(".wrong")
+    assert "The name or the password is wrong." == text_of(told)
+    assert [told.text()] == [each.text() for each in warden.page.css(f"details[open] {form} .wrong")]
+    assert "reader" == filled_in(warden.one(form))["role"]
 
 
 def test_roles_change_and_people_go(service: Served, warden: Browser) -> None:

@@ -6,7 +6,7 @@ import httpx
 import pytest
 from pool_client.models.entries import Draw, Loan
 
-from tests.pages.browsing import Browser, text_of
+from tests.pages.browsing import Browser, filled_in, text_of
 from tests.pages.conftest import signed_in
 from tests.pages.test_months import row
 from tests.rest.exported import HEADER, Exported, exported
@@ -74,8 +74,13 @@ def test_it_is_mended_with_one_click_and_undone(service: Served, book: Browser) 
 
     assert "Undone by entry 7 ." in book.says
     assert 20 == {each.member: each.held for each in service.book().positions().members}["ALDER"]
-    assert "taking back entry 6; the record of nv-alder covers that day without it" in book.says
+    assert "The vendor shows 7 credits from nv-alder to nv-dogwood" in book.says
+    assert "taking back" not in book.says
     assert 1 == undecided(service)
+
+    book.send({"kind": "draw"}, form=DECIDE, button="accepted")
+    assert "Recorded as entry 8 ." in book.says
+    assert 0 == undecided(service)
 
 
 def test_what_it_was_is_said_before_it_is_mended(service: Served, book: Browser) -> None:
@@ -125,6 +130,21 @@ def test_it_is_let_stand_with_a_reason(service: Served, book: Browser) -> None:
     assert "It stands, with your reason." in book.says
     assert "Stands: “the vendor is wrong here”" in book.says
     assert 0 == undecided(service)
+
+
+@pytest.mark.parametrize(
+    ("form", "changes", "button"),
+    [(STANDS, {"reason": ""}, "dismissed"), (HAND, {"to": "", "word": "what was this?"}, "hand")],
+)
+def test_what_is_folded_away_comes_back_open_and_filled_in(
+    book: Browser, form: str, changes: dict[str, str], button: str
+) -> None:
+    book.send(changes, form=form, button=button)
+
+    assert 422 == book.answer.status_code
+    (told,) = book.page.css("details[open] .wrong")
+    assert "This is needed." == text_of(told)
+    assert changes.items() <= filled_in(book.one(f"details[open] > {form.removeprefix('details ')}")).items()
 
 
 def test_a_shop_is_asked_and_answers_and_the_keeper_records_it(
@@ -181,6 +201,91 @@ def test_a_suggested_match_is_confirmed_and_taken_back(service: Served, keeper: 
 
     assert "It is matched again like all others." in keeper.says
     assert 1 == service.book().reconciliation(month=MONTH).suggested
+
+
+def test_all_that_are_suggested_are_confirmed_at_once(service: Served, keeper: Browser) -> None:
+    # BIRCH's draw of 40 and both of CEDAR's of 5, each shown in two parts
+    parts = "".join(
+        f"2026-09-0{day},Sent,nv-{shop},-{quantity},,{left}\n"
+        for day, shop, quantity, left in (
+            (3, "birch", 25, 75),
+            (4, "birch", 15, 60),
+            (3, "cedar", 3, 57),
+            (3, "cedar", 2, 55),
+            (4, "cedar", 4, 51),
+            (4, "cedar", 1, 50),
+        )
+    )
+    exported(service).give(HEADER + "2026-09-02,Top-up,,+100,,100\n" + parts, **WHOLE)
+    suggested = service.book().reconciliation(month=MONTH).suggested
+    assert suggested > 1
+    shown = keeper.go(SEPTEMBER).answer
+    assert f"Confirm all {suggested}" in keeper.says
+    everything = f"{CONFIRM}:not(:has([name=match])):not(.card)"
+    keeper.send({}, form=everything, button="all")
+
+    assert "Nothing moves it now" in keeper.says
+    assert "Confirm all" not in keeper.says
+    assert 0 == service.book().reconciliation(month=MONTH).suggested
+
+    keeper.answer = shown
+    keeper.send({}, form=everything, button="all")
+    assert 200 == keeper.answer.status_code
+    assert suggested == keeper.go(f"{SEPTEMBER}/matches").says.count("Take the confirmation back")
+
+
+@pytest.fixture
+def apart(service: Served, keeper: Browser) -> Browser:
+    """A month in which the vendor shows BIRCH's draw of 40 so late that the two don't find each other."""
+    late = "2026-09-20,Sent,nv-birch,-40,,50\n2026-09-21,Sent,nv-dogwood,-7,for a van,43\n"
+    agreed = "2026-09-02,Top-up,,+100,,100\n2026-09-03,Sent,nv-cedar,-5,,95\n2026-09-03,Sent,nv-cedar,-5,,90\n"
+    exported(service).give(HEADER + agreed + late, **WHOLE)
+    assert 3 == undecided(service)
+    return keeper.go(SEPTEMBER)
+
+
+PAIR = f"{CONFIRM}.card.narrow"
+
+
+def choices(browser: Browser, field: str) -> dict[str, str]:
+    """Give what a field offers by its words."""
+    return {text_of(each): each.attributes["value"] or "" for each in browser.page.css(f"{PAIR} [name={field}] option")}
+
+
+def test_two_that_are_one_are_said_to_be(service: Served, apart: Browser) -> None:
+    (row,) = [value for words, value in choices(apart, "row").items() if "40 credits" in words]
+    (entry,) = [value for words, value in choices(apart, "entry").items() if value]
+    apart.send({"entry": entry, "row": row, "word": "they booked it late"}, form=PAIR, button="pair")
+
+    assert "Nothing moves it now" in apart.says
+    assert 1 == undecided(service)
+    assert not apart.page.css(PAIR)
+    found = service.book().reconciliation(month=MONTH)
+    assert [((2,), "they booked it late")] == [(each.entries, each.kept.word) for each in found.matches if each.kept]
+
+    apart.go(f"{SEPTEMBER}/matches").send({"word": "no"}, form=f'form[action="{SEPTEMBER}/withdrawals"]')
+    assert 3 == undecided(service)
+
+
+def test_two_that_can_t_be_one_are_refused_and_stay_chosen(service: Served, apart: Browser) -> None:
+    (row,) = [value for words, value in choices(apart, "row").items() if "7 credits" in words]
+    (entry,) = [value for words, value in choices(apart, "entry").items() if value]
+    apart.send({"entry": entry, "row": row, "word": "I think so"}, form=PAIR, button="pair")
+
+    assert 409 == apart.answer.status_code
+    assert "Not recorded." in apart.says
+    assert {"entry": entry, "row": row, "word": "I think so"}.items() <= filled_in(apart.one(PAIR)).items()
+    assert 3 == undecided(service)
+
+
+@pytest.mark.parametrize("field", ["entry", "row"])
+def test_two_that_are_one_have_to_be_chosen(service: Served, apart: Browser, field: str) -> None:
+    chosen = {name: next(value for value in choices(apart, name).values() if value) for name in ("entry", "row")}
+    apart.send({**chosen, field: ""}, form=PAIR, button="pair")
+
+    assert 422 == apart.answer.status_code
+    assert "Choose one." == text_of(apart.one(f"{PAIR} .wrong"))
+    assert 3 == undecided(service)
 
 
 def test_all_of_a_kind_are_seen_and_then_mended(service: Served, keeper: Browser) -> None:

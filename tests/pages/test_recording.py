@@ -115,7 +115,8 @@ def test_a_number_that_is_none_is_told_beside_its_field(keeper: Browser, quantit
 
 
 def test_an_entry_is_undone_in_part(stocked: Served, keeper: Browser) -> None:
-    keeper.go(f"{HOME}/entries/2/undo").send({"quantity": "20", "note": "counted twice"})
+    keeper.go(f"{HOME}/entries/2/undo").send({"quantity": "20", "note": "counted twice"}, button="effect")
+    keeper.send({}, button="record")
 
     assert "Entry 2 undone: 20 credits." in keeper.says
     keeper.go(f"{HOME}/entries/2")

@@ -10,7 +10,7 @@ from pool_client.models.entries import Draw, Purchase
 from pool_client.models.rounds import RoundState
 
 from tests.databases import SqliteTemplate
-from tests.pages.browsing import Browser
+from tests.pages.browsing import Browser, text_of
 from tests.pages.conftest import signed_in
 from tests.served import FIRST_DAY, NOON, POOL, Served
 
@@ -152,6 +152,30 @@ def test_a_round_that_moved_is_not_closed(opened: Served, keeper: Browser) -> No
     assert 412 == keeper.answer.status_code
     assert "Somebody has committed since you looked" in keeper.says
     assert 0 == opened.book().positions().number
+
+
+@pytest.mark.parametrize(
+    ("said", "told"), [({"quantity": "0"}, "A whole number of credits"), ({"on": "soon"}, "A day, written as")]
+)
+def test_what_is_wrong_in_a_closing_is_not_folded_away(
+    opened: Served, keeper: Browser, said: dict[str, str], told: str
+) -> None:
+    opened.book().put_commitment(round_id=ROUND, member="ALDER", quantity=100)
+    keeper.go(f"{BUYING}/rounds/{ROUND}/close")
+    assert not keeper.page.css("details[open]")
+    keeper.send({"paid_by": "ALDER", "accept_unanswered": "yes", **said}, form=CLOSING)
+
+    assert 422 == keeper.answer.status_code
+    assert told in text_of(keeper.one("details[open] .wrong"))
+
+
+def test_what_a_closing_was_refused_for_is_not_folded_away(opened: Served, keeper: Browser) -> None:
+    opened.book().put_commitment(round_id=ROUND, member="ALDER", quantity=100)
+    keeper.go(f"{BUYING}/rounds/{ROUND}/close")
+    keeper.send({"paid_by": "ALDER", "accept_unanswered": "yes", "quantity": "99"}, form=CLOSING)
+
+    assert 409 == keeper.answer.status_code
+    assert "99" == keeper.one("details[open] #quantity").attributes["value"]
 
 
 def test_a_deadline_moves_and_a_round_is_called_off(opened: Served, keeper: Browser) -> None:

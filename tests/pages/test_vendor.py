@@ -23,14 +23,7 @@ TEXT = (
 
 def sent(browser: Browser, content: bytes | None, *, button: str = "look", **changes: str) -> Browser:
     """Send the form that is shown, with a file."""
-    form = browser.one("main form")
-    filled = {**filled_in(form), "step": button, **changes}
-    files = {"file": ("export", content or b"", "application/octet-stream")} if content is not None else None
-    headers = {"Sec-Fetch-Site": "same-origin"}
-    # a part for the file even where none was chosen, as browsers send it
-    files = files or {"file": ("", b"", "application/octet-stream")}
-    browser.answer = browser.http.post(FILE, data=filled, files=files, headers=headers, follow_redirects=True)
-    return browser
+    return browser.send_file(content, changes, button=button)
 
 
 def looked_at(browser: Browser, content: bytes = TEXT, **changes: str) -> Browser:

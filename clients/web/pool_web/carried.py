@@ -37,6 +37,11 @@ class File:
         return packed if len(packed) <= MOST_CARRIED else ""
 
 
+def carrying(file: File) -> dict[str, str]:
+    """Give the fields in which a form carries a file."""
+    return {CARRIED: file.carried, DIGEST: file.digest}
+
+
 def carried_file(texts: Mapping[str, str]) -> File | None:
     """Give the file that a form carries, None where it carries none, or what is none."""
     packed = texts.get(CARRIED, "")

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from pool_client.models.vendor import ColumnProfile, Proposal
 
+from pool_web import headers
 from pool_web.forms import Form
 
 MEANINGS = (
@@ -58,20 +59,19 @@ DAY_STYLES = (
 DECIMALS = ((".", "a point"), (",", "a comma"))
 THOUSANDS = ((",", "commas"), (".", "points"), (_BLANK, "blanks"), ("'", "apostrophes"))
 
-_MOST_COLUMNS, _MOST_KINDS, _MOST_VALUES, _MOST_ZONE = 200, 100, 3, 60
+_MOST_KINDS, _MOST_ZONE = 100, 60
 
 
 def texts_of_profile(found: Proposal, profile: ColumnProfile | None) -> dict[str, str]:
     """Fill the form in: as a profile says, and where there is none, as far as the guess came."""
     roles = _roles(profile) if profile else dict(found.columns)
-    means = {word: role for role, word in roles.items()}
-    texts = {f"means_{at}": means.get(word, "") for at, word in enumerate(found.header)}
+    texts = headers.means(found.header, roles)
     known = dict(profile.kind_words) if profile else {}
     words = [*known, *_unknown(found, roles.get("kind"), known)][:_MOST_KINDS]
     for at, word in enumerate(words):
         texts |= {f"kind_{at}": word, f"kind_means_{at}": known.get(word, "")}
     style = profile or ColumnProfile(name="", day="")
-    texts |= {"day_style": style.day_style, "decimal": style.decimal, "thousands": style.thousands.replace(" ", _BLANK)}
+    texts |= {"day_style": style.day_style, **texts_of_signs(style.decimal, style.thousands)}
     unsigned = {} if style.signed else {"unsigned": "yes"}
     return {**texts, "record": style.record, "encoding": style.encoding or "", "zone": style.zone or "", **unsigned}
 
@@ -83,11 +83,6 @@ def kinds_added(form: Form, found: Proposal) -> dict[str, str]:
     first = max(asked, default=-1) + 1
     words = _unknown(found, chosen[0] if chosen else None, asked.values())
     return {f"kind_{at}": word for at, word in enumerate(words[: _MOST_KINDS - first], first)}
-
-
-def carried_words(found: Proposal) -> dict[str, str]:
-    """Give the words of a file's header as the form carries them."""
-    return {f"word_{at}": word for at, word in enumerate(found.header[:_MOST_COLUMNS])}
 
 
 def missing(found: Proposal, profile: ColumnProfile) -> list[str]:
@@ -102,24 +97,17 @@ def kinds_of(form: Form) -> Iterator[tuple[int, str]]:
             yield at, form.texts[f"kind_{at}"]
 
 
-def values_of(found: Proposal, at: int) -> str:
-    """Give what stands in a column, for instance."""
-    values = dict.fromkeys(row[at] for row in found.rows if row[at])
-    return ", ".join(list(values)[:_MOST_VALUES])
-
-
 def profile_of(form: Form, name: str) -> ColumnProfile | None:
     """Read a profile from the form; None where something is to be mended first."""
-    roles = _chosen(form)
+    roles = headers.roles_in(form, MEANINGS)
     if "day" not in roles:
         form.problems["columns"] = "One of the columns has to say the day."
     kinds = {}
     for at, word in kinds_of(form) if "kind" in roles else ():
         if form[f"kind_means_{at}"]:
-            kinds[word] = form.chosen(f"kind_means_{at}", _named(KINDS))
-    record, style = form.chosen("record", _named(RECORDS)), form.chosen("day_style", _named(DAY_STYLES))
-    decimal = form.chosen("decimal", _named(DECIMALS))
-    thousands = " " if form["thousands"] == _BLANK else form["thousands"]
+            kinds[word] = form.chosen(f"kind_means_{at}", headers.named(KINDS))
+    record, style = form.chosen("record", headers.named(RECORDS)), form.chosen("day_style", headers.named(DAY_STYLES))
+    decimal, thousands = signs_in(form)
     zone = form.text("zone", needed=False, most=_MOST_ZONE)
     if form.problems:
         return None
@@ -137,25 +125,18 @@ def profile_of(form: Form, name: str) -> ColumnProfile | None:
     )
 
 
-def _chosen(form: Form) -> dict[str, str]:
-    roles: dict[str, str] = {}
-    for at in range(_MOST_COLUMNS):
-        role = form[f"means_{at}"]
-        if not role:
-            continue
-        form.chosen(f"means_{at}", _named(MEANINGS))
-        if role in roles:
-            form.problems[f"means_{at}"] = f"{roles[role]} says that already."
-        roles[role] = form.texts.get(f"word_{at}", "")
-    return roles
+def texts_of_signs(decimal: str, thousands: str) -> dict[str, str]:
+    """Fill in how figures are written."""
+    return {"decimal": decimal, "thousands": thousands.replace(" ", _BLANK)}
 
 
-def _named(choices: Iterable[tuple[str, str]]) -> list[str]:
-    return [name for name, _ in choices]
+def signs_in(form: Form) -> tuple[str, str]:
+    """Give the signs before decimals and between thousands, as the form says."""
+    return form.chosen("decimal", headers.named(DECIMALS)), form["thousands"].replace(_BLANK, " ")
 
 
 def _roles(profile: ColumnProfile) -> dict[str, str]:
-    told = {role: getattr(profile, role) for role in _named(MEANINGS)}
+    told = {role: getattr(profile, role) for role in headers.named(MEANINGS)}
     return {role: word for role, word in told.items() if word}
 
 

@@ -164,3 +164,59 @@ _TELL: dict[str, Callable[[Any, _Book], Effect]] = {
     "charge": _charge,
     "payment": _payment,
 }
+
+
+def undoing_of(body: Any, quantity: int | None, positions: Positions) -> Effect:
+    """Say what undoing so many credits of a recorded body would change, None for one that moves none."""
+    undo, book = _UNDO.get(body.kind), _Book(positions)
+    return undo(body, quantity or 0, book) if undo else Effect()
+
+
+def _gives_back(book: _Book, member: str, to: str, quantity: int) -> Effect:
+    return _together(book.holds(member, -quantity), book.holds(to, quantity))
+
+
+def _undo_loan(body: Any, quantity: int, book: _Book) -> Effect:
+    back = _gives_back(book, body.borrower, body.lender, quantity)
+    owed = book.owed(body.lender, body.borrower) - quantity
+    if body.unit_price is not None or owed < 0:
+        return back
+    return _together(back, _say(f"{body.borrower} will have {credits_of(owed)} of {body.lender}'s to make good."))
+
+
+def _undo_return(body: Any, quantity: int, book: _Book) -> Effect:
+    owed = credits_of(book.owed(body.lender, body.borrower) + quantity)
+    again = _say(f"{body.borrower} will have {owed} of {body.lender}'s to make good.")
+    return _together(_gives_back(book, body.lender, body.borrower, quantity), again)
+
+
+def _undo_purchase(body: Any, quantity: int, book: _Book) -> Effect:
+    part = book.money(Fraction(body.amount) * quantity / body.quantity)
+    return _together(
+        book.holds(body.into, -quantity), _say(f"{body.paid_by}'s outlay of about {part:,} is taken out of the dues.")
+    )
+
+
+def _undo_outside(body: Any, quantity: int, book: _Book) -> Effect:
+    return book.holds(body.member, -quantity if body.direction == Direction.IN else quantity)
+
+
+def _undo_payment(body: Any, _: int, book: _Book) -> Effect:
+    if body.pays:
+        return _say(f"{body.amount:,} of the settlement payment {body.pays} no longer count as paid.")
+    return _together(_due(book, body.from_member, -body.amount), _due(book, body.to_member, body.amount))
+
+
+_UNDO: dict[str, Callable[[Any, int, _Book], Effect]] = {
+    "loan": _undo_loan,
+    "return": _undo_return,
+    "purchase": _undo_purchase,
+    "draw": lambda body, quantity, book: _gives_back(book, body.member, STOCK, quantity),
+    "use": lambda body, quantity, book: book.holds(body.member, quantity),
+    "write_off": lambda body, quantity, book: book.holds(body.holder, quantity),
+    "outside": _undo_outside,
+    "charge": lambda body, _, book: _together(
+        _due(book, body.from_member, body.amount), _due(book, body.to_member, -body.amount)
+    ),
+    "payment": _undo_payment,
+}

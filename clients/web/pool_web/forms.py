@@ -14,6 +14,8 @@ from zoneinfo import ZoneInfo
 
 MOST_CREDITS = 1_000_000_000
 MOST_NOTE = 2_000
+MOST_ADDRESS = 4_000
+"""Characters of a form in an address; proxies cut longer ones off, and such a form is shown in the answer to it."""
 
 KEY = "form_key"
 PROOF = "form_proof"

@@ -14,7 +14,7 @@ it is recorded), or what was decided about a difference (its key names it for wh
 This is the one package of the core that uses more than the standard library: numpy, scipy and rapidfuzz.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from pool_api.domain.matching.course import run
@@ -86,6 +86,7 @@ def match(
     pins: Sequence[Pin] = (),
     proven: Span | None = None,
     revisions: Revisions = _NO_REVISIONS,
+    reopened: Collection[str] = (),
 ) -> Report:
     """Compare the journal with the vendor's record.
 
@@ -95,7 +96,8 @@ def match(
              with the days on which its record shows all; parts — those on which it shows only one type of record;
              openings — the credits that the journal has in each account before its first movement given, 0 if not said;
              pins — earlier decisions, which stand whatever the weights say; proven — the days over which
-             each account is proven where its record shows all, every such day unless said; revisions — of rows given.
+             each account is proven where its record shows all, every such day unless said; revisions — of rows given;
+             reopened — keys of differences that were decided, and are there again to be decided anew, under other keys.
     Gives:   a report; see there for what is in it and in which order.
     Refuses: nothing; ValueError for a row of an account that the coverage doesn't name.
     Source:  the stages are told in course.py, the weights in weighing.py; the classes of findings are an own rule."""
@@ -105,7 +107,7 @@ def match(
     if foreign:
         raise ValueError(f"rows of accounts that are none of the pool's: {', '.join(foreign)}")
     course = run(movements, given, accounts, pins, window_days)
-    found = revised(findings(course, accounts, covered), course, revisions)
+    found = revised(findings(course, accounts, covered, reopened), course, revisions)
     return Report(
         matches=found.matches,
         differences=found.differences,

@@ -5,7 +5,7 @@ that it stays the same when the other side's record of the movement is imported 
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -45,9 +45,9 @@ class Findings:
         return self.others[number - pairs] if number - pairs < len(self.others) else None
 
 
-def findings(course: Course, accounts: Accounts, covered: Covered) -> Findings:
-    """Name everything that the course has linked or left over."""
-    judge = _Judge(course, accounts, covered)
+def findings(course: Course, accounts: Accounts, covered: Covered, reopened: Collection[str] = ()) -> Findings:
+    """Name everything that the course has linked or left over; no difference has a key that was reopened."""
+    judge = _Judge(course, accounts, covered, reopened)
     for pair in judge.told_besides():
         judge.besides((int(course.pairs.left[pair]),), (int(course.pairs.right[pair]),))
     for link in course.links:
@@ -76,8 +76,8 @@ class _Judge:
     """Collects the findings; mending and wording are others' work. Groups are those that take rows, pairs apart: key,
     and the places of both sides."""
 
-    def __init__(self, course: Course, accounts: Accounts, covered: Covered) -> None:
-        self._course, self._accounts, self._covered = course, accounts, covered
+    def __init__(self, course: Course, accounts: Accounts, covered: Covered, reopened: Collection[str]) -> None:
+        self._course, self._accounts, self._covered, self._reopened = course, accounts, covered, reopened
         self._mender = Mender(course, accounts)
         self._keys: Counter[str] = Counter()
         self._twins = Twins(course)
@@ -247,7 +247,10 @@ class _Judge:
     def _key(self, kind: str, lefts: tuple[Movement, ...], shown: tuple[Shown, ...]) -> str:
         key = key_of(kind, lefts, shown)
         self._keys[key] += 1
-        return key if self._keys[key] == 1 else digest([key, self._keys[key]])
+        told = key if self._keys[key] == 1 else digest([key, self._keys[key]])
+        while told in self._reopened:
+            told = digest([told, "again"])
+        return told
 
 
 def _month_number(day: int) -> int:

@@ -45,6 +45,11 @@ function showEffectWhileTyping(form) {
 
 document.querySelectorAll("form[data-effect]").forEach(showEffectWhileTyping);
 
+/* What a browser finds wrong in a part of a form that is folded would be said nowhere. */
+document.addEventListener("invalid", (event) => {
+  for (let part = event.target.closest("details"); part; part = part.parentElement.closest("details")) part.open = true;
+}, true);
+
 /* An invitation stands behind the # of its link, where no server sees it; it goes into its field, and out of the
    address. */
 function takeFromLink(form) {

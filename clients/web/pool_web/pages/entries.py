@@ -1,11 +1,11 @@
-"""Entries: searched, and one with its history, its undoing, and the word of its other side."""
+"""Entries: searched, and one with its history, and the word of its other side."""
 
 from typing import Any
 
 from pool_client.calls import reading
 from pool_client.calls.reading import EntryInFull
 from pool_client.errors import Misused, PoolError, Refused
-from pool_client.models.entries import BODIES, Acknowledgement, Entry, Reversal, Verdict
+from pool_client.models.entries import BODIES, Acknowledgement, Entry, Verdict
 from starlette.responses import Response
 
 from pool_web.forms import MOST_NOTE, Form
@@ -30,42 +30,20 @@ async def search(visit: Visit) -> Response:
 
 async def one(visit: Visit) -> Response:
     """Show an entry with all that refers to it."""
-    found = await _found(visit)
+    found = await entry_of(visit)
     return visit.show(
         "entry.html",
         found=found,
-        left=_left(found),
+        left=left_of(found),
         sides=_sides(found.entry),
         form=visit.form({}),
         recorded=visit.query.get("recorded") == "yes",
     )
 
 
-async def undo(visit: Visit) -> Response:
-    """Ask how much of an entry is to be undone."""
-    found = await _found(visit)
-    return _asked(visit, found, visit.form({"quantity": str(_left(found) or "")}))
-
-
-async def undone(visit: Visit) -> Response:
-    """Record that an entry is undone."""
-    found, filled = await _found(visit), await visit.filled_in()
-    quantity = filled.quantity("quantity") if _left(found) is not None else None
-    note = filled.text("note", needed=False, most=MOST_NOTE)
-    if filled.problems:
-        return _asked(visit, found, filled, status=422)
-    whole = None if quantity == _left(found) else quantity
-    body = Reversal(entry=found.entry.number, quantity=whole)
-    try:
-        entry = await visit.book.record(body, note=note, idempotency_key=filled.key)
-    except (Refused, Misused) as refusal:
-        return _asked(visit, found, visit.renewed(filled), refusal=refusal, status=refusal.status or 409)
-    return to(f"{visit.home}/entries/{entry.number}", recorded="yes")
-
-
 async def acknowledged(visit: Visit) -> Response:
     """Record the word of an entry's other side."""
-    found, filled = await _found(visit), await visit.filled_in()
+    found, filled = await entry_of(visit), await visit.filled_in()
     member = filled.chosen("member", _sides(found.entry))
     verdict = filled.chosen("verdict", [each.value for each in Verdict])
     note = filled.text("note", needed=False, most=MOST_NOTE)
@@ -82,7 +60,7 @@ async def acknowledged(visit: Visit) -> Response:
         "entry.html",
         status=409,
         found=found,
-        left=_left(found),
+        left=left_of(found),
         sides=_sides(found.entry),
         form=visit.renewed(filled),
         recorded=False,
@@ -90,19 +68,13 @@ async def acknowledged(visit: Visit) -> Response:
     )
 
 
-async def _found(visit: Visit) -> EntryInFull:
+async def entry_of(visit: Visit) -> EntryInFull:
+    """Give the entry that the address names, with all that refers to it."""
     number = visit.place("number")
     return await visit.book.entry(number=int(number))
 
 
-def _asked(
-    visit: Visit, found: EntryInFull, filled: Form, *, refusal: PoolError | None = None, status: int = 200
-) -> Response:
-    sentence = refusal.sentence if refusal else ""
-    return visit.show("undo.html", status=status, found=found, left=_left(found), form=filled, refusal=sentence)
-
-
-def _left(found: EntryInFull) -> int | None:
+def left_of(found: EntryInFull) -> int | None:
     """Give how many credits of an entry can still be undone, None where it moves none."""
     quantity = getattr(found.entry.body, "quantity", None)
     return None if quantity is None else quantity - found.undone
@@ -116,6 +88,5 @@ def _sides(entry: Entry) -> list[str]:
 ROUTES = (
     page("/entries", search),
     page("/entries/{number:int}", one),
-    form("/entries/{number:int}/undo", undo, undone),
     form("/entries/{number:int}/acknowledgement", one, acknowledged),
 )

@@ -140,7 +140,8 @@ async def catalogue(visit: Visit) -> Response:
         visit.place("pool"), text=asked["text"] or None, vehicle_class=asked["class"] or None, limit=_ROWS
     )
     found, kept = await together(_items(visit, call), listed(visit.book.catalogues()))
-    return visit.show("catalogue.html", found=found, form=asked, kept=kept[::-1])
+    done = visit.query.get("done", "")
+    return visit.show("catalogue.html", found=found, form=asked, kept=kept[::-1], done=done)
 
 
 async def _items(visit: Visit, call: Call[Rows[Item]]) -> Rows[Item] | None:

@@ -1,7 +1,7 @@
 """The people of a pool, invitations and API keys. What is shown once, such as an invitation's link, is on the answer to
 the form that made it and nowhere else."""
 
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -41,6 +41,8 @@ async def make_key(visit: Visit) -> Response:
     form = await visit.filled_in()
     role, member = await _part(visit, form)
     name, until = form.text("name", most=_MOST_WORDS), form.day("until")
+    if until and until < visit.today:
+        form.problems["until"] = "This day is over."
     if form.problems or not await visit.confirmed(form):
         return await _shown(visit, keying=form, status=422)
     zone = ZoneInfo(visit.pool.time_zone if visit.pool else "UTC")
@@ -116,22 +118,37 @@ async def _shown(
         listed(visit.book.keys()),
         listed(visit.book.members()),
     )
+    now = visit.site.now()
+    ended = [each for each in keys if each.revoked_at or (each.expires_at and each.expires_at <= now)]
     return visit.show(
         "people.html",
         status=status,
         people=people,
         invitations=invitations,
-        keys=keys,
+        keys=[each for each in keys if each not in ended],
+        ended=ended,
         members=members,
         inviting=inviting or visit.form({"role": "clerk"}),
-        keying=keying or visit.form({"role": "reader"}),
+        keying=keying or visit.form({"role": "reader", "until": _in_a_year(visit.today).isoformat()}),
         changing=changing or visit.form({}),
+        changed=_changed(visit) if changing else "",
         wants_password=visit.wants_password,
         roles=_ROLES,
-        now=visit.site.now(),
+        now=now,
         refusal=refusal.sentence if refusal else "",
         **{"invited": None, "link": "", "key_made": None, "done": visit.query.get("done") == "yes", **told},
     )
+
+
+def _changed(visit: Visit) -> str:
+    """Give the person, the invitation or the key that the address names."""
+    named: dict[str, str] = visit.request.path_params
+    return next((named[each] for each in ("person", "invitation", "key") if each in named), "")
+
+
+def _in_a_year(day: date) -> date:
+    """Give how long a key is good unless somebody says otherwise: a forgotten one ends by itself."""
+    return day + timedelta(days=365)
 
 
 ROUTES = (

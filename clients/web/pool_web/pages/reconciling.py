@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from pool_web import mends
 from pool_web.forms import MOST_NOTE, Form
+from pool_web.sentences import credits_of, row_words
 from pool_web.visit import Visit, deed, form, listed, page, to, together
 
 _A_PAGE = 15
@@ -23,13 +24,14 @@ _AS_SHOWN = "as the vendor shows"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sides:
-    """A difference or a match with what stands on either side: entries of the book, rows of the vendor's; and the form
-    that mends or confirms it."""
+    """A difference or a match with what stands on either side: entries of the book, rows of the vendor's; the form that
+    mends or confirms it; and the form about it that came back, to be mended itself."""
 
     of: Difference | Match
     entries: tuple[Entry, ...]
     rows: tuple[Row, ...]
     form: Form
+    back: Form | None = None
 
 
 async def show(visit: Visit) -> Response:
@@ -45,9 +47,10 @@ async def _shown(
     open_ = [each for each in found.differences if each.decision is None]
     suggested = [each for each in found.matches if each.status == "suggested"]
     at = _at(visit.query.get("from", ""), len(open_))
+    if filled and of:
+        at = next((nth - nth % _A_PAGE for nth, each in enumerate(open_) if each.key == of), at)
     shown, asked = open_[at : at + _A_PAGE], suggested[:_A_PAGE]
-    filled_by_key = {of: filled} if filled and filled.step == "accepted" else {}
-    sides = await _sides(visit, found, [*shown, *asked], filled_by_key)
+    sides = await _sides(visit, found, [*shown, *asked], {of: filled} if filled else {})
     return visit.show(
         "reconciliation.html",
         status=status,
@@ -85,8 +88,9 @@ class _Sides:
         rows = tuple(self.rows[name] for name in each.rows if name in self.rows)
         mend = each.mend if isinstance(each, Difference) else None
         texts = {**(mends.offered(mend) if mend else {}), "reason": _AS_SHOWN}
-        form = self.filled.get(each.key) or self.visit.form(texts)
-        return Sides(of=each, entries=entries, rows=rows, form=form)
+        back = self.filled.get(each.key)
+        form = back if back and back.step == "accepted" else self.visit.form(texts)
+        return Sides(of=each, entries=entries, rows=rows, form=form, back=back)
 
 
 async def _sides(
@@ -115,16 +119,21 @@ def _kinds(differences: Iterable[Difference]) -> list[tuple[str, int]]:
     return [(kind, count) for kind, count in counted.items() if count > 1]
 
 
-def _pairs(differences: Iterable[Difference], rows: Mapping[str, Row]) -> tuple[list[tuple[str, str]], list[Row]]:
-    """Give entries that the vendor doesn't show, and rows that the book doesn't have: they may be the same."""
-    entries: list[int] = []
-    unmatched: list[Row] = []
+def _pairs(
+    differences: Iterable[Difference], rows: Mapping[str, Row]
+) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """Give entries that the vendor doesn't show, and rows that the book doesn't have: they may be the same. Each with
+    words for it."""
+    entries: list[tuple[str, str]] = []
+    unmatched: list[tuple[str, str]] = []
     for each in differences:
+        moved = f"{credits_of(each.quantity)} from {each.giver or 'elsewhere'} to {each.receiver or 'elsewhere'}"
         if each.kind == "missing_at_vendor":
-            entries += each.entries
+            entries += [(str(number), f"Entry {number}, {each.day}: {moved}") for number in each.entries]
         elif each.kind == "missing_in_journal":
-            unmatched += [rows[name] for name in each.rows if name in rows]
-    return [(str(number), f"Entry {number}") for number in entries[:_MATCHES_A_PAGE]], unmatched[:_MATCHES_A_PAGE]
+            found = [rows[name] for name in each.rows if name in rows]
+            unmatched += [(row.identity, f"{row.account}, {row.day}: {row_words(row)}") for row in found]
+    return entries[:_MATCHES_A_PAGE], unmatched[:_MATCHES_A_PAGE]
 
 
 async def decide(visit: Visit) -> Response:
@@ -176,7 +185,10 @@ async def confirm(visit: Visit) -> Response:
     word = filled.text("word", needed=False, most=MOST_NOTE)
     by_hand = filled.step == "pair"
     entry = filled.quantity("entry") if by_hand else None
-    row = filled.text("row") if by_hand else ""
+    row = filled["row"] if by_hand else ""
+    for name in ("entry", "row") if by_hand else ():
+        if not filled[name]:
+            filled.problems[name] = "Choose one."
     if filled.problems:
         return await _shown(visit, filled, status=422, of="pair")
 

@@ -17,14 +17,12 @@ from starlette.responses import Response
 
 from pool_web.deeds import DEEDS, Deed
 from pool_web.effects import Effect, effect_of
-from pool_web.forms import KEY, MOST_NOTE, PROOF, SEEN, Form, is_key
+from pool_web.forms import KEY, MOST_ADDRESS, MOST_NOTE, PROOF, SEEN, Form, is_key
 from pool_web.pages.acting import present_on
 from pool_web.visit import Visit, form, listed, page, to, together
 
 _USED_BEFORE = "key-reused"
 _AGAIN = "This form was recorded before, with something else in it. Press again to record this as well."
-_MOST_ADDRESS = 4_000
-"""Proxies cut longer addresses off; such a form is shown in the answer to it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +55,7 @@ async def take(visit: Visit) -> Response:
     deed, filled = _deed(visit), await visit.filled_in()
     asked = {**{name: text for name, text in filled.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
     recording = filled.step == "record" and filled.is_as_seen
-    if not recording and len(urlencode(asked)) < _MOST_ADDRESS:
+    if not recording and len(urlencode(asked)) < MOST_ADDRESS:
         return _to_form(visit, asked)
     read = await _read(visit, deed, filled.texts)
     body = _read_form(read, filled)

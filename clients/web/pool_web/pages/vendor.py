@@ -1,6 +1,5 @@
 """The vendor's record: a file sent, its columns looked at, taken; and which days of which account are on file."""
 
-import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -8,19 +7,17 @@ from pool_client.errors import Missing, Misused, Refused, Stale
 from pool_client.models.vendor import ColumnProfile, Proposal
 from starlette.responses import Response
 
-from pool_web import columns
-from pool_web.carried import CARRIED, DIGEST, FILE, File, carried_file
+from pool_web import columns, headers
+from pool_web.carried import DIGEST, File, carrying
 from pool_web.forms import Form
+from pool_web.pages.sent import ANOTHER, file_of, keep
 from pool_web.visit import Visit, form, listed, page, to, together
 
-_A_NAME = re.compile("[a-z0-9][a-z0-9-]{0,39}")
 _NAME = "vendor"
 """What a layout is called unless somebody says otherwise."""
 _MOST_IMPORTS = 100
 _MOST_CHANGES = 100
 _MOST_MONTHS = 12
-_AGAIN = "Choose the file again: it is too large to be carried along."
-_ANOTHER = "This is another file than the one that you looked at, so nothing was taken. Look at this one first."
 
 
 async def overview(visit: Visit) -> Response:
@@ -48,31 +45,26 @@ async def ask(visit: Visit) -> Response:
 async def take(visit: Visit) -> Response:
     """Show how a file's columns are understood, or take it as it was shown."""
     filled = await visit.filled_in()
-    sent = await visit.file(FILE)
-    file = File(sent) if sent is not None else carried_file(filled.texts)
+    file = await file_of(visit, filled)
     for name in ("from_day", "to_day"):
         filled.day(name)
     if not filled["member"]:
         filled.problems["member"] = "Choose one."
-    if file is None:
-        filled.problems[FILE] = _AGAIN if filled[DIGEST] else "Choose a file."
     if file is None or filled.problems:
         return await _asked(visit, filled, status=422)
     seen = filled[DIGEST] == file.digest
     if filled.step == "import" and seen:
         return await _imported(visit, filled, file)
-    refusal = _ANOTHER if filled.step == "import" else ""
+    refusal = ANOTHER if filled.step == "import" else ""
     return await _looked_at(visit, filled, file, keep=seen, refusal=refusal)
 
 
 async def _imported(visit: Visit, filled: Form, file: File) -> Response:
-    if not _A_NAME.fullmatch(filled["name"]):
-        filled.problems["name"] = "Up to 40 small letters, digits and hyphens."
-    profile = columns.profile_of(filled, filled["name"])
+    profile = columns.profile_of(filled, headers.layout_name(filled, "name"))
     if profile is None:
         return await _looked_at(visit, filled, file, keep=True, status=422)
     try:
-        await _keep(visit, profile)
+        await keep(profile, visit.book.column_profile(name=profile.name), visit.book.put_column_profile)
         made = await visit.book.import_record(
             file.content,
             member=filled["member"],
@@ -88,17 +80,6 @@ async def _imported(visit: Visit, filled: Form, file: File) -> Response:
             visit, visit.renewed(filled), file, keep=True, refusal=error.sentence, status=error.status or 409
         )
     return to(f"{visit.home}/vendor/imports/{made.import_id}", taken="copy" if made.repeats else "yes")
-
-
-async def _keep(visit: Visit, profile: ColumnProfile) -> None:
-    """Keep a profile, if it isn't kept as it is."""
-    try:
-        kept = await visit.book.column_profile(name=profile.name)
-    except Missing:
-        await visit.book.put_column_profile(profile)
-        return
-    if kept.value != profile:
-        await visit.book.put_column_profile(profile, tag=kept.tag)
 
 
 async def _asked(visit: Visit, filled: Form, *, refusal: str = "", status: int = 200) -> Response:
@@ -135,14 +116,14 @@ async def _looked_at(
         filled = replace(filled, texts={**filled.texts, **columns.kinds_added(filled, found)})
     else:
         filled = _first_look(filled, found, kept)
-    told = {**filled.texts, **columns.carried_words(found), CARRIED: file.carried, DIGEST: file.digest}
+    told = {**filled.texts, **headers.carried_words(found.header), **carrying(file)}
     lacking = columns.missing(found, kept) if kept and not keep else []
     return visit.show(
         "vendor_columns.html",
         status=status,
         form=replace(filled, texts=told),
         found=found,
-        values=[columns.values_of(found, at) for at in range(len(found.header))],
+        values=headers.samples(found.header, found.rows),
         kinds=list(columns.kinds_of(filled)),
         choices=columns,
         kept=kept,
