@@ -8,7 +8,7 @@ from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser as Chromium
-from playwright.sync_api import BrowserContext, Page, ViewportSize, sync_playwright
+from playwright.sync_api import BrowserContext, Page, ViewportSize, expect, sync_playwright
 from pool_client.models.directory import Role
 
 from tests.databases import SqliteTemplate
@@ -30,7 +30,7 @@ PATIENCE_MS = 60_000
 
 Scheme = Literal["dark", "light"]
 Open = Callable[..., Page]
-"""Opens a page of somebody's: in a pool, signed in as its keeper, in a window of a size."""
+"""Opens a page of somebody's: in a pool, signed in as its keeper or somebody else, in a window of a size."""
 
 
 @pytest.fixture(scope="module")
@@ -40,6 +40,7 @@ def chromium() -> Iterator[Chromium]:
         if os.environ.get(REQUIRED) == "required":
             pytest.fail(f"{EXECUTABLE} is missing: install Debian's package chromium")
         pytest.skip(f"{EXECUTABLE} is missing: install Debian's package chromium")
+    expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=EXECUTABLE, args=FLAGS)
         yield browser
@@ -71,7 +72,9 @@ def open_page(chromium: Chromium, house: Served) -> Iterator[Open]:
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
 
-    def opened(pool: str, *, size: ViewportSize = PHONE, script: bool = True, scheme: Scheme = "light") -> Page:
+    def opened(
+        pool: str, *, size: ViewportSize = PHONE, script: bool = True, scheme: Scheme = "light", who: str = ""
+    ) -> Page:
         context = chromium.new_context(
             base_url=house.address, viewport=size, java_script_enabled=script, color_scheme=scheme
         )
@@ -81,7 +84,7 @@ def open_page(chromium: Chromium, house: Served) -> Iterator[Open]:
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
         page.goto("/sign-in")
-        page.get_by_label("Name").fill(pool)
+        page.get_by_label("Name").fill(who or pool)
         page.get_by_label("Password").fill(PASSWORD)
         page.get_by_role("button", name="Sign in", exact=True).click()
         page.wait_for_url(f"**/book/{pool}")

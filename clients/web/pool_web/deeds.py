@@ -186,8 +186,14 @@ DEEDS: dict[str, Deed] = {
             build=_use,
             fields=(
                 Field(name="member", label="Who uses them", kind="member"),
-                _QUANTITY,
                 Field(name="item", label="Item", kind="item", hint="The code in the vendor's catalogue."),
+                Field(
+                    name="quantity",
+                    label="Credits",
+                    kind="credits",
+                    hint="Left empty: what the catalogue says for the item.",
+                    needed=False,
+                ),
                 Field(name="job", label="Job", kind="text", hint="Your own number of the job."),
                 Field(name="price", label="Charged to the customer", kind="money", needed=False),
                 Field(name="off_road_only", label="For use off public roads only", kind="tick", needed=False),

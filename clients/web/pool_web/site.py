@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from pool_web.deeds import DEEDS
 from pool_web.edge import Edge
 from pool_web.pages import (
     account,
@@ -109,7 +110,7 @@ def create_site(*, api: str, http: httpx.AsyncClient, now: Callable[[], datetime
         middleware=[Middleware(Edge)],
         exception_handlers={404: _not_found, 405: _not_found, 500: _failed},
     )
-    view = View({"places": PLACES, "undoable": entries.UNDOABLE})
+    view = View({"places": PLACES, "undoable": entries.UNDOABLE, "recordable": DEEDS})
     made.state.site = Site(api=api, http=http, view=view, now=now, new_key=new_idempotency_key)
     return made
 

@@ -35,6 +35,10 @@ function showEffectWhileTyping(form) {
 
   function show(page) {
     form.elements.form_seen.value = page.querySelector('[name="form_seen"]').value;
+    for (const each of page.querySelectorAll("#quantity")) {
+      const own = form.elements.namedItem(each.name);
+      if (own && !own.value && own !== document.activeElement) own.value = each.value;
+    }
     const effect = page.querySelector("#effect");
     if (effect) form.querySelector("#effect").replaceChildren(...effect.childNodes);
     const check = form.querySelector("[data-check]");

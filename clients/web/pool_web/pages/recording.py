@@ -32,7 +32,7 @@ async def show(visit: Visit) -> Response:
     deed, query = _deed(visit), visit.query
     positions, members = await _read(visit)
     if not is_key(query.get(KEY, "")):
-        return _to_form(visit, {**_likely(deed, query, positions), **query, KEY: visit.site.new_key()})
+        return _to_form(visit, {**_likely(visit, deed, query, positions), **query, KEY: visit.site.new_key()})
     filled = Form(texts=query, key=query[KEY])
     if filled.step != "effect":
         return await _shown(visit, deed, filled, members)
@@ -46,6 +46,8 @@ async def take(visit: Visit) -> Response:
     deed, filled = _deed(visit), await visit.filled_in()
     asked = {**{name: text for name, text in filled.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
     recording = filled.step == "record" and filled.is_as_seen
+    if deed.kind == "use" and not filled["quantity"]:
+        asked["quantity"] = await _listed_credits(visit, filled["item"])
     if not recording and len(urlencode(asked)) < _MOST_ADDRESS:
         return _to_form(visit, asked)
     positions, members = await _read(visit)
@@ -126,13 +128,33 @@ def _deed(visit: Visit) -> Deed:
     return DEEDS[kind]
 
 
-def _likely(deed: Deed, said: dict[str, str], positions: Positions) -> dict[str, str]:
-    """Give what somebody most likely means where they haven't said it: who runs dry borrows, stock takes purchases."""
-    if deed.kind == "loan" and "lender" in said:
-        others = [each for each in positions.members if each.member != said["lender"]]
+async def _listed_credits(visit: Visit, item: str) -> str:
+    """Give the credits that the vendor's catalogue asks for an item today, as text; nothing where it doesn't say."""
+    return next((str(each.credits) for each in await _items(visit) if each.code == item), "")
+
+
+def _likely(visit: Visit, deed: Deed, said: dict[str, str], positions: Positions) -> dict[str, str]:
+    """Give what somebody most likely means where they haven't said it: a clerk acts for its own shop, who runs dry
+    borrows, the only open loan is what comes back, stock takes purchases."""
+    own = visit.own.member if visit.own and visit.own.member else ""
+    if deed.kind == "return":
+        return _only_loan(own, said, positions) or ({"borrower": own} if own else {})
+    told = {deed.fields[0].name: own} if own else {}
+    lender = said.get("lender") or own
+    if deed.kind == "loan" and lender:
+        others = [each for each in positions.members if each.member != lender]
         dry = min(others, key=lambda each: each.held, default=None)
-        return {"borrower": dry.member} if dry else {}
-    return {"into": "stock"} if deed.kind == "purchase" else {}
+        return {**told, "borrower": dry.member} if dry else told
+    return {**told, "into": "stock"} if deed.kind == "purchase" else told
+
+
+def _only_loan(own: str, said: dict[str, str], positions: Positions) -> dict[str, str]:
+    """Give the one open loan that can be meant, whole."""
+    asked = {said[name] for name in ("borrower", "lender") if said.get(name)} | ({own} if own else set())
+    meant = [each for each in positions.open_loans if asked <= {each.lender, each.borrower}]
+    if len(meant) != 1:
+        return {}
+    return {"borrower": meant[0].borrower, "lender": meant[0].lender, "quantity": str(meant[0].quantity)}
 
 
 async def kinds(visit: Visit) -> Response:
