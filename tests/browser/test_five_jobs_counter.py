@@ -1,19 +1,18 @@
 """The counter's two jobs from start to end: credits seen, lent and drawn; used on a job, a mistake undone, what it
 earned. Figures are those of DESIGN.md, section 4, worked example."""
 
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 import pytest
 from playwright.sync_api import ViewportSize, expect
 from pool_client.models.catalogue import Item
-from pool_client.models.directory import Role
 from pool_client.models.entries import Draw, Loan, Purchase, Return, Use
 
 from tests.browser.conftest import Open
-from tests.browser.walking import EVERYWHERE, Walk, begin, record
+from tests.browser.walking import EVERYWHERE, THIN, begin, record
 from tests.rest.test_worked_example import EXAMPLE
-from tests.served import FIRST_DAY, Served, join
+from tests.served import FIRST_DAY, Served
 
 STOCKED, LENT = 5, 10
 """So many lines of the example go before: until all have drawn once, until nothing is left but uses."""
@@ -71,7 +70,7 @@ def test_credits_are_seen_lent_given_back_and_drawn(
     walk.follow("Back to now")
 
     # p = 4240/600, closing stock 190 for 1,342.67; before any use each holds what the table has as available
-    walk.reads("Stock 190 credits", "Pool price 7.0667", "Stock is worth 1\N{NARROW NO-BREAK SPACE}342.67")
+    walk.reads("Stock 190 credits", "Pool price 7.0667", f"Stock is worth 1{THIN}342.67")
     found = book.positions()
     assert (190, {"ALDER": 120, "BIRCH": 136, "CEDAR": 50, "DOGWOOD": 124}) == (
         found.stock,

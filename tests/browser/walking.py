@@ -21,6 +21,10 @@ EVERYWHERE = pytest.mark.parametrize(
 )
 
 
+THIN = "\N{NARROW NO-BREAK SPACE}"
+"""Stands between thousands."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Walk:
     """Somebody on the way. book is the same book, asked through the client."""

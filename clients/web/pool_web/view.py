@@ -107,6 +107,8 @@ def path_words(value: str) -> str:
     first, *rest = value.split(".")
     if first == "members":
         first, *rest = rest
+    elif first == "entries":
+        first, *rest = f"entry {rest[0]}", *rest[1:]
     return f"{plain(first)}: {', '.join(map(plain, rest))}" if rest else plain(first)
 
 
