@@ -3,15 +3,18 @@
 import re
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from playwright.sync_api import Locator, Page, ViewportSize, expect
 from pool_client import Book
+from pool_client.models.buying import Tier
 from pool_client.models.entries import Command, Entry, Opening
 
 from tests.browser.conftest import DESK, PHONE, Open
 from tests.browser.test_walk import picture
+from tests.rest.test_worked_example import EXAMPLE
 from tests.served import FIRST_DAY, Served
 
 EVERYWHERE = pytest.mark.parametrize(
@@ -112,3 +115,14 @@ def record(book: Book, rows: Any, *, month: date) -> None:
     """Have entries on file, on days of a month, as somebody recorded them before; the old books closed earlier."""
     days = [FIRST_DAY if isinstance(body, Opening) else month.replace(day=day) for day, body in rows]
     book.record_all([Command(body=body, effective_on=on) for on, (_, body) in zip(days, rows, strict=True)])
+
+
+STEPS = ((1, "10.00"), (100, "9.00"), (500, "6.90"))
+"""A ladder on which 500 credits cost the 3,450.00 of the worked example."""
+
+
+def give_history(book: Book) -> None:
+    """Have the worked example on file in the first month, and a ladder."""
+    record(book, EXAMPLE, month=FIRST_DAY)
+    tiers = tuple(Tier(from_credits=quantity, unit_price=Decimal(price)) for quantity, price in STEPS)
+    book.put_ladder(tiers, valid_from=FIRST_DAY)
