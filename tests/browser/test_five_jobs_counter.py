@@ -31,7 +31,9 @@ def test_credits_are_seen_lent_given_back_and_drawn(
     book = house.book(f"{pool} keeper", pool)
     record(book, EXAMPLE[:STOCKED], month=month)
     walk = begin(house, pool, open_page, size, script=script)
-    walk.reads("Stock 150 credits", "DOGWOOD Dogwood Workshop 20 credits", "Nobody has credits of another to make good.")
+    walk.reads(
+        "Stock 150 credits", "DOGWOOD Dogwood Workshop 20 credits", "Nobody has credits of another to make good."
+    )
     walk.seen("now")
 
     for lender, now, then, quantity in (("BIRCH", 150, 126, 24), ("CEDAR", 80, 50, 30)):

@@ -9,7 +9,7 @@ from playwright.sync_api import FilePayload, ViewportSize, expect
 from pool_client.models.entries import Draw, Payment, Use
 
 from tests.browser.conftest import Open
-from tests.browser.walking import EVERYWHERE, THIN, begin, record
+from tests.browser.walking import EVERYWHERE, THIN, Walk, begin, record
 from tests.rest.test_worked_example import EXAMPLE, MONTH
 from tests.served import FIRST_DAY, Served
 
@@ -38,7 +38,24 @@ def test_a_month_is_matched_mended_closed_stated_and_paid(
     forgotten = EXAMPLE[10]
     record(keeper.book(pool), [each for each in EXAMPLE if each != forgotten], month=FIRST_DAY)
     walk = begin(house, pool, open_page, size, script=script)
+    match_and_mend(walk)
+    close_and_state(walk)
+    tick_off(walk)
 
+    settlement = walk.book.settlement(month=MONTH)
+    assert {member: Decimal(net) for member, net in NETS.items()} == {e.member: e.amount for e in settlement.nets}
+    assert [(*each[:2], Decimal(each[2]), Decimal(each[2])) for each in PAYMENTS] == [
+        (each.payer, each.payee, each.amount, each.paid) for each in settlement.payments
+    ]
+    signed = walk.book.reconciliation(month=MONTH).sign_off
+    assert signed is not None
+    assert (15, False) == (signed.entry, signed.changed)
+    checked = walk.book.verification()
+    assert (True, 19, walk.book.entry(number=19).entry.hash) == (checked.sound, checked.entries, checked.head)
+
+
+def match_and_mend(walk: Walk) -> None:
+    """Bring in the vendor's file, record what it shows and the book lacks, and sign the month off."""
     walk.place("Vendor's record")
     walk.follow("Bring in a file")
     walk.field("The file").set_input_files(FilePayload(name="export.csv", mimeType="text/csv", buffer=EXPORT))
@@ -64,6 +81,9 @@ def test_a_month_is_matched_mended_closed_stated_and_paid(
     walk.press("Sign it off")
     walk.told("Recorded as entry 15.")
 
+
+def close_and_state(walk: Walk) -> None:
+    """Close the month as its preview shows it, and take a statement along."""
     walk.place("Months")
     walk.follow(SEPTEMBER)
     walk.follow("Settlement")
@@ -83,6 +103,9 @@ def test_a_month_is_matched_mended_closed_stated_and_paid(
         walk.follow("PDF, to print and sign")
     assert downloading.value.path().read_bytes().startswith(b"%PDF")
 
+
+def tick_off(walk: Walk) -> None:
+    """Enter that everybody has paid."""
     walk.place("Now")
     for number, (payer, payee, amount) in enumerate(PAYMENTS, start=1):
         walk.follow(f"Tick off: {payer} has paid {payee}")
@@ -93,17 +116,6 @@ def test_a_month_is_matched_mended_closed_stated_and_paid(
         walk.follow(f"Who else has to pay for {SEPTEMBER}")
     walk.reads("All of it is paid.")
     walk.seen("paid")
-
-    settlement = walk.book.settlement(month=MONTH)
-    assert {member: Decimal(net) for member, net in NETS.items()} == {e.member: e.amount for e in settlement.nets}
-    assert [(*each[:2], Decimal(each[2]), Decimal(each[2])) for each in PAYMENTS] == [
-        (each.payer, each.payee, each.amount, each.paid) for each in settlement.payments
-    ]
-    signed = walk.book.reconciliation(month=MONTH).sign_off
-    assert signed is not None
-    assert (15, False) == (signed.entry, signed.changed)
-    checked = walk.book.verification()
-    assert (True, 19, walk.book.entry(number=19).entry.hash) == (checked.sound, checked.entries, checked.head)
 
 
 @EVERYWHERE
@@ -131,7 +143,9 @@ def test_months_later_a_number_is_answered_for(
     walk.follow("stock: bought, cost")
     walk.reads("4,240.00 = 3,450.00 + 790.00")
     walk.follow("entry 2")
-    walk.reads("ALDER paid 3,450.00 for 500 credits into stock.", "2 Sep 2026", "by keeper", book.entry(number=2).entry.hash)
+    walk.reads(
+        "ALDER paid 3,450.00 for 500 credits into stock.", "2 Sep 2026", "by keeper", book.entry(number=2).entry.hash
+    )
 
     walk.place("Entries")
     walk.main.get_by_label("Job").fill("J-1")

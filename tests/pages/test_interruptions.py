@@ -13,7 +13,6 @@ from pool_web.kept import Kept, unpacked
 from pool_web.peers import Inside
 from pool_web.session import COOKIE
 from pool_web.site import create_site
-from starlette.types import ASGIApp
 
 from tests.pages.browsing import ADDRESS, Browser, filled_in
 from tests.pages.conftest import signed_in
@@ -46,7 +45,7 @@ class Apart(httpx.BaseTransport):
 
     def __init__(self, served: Served) -> None:
         self._front = copy(cast("InProcess", served.http._transport))
-        self.line = Line(Inside(cast("ASGIApp", self._front._asgi.app)))
+        self.line = Line(Inside(self._front._asgi.app))
         http = httpx.AsyncClient(transport=self.line)
         site = create_site(api="http://service.internal", http=http, now=served.clock.now)
         self._front._asgi = httpx.ASGITransport(site, raise_app_exceptions=False)
@@ -212,6 +211,6 @@ def test_two_who_close_at_once_close_once_and_are_told(service: Served, pages: h
     second.post(f"{september}/close", {**forms[1], "accept_differences": "yes"})
 
     assert 409 == second.answer.status_code
-    print(second.says[:900])
-    assert "Not recorded." in second.says
+    assert "The month was closed meanwhile, so nothing was done." in second.says
+    assert f"entry {number}" in second.go(f"{HOME}/months").says
     assert number == service.book().positions().number

@@ -17,6 +17,7 @@ from pool_client.models.entries import (
     Payment,
     Purchase,
     Recordable,
+    Relocation,
     Return,
     Use,
     WriteOff,
@@ -125,6 +126,13 @@ def _outside(form: Form, members: Collection[str]) -> Recordable | None:
     if quantity is None or amount is None or form.problems:
         return None
     return Outside(member=member, direction=Direction(direction), party=party, quantity=quantity, amount=amount)
+
+
+def _relocation(form: Form, members: Collection[str]) -> Recordable | None:
+    giver, taker = form.chosen("from_member", members), form.chosen("to_member", members)
+    quantity = form.quantity("quantity")
+    _two(form, "to_member", giver, taker)
+    return None if quantity is None else Relocation(from_member=giver, to_member=taker, quantity=quantity)
 
 
 def _two(form: Form, name: str, one: str, other: str) -> None:
@@ -260,6 +268,17 @@ DEEDS: dict[str, Deed] = {
                 Field(name="party", label="The other party", kind="text"),
                 _QUANTITY,
                 _AMOUNT,
+            ),
+        ),
+        Deed(
+            kind="relocation",
+            title="Keep the stock in another account",
+            verb="Move",
+            build=_relocation,
+            fields=(
+                Field(name="from_member", label="Whose account it was in", kind="member"),
+                Field(name="to_member", label="Whose account it is in now", kind="member"),
+                _QUANTITY,
             ),
         ),
     )

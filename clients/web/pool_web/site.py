@@ -21,8 +21,10 @@ from pool_web.pages import (
     closing,
     cost,
     entries,
+    founding,
     in_hand,
     ladders,
+    members,
     months,
     needs,
     now,
@@ -63,6 +65,7 @@ PLACES = (
     Place(path="/cost", words="Cost"),
     Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
     Place(path="/in-hand", words="Questions", roles=("keeper", "clerk")),
+    Place(path="/members", words="Shops"),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -84,11 +87,13 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     vendor.ROUTES,
     reconciling.ROUTES,
     in_hand.ROUTES,
+    members.ROUTES,
     people.ROUTES,
     account.ROUTES,
+    founding.ROUTES,
 )
 
-FIRST_SEGMENTS = frozenset({"", "account", "assets", "book", "invitation", "sign-in", "sign-out"})
+FIRST_SEGMENTS = frozenset({"", "account", "assets", "book", "founding", "invitation", "sign-in", "sign-out"})
 """What the paths of pages begin with; all others are free for the service itself."""
 
 

@@ -56,7 +56,16 @@ class View:
 
     def answer(self, template: str, told: Mapping[str, Any], status: int = 200) -> Response:
         """Answer with a page."""
-        known = {"pool": None, "home": "", "proof": "", "who": None, "own": None, "is_keeper": False, "again": "", **told}
+        known = {
+            "pool": None,
+            "home": "",
+            "proof": "",
+            "who": None,
+            "own": None,
+            "is_keeper": False,
+            "again": "",
+            **told,
+        }
         return HTMLResponse(self._environment.get_template(template).render(known), status)
 
 

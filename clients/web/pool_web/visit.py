@@ -318,9 +318,13 @@ def is_unknown(error: PoolError) -> bool:
 
 WRONG = "sign-in-refused"
 """The code under which the service says that a name or a password is wrong."""
+THERE_ALREADY = 428
+"""The status with which the service answers that what would be made is there, and can only be changed."""
 WANTS_PASSWORD = "confirmation-required"  # noqa: S105 - a code of the service
 
-_NOT_OURS = "This form was made for another sign-in, so nothing was done. Where it is yours and still right, send it again."
+_NOT_OURS = (
+    "This form was made for another sign-in, so nothing was done. Where it is yours and still right, send it again."
+)
 _TITLES: tuple[tuple[type[PoolError], str, int], ...] = (
     (NotAllowed, "Not yours to see or do", 403),
     (Missing, "Not found", 404),

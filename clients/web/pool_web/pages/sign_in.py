@@ -137,7 +137,7 @@ async def sign_out(visit: Visit) -> Response:
 async def books(visit: Visit) -> Response:
     """Show the pools that somebody sees; where it is one, go there."""
     found = await _pools(visit)
-    if len(found) == 1 and not visit.query:
+    if len(found) == 1 and not visit.query and not (visit.who and visit.who.is_operator):
         return to(f"/book/{found[0][0]}")
     return visit.show("books.html", pools=found, form=visit.form({}))
 
