@@ -50,6 +50,9 @@ IN_POOL = (
     "/buying/ladders",
     "/buying/catalogue",
     "/requests",
+    "/members",
+    "/members/CEDAR",
+    "/entries/verification",
     "/people",
     "/nowhere",
 )
