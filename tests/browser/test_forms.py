@@ -89,3 +89,35 @@ def test_everything_is_reached_with_the_keyboard(stocked: str, open_page: Open) 
     page.keyboard.press("Enter")
 
     expect(page.get_by_role("status")).to_contain_text("Recorded as entry 3.")
+
+
+def test_a_form_without_a_connection_stays_and_is_sent_later(house: Served, stocked: str, open_page: Open) -> None:
+    page = open_page(stocked)
+    page.goto(f"/book/{stocked}/record/draw?member=BIRCH&quantity=7")
+    record = page.get_by_role("button", name="Draw: record it")
+    record.wait_for()
+    page.get_by_label("Note").fill("for a van")
+    record.wait_for()
+    expect(page.locator("[name=form_seen]")).not_to_have_value("")
+    page.context.set_offline(offline=True)
+    record.click()
+    expect(page.get_by_role("alert")).to_contain_text("There is no connection, so nothing was sent.")
+    expect(page.get_by_label("Note")).to_have_value("for a van")
+    page.context.set_offline(offline=False)
+    record.click()
+
+    expect(page.get_by_role("status")).to_contain_text("Recorded as entry 3.")
+    assert "for a van" == house.book(f"{stocked} keeper", stocked).entry(number=3).entry.note
+
+
+def test_an_effect_that_cannot_be_shown_is_said_to_be(stocked: str, open_page: Open) -> None:
+    page = open_page(stocked)
+    page.goto(f"/book/{stocked}/record/draw?member=BIRCH")
+    page.route("**/record/draw*", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
+    page.get_by_label("Credits", exact=True).fill("7")
+
+    expect(page.locator("#effect")).to_contain_text("What it changes can't be shown just now.")
+    page.unroute("**/record/draw*")
+    page.get_by_role("button", name="Show what it changes").click()
+    page.get_by_role("button", name="Draw: record it").click()
+    expect(page.get_by_role("status")).to_contain_text("Recorded as entry 3.")

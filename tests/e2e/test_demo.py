@@ -287,7 +287,7 @@ def test_what_it_says_to_try_works(demo: Demo) -> None:
     assert "FIR" in answers[2].stdout
 
 
-def test_the_link_that_it_says_opens_the_book(demo: Demo, chromium: Chromium) -> None:  # noqa: F811 - the fixture
+def test_the_link_that_it_says_opens_the_book(demo: Demo, chromium: Chromium) -> None:
     link = re.search(r"http://127\.0\.0\.1:\d+/invitation#\S+", demo.said)
     assert link is not None
     looks: tuple[tuple[ViewportSize, Scheme], ...] = ((PHONE, "light"), (DESK, "dark"))
