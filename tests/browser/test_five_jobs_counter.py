@@ -1,5 +1,5 @@
 """The counter's two jobs from start to end: credits seen, lent and drawn; used on a job, a mistake undone, what it
-earned. Figures are those of DESIGN.md, section 4, worked example."""
+earned. Figures are those of the worked example, as in tests/rest/test_worked_example.py."""
 
 from datetime import date
 from decimal import Decimal

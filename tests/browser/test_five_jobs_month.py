@@ -1,6 +1,6 @@
 """The keeper's month from start to end: matched with the vendor's record, mended, signed off, closed and paid; and the
-question of months later, why a number is what it is. Figures are those of DESIGN.md, sections 4 and 6, worked example.
-"""
+question of months later, why a number is what it is. Figures are those of the worked example, as in
+tests/rest/test_worked_example.py."""
 
 from dataclasses import replace
 from decimal import Decimal

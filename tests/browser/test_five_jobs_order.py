@@ -1,5 +1,5 @@
 """The third job from start to end: the next joint order planned, answered, placed, and what it saves each shop against
-buying alone. 500 credits at 6.90 are the 3,450.00 of DESIGN.md, section 4, worked example."""
+buying alone. 500 credits at 6.90 are the 3,450.00 of the worked example."""
 
 from decimal import Decimal
 
