@@ -13,7 +13,7 @@ from pool_client.models.directory import Role
 from pool_client.models.entries import Command, Draw, Purchase
 
 from tests.browser.conftest import Open, Scheme
-from tests.browser.test_jobs import SCRIPT, see_effect
+from tests.browser.test_forms import SCRIPT, see_effect
 from tests.browser.test_walk import LOOKS, flaws, picture
 from tests.served import FIRST_DAY, Served
 

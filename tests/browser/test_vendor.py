@@ -9,7 +9,7 @@ from playwright.sync_api import FilePayload, Page, ViewportSize, expect
 from pool_client.models.entries import Command, Draw, Purchase
 
 from tests.browser.conftest import Open, Scheme
-from tests.browser.test_jobs import SCRIPT
+from tests.browser.test_forms import SCRIPT
 from tests.browser.test_walk import LOOKS, flaws, picture
 from tests.served import Served
 

@@ -18,6 +18,8 @@ from fractions import Fraction
 
 import httpx
 import pytest
+from playwright.sync_api import Browser as Chromium
+from playwright.sync_api import ViewportSize, expect
 from pool_client import Book, Client
 from pool_client.models.catalogue import By
 from pool_client.models.entries import Entry, Loan, Purchase, Reversal, Use
@@ -26,7 +28,13 @@ from seed.demo import Teller, main
 from seed.load import make_pool
 from seed.network import Network
 from seed.service import Running
+from tests.browser.conftest import DESK, PHONE, Scheme, chromium
+from tests.browser.test_beginning import join, opened
+from tests.browser.test_walk import flaws, picture
 from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
+from tests.served import PASSWORD
+
+__all__ = ["chromium"]  # a fixture, for the one test that looks at the pages
 
 LAST_DAYS = {"2026-08": "2026-08-31", "2026-09": "2026-09-30", "2026-10": "2026-10-31"}
 POOL = "six-trees"
@@ -277,6 +285,30 @@ def test_what_it_says_to_try_works(demo: Demo) -> None:
     assert ["positions", "lend", "statement"] == [command[1] for command in commands]
     assert [0, 0, 0] == [answer.returncode for answer in answers], [answer.stderr for answer in answers]
     assert "FIR" in answers[2].stdout
+
+
+def test_the_link_that_it_says_opens_the_book(demo: Demo, chromium: Chromium) -> None:
+    link = re.search(r"http://127\.0\.0\.1:\d+/invitation#\S+", demo.said)
+    assert link is not None
+    looks: tuple[tuple[ViewportSize, Scheme], ...] = ((PHONE, "light"), (DESK, "dark"))
+    for size, scheme in looks:
+        with opened(chromium, demo.address, size, scheme, script=True) as page:
+            if size is PHONE:
+                join(page, link[0], "Ines Walder")
+            else:
+                page.goto("/sign-in")
+                page.get_by_label("Name").fill("Ines Walder")
+                page.get_by_label("Password").fill(PASSWORD)
+                page.get_by_role("button", name="Sign in", exact=True).click()
+            expect(page.get_by_role("heading", level=1)).to_have_text("Now")
+            picture(page, "demo-now", size, scheme)
+            assert [] == flaws(page)
+            page.get_by_role("link", name="Months", exact=True).click()
+            page.get_by_role("link", name="October 2026").click()
+            page.get_by_role("link", name="Settlement").click()
+            expect(page.get_by_role("link", name=re.compile("Tick off")).first).to_be_visible()
+            picture(page, "demo-settlement", size, scheme)
+            assert [] == flaws(page)
 
 
 def _short_story(_: Teller, service: Running, network: Network) -> str:

@@ -4,11 +4,14 @@ from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
+import httpx
 import pytest
-from pool_client.models.entries import Draw, Loan, Purchase
+from pool_client.models.catalogue import Item
+from pool_client.models.entries import Draw, Loan, Purchase, Use
 
 from tests.pages.browsing import Browser, filled_in
-from tests.served import POOL, Served
+from tests.pages.conftest import signed_in
+from tests.served import FIRST_DAY, POOL, Served
 
 HOME = f"/book/{POOL}"
 
@@ -169,3 +172,73 @@ def test_whom_a_form_names_is_in_the_pool_on_its_day_and_who_has_left_may_still_
     assert offered(keeper.go(f"{HOME}/record/draw?on={today}"), "member") == everybody
     assert offered(keeper.go(f"{HOME}/record/draw?on=soon"), "member") == everybody - {"DOGWOOD"}
     assert offered(keeper.go(f"{HOME}/record/payment"), "to_member") == everybody
+
+
+def test_a_clerk_acts_for_its_own_shop(stocked: Served, pages: httpx.Client) -> None:
+    stocked.book().record(Draw(member="BIRCH", quantity=50))
+    clerk = signed_in(stocked, pages, "clerk").go(HOME)
+
+    assert ["ALDER draws from stock", "ALDER lends", "ALDER uses credits"] == [
+        each.attributes["aria-label"] for each in clerk.page.css(".cards .doing a[href*='?member='], [href*='lender=']")
+    ]
+    for kind, own in (("draw", "member"), ("loan", "lender"), ("use", "member"), ("purchase", "paid_by")):
+        assert "ALDER" == filled_in(clerk.go(f"{HOME}/record/{kind}").one("main form"))[own]
+    # CEDAR holds nothing, and comes first of those who do
+    assert "CEDAR" == filled_in(clerk.go(f"{HOME}/record/loan").one("main form"))["borrower"]
+
+
+def test_a_reader_is_offered_nothing_to_record(stocked: Served, pages: httpx.Client) -> None:
+    reader = signed_in(stocked, pages, "reader").go(HOME)
+
+    assert "Stock 380 credits" in reader.says
+    assert not reader.page.css("main a[href*='/record']")
+
+
+def test_the_only_open_loan_is_what_comes_back(stocked: Served, keeper: Browser) -> None:
+    stocked.book().record(Loan(lender="ALDER", borrower="BIRCH", quantity=24))
+    told = filled_in(keeper.go(f"{HOME}/record/return").one("main form"))
+    assert ("BIRCH", "ALDER", "24") == (told["borrower"], told["lender"], told["quantity"])
+
+    stocked.book().record(Loan(lender="ALDER", borrower="CEDAR", quantity=9))
+    told = filled_in(keeper.go(f"{HOME}/record/return").one("main form"))
+    assert ("", "", "") == (told["borrower"], told["lender"], told["quantity"])
+    told = filled_in(keeper.go(f"{HOME}/record/return?borrower=CEDAR").one("main form"))
+    assert ("CEDAR", "ALDER", "9") == (told["borrower"], told["lender"], told["quantity"])
+
+
+def test_the_catalogue_says_how_many_credits_an_item_takes(stocked: Served, keeper: Browser) -> None:
+    stocked.book().put_catalogue((Item(code="CAL-M", name="Calibration", credits=14),), valid_from=FIRST_DAY)
+    using = {"item": "CAL-M", "job": "A-17", "price": "120.00"}
+    keeper.go(f"{HOME}/record/use?member=ALDER").send(using, button="effect")
+
+    assert "14" == keeper.one("#quantity").attributes["value"]
+    assert "ALDER will hold 106 (now 120)." in keeper.says
+    keeper.send({}, button="record")
+
+    used = Use(member="ALDER", quantity=14, item="CAL-M", job="A-17", price=Decimal("120.00"))
+    assert used == stocked.book().entry(number=3).entry.body
+    # 14 credits at 3450.00 / 500
+    assert "What job A-17 comes to Credits 14 They cost 96.60 Charged 120.00 Earned 23.40" in keeper.says
+
+
+def test_an_item_that_is_not_listed_needs_its_credits(stocked: Served, keeper: Browser) -> None:
+    keeper.go(f"{HOME}/record/use?member=ALDER").send({"item": "X-1", "job": "A-17"}, button="effect")
+
+    assert "A whole number of credits, from 1." == keeper.one("#quantity-wrong").text()
+    assert 2 == stocked.book().positions().number
+
+
+def test_the_whole_book_is_checked(stocked: Served, keeper: Browser) -> None:
+    keeper.go(f"{HOME}/entries")
+    (link,) = [each for each in keeper.page.css("main a") if each.text() == "Check the whole book"]
+    keeper.go(link.attributes["href"] or "")
+
+    assert "It holds." in keeper.says
+    assert stocked.book().entry(number=2).entry.hash in keeper.says
+
+
+def test_a_clerk_does_not_check_the_whole_book(stocked: Served, pages: httpx.Client) -> None:
+    clerk = signed_in(stocked, pages, "clerk").go(f"{HOME}/entries")
+
+    assert "Check the whole book" not in clerk.says
+    assert 403 == clerk.go(f"{HOME}/entries/verification").answer.status_code

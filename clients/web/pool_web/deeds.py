@@ -17,6 +17,7 @@ from pool_client.models.entries import (
     Payment,
     Purchase,
     Recordable,
+    Relocation,
     Return,
     Use,
     WriteOff,
@@ -127,6 +128,13 @@ def _outside(form: Form, members: Collection[str]) -> Recordable | None:
     return Outside(member=member, direction=Direction(direction), party=party, quantity=quantity, amount=amount)
 
 
+def _relocation(form: Form, members: Collection[str]) -> Recordable | None:
+    giver, taker = form.chosen("from_member", members), form.chosen("to_member", members)
+    quantity = form.quantity("quantity")
+    _two(form, "to_member", giver, taker)
+    return None if quantity is None else Relocation(from_member=giver, to_member=taker, quantity=quantity)
+
+
 def _two(form: Form, name: str, one: str, other: str) -> None:
     if one and one == other:
         form.problems[name] = "That is the same member twice."
@@ -186,8 +194,14 @@ DEEDS: dict[str, Deed] = {
             build=_use,
             fields=(
                 Field(name="member", label="Who uses them", kind="member"),
-                _QUANTITY,
                 Field(name="item", label="Item", kind="item", hint="The code in the vendor's catalogue."),
+                Field(
+                    name="quantity",
+                    label="Credits",
+                    kind="credits",
+                    hint="Left empty: what the catalogue says for the item.",
+                    needed=False,
+                ),
                 Field(name="job", label="Job", kind="text", hint="Your own number of the job."),
                 Field(name="price", label="Charged to the customer", kind="money", needed=False),
                 Field(name="off_road_only", label="For use off public roads only", kind="tick", needed=False),
@@ -254,6 +268,17 @@ DEEDS: dict[str, Deed] = {
                 Field(name="party", label="The other party", kind="text"),
                 _QUANTITY,
                 _AMOUNT,
+            ),
+        ),
+        Deed(
+            kind="relocation",
+            title="Keep the stock in another account",
+            verb="Move",
+            build=_relocation,
+            fields=(
+                Field(name="from_member", label="Whose account it was in", kind="member"),
+                Field(name="to_member", label="Whose account it is in now", kind="member"),
+                _QUANTITY,
             ),
         ),
     )

@@ -153,6 +153,10 @@ def _payment(body: Any, book: _Book) -> Effect:
     return _together(_due(book, body.from_member, body.amount), _due(book, body.to_member, -body.amount))
 
 
+def _relocation(body: Any, _: _Book) -> Effect:
+    return _say(f"{body.to_member}'s vendor account has the stock from then on, and nobody holds more or less.")
+
+
 _TELL: dict[str, Callable[[Any, _Book], Effect]] = {
     "loan": _loan,
     "draw": _draw,
@@ -163,6 +167,7 @@ _TELL: dict[str, Callable[[Any, _Book], Effect]] = {
     "outside": _outside,
     "charge": _charge,
     "payment": _payment,
+    "relocation": _relocation,
 }
 
 

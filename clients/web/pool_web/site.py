@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from pool_web.deeds import DEEDS
 from pool_web.edge import Edge
 from pool_web.own_files import OwnFiles
 from pool_web.pages import (
@@ -23,9 +24,11 @@ from pool_web.pages import (
     closing,
     cost,
     entries,
+    founding,
     in_hand,
     ladder_files,
     ladders,
+    members,
     months,
     needs,
     now,
@@ -67,6 +70,7 @@ PLACES = (
     Place(path="/cost", words="Cost"),
     Place(path="/vendor", words="Vendor's record", roles=("keeper", "reader")),
     Place(path="/in-hand", words="Questions", roles=("keeper", "clerk")),
+    Place(path="/members", words="Shops"),
     Place(path="/people", words="People and keys", roles=("keeper",)),
 )
 """In the order of the menu."""
@@ -91,13 +95,15 @@ _PAGES: tuple[Iterable[BaseRoute], ...] = (
     vendor.ROUTES,
     reconciling.ROUTES,
     in_hand.ROUTES,
+    members.ROUTES,
     people.ROUTES,
     access.ROUTES,
     account.ROUTES,
     second_factor.ROUTES,
+    founding.ROUTES,
 )
 
-FIRST_SEGMENTS = frozenset({"", "account", "assets", "book", "invitation", "sign-in", "sign-out"})
+FIRST_SEGMENTS = frozenset({"", "account", "assets", "book", "founding", "invitation", "sign-in", "sign-out"})
 """What the paths of pages begin with; all others are free for the service itself."""
 
 
@@ -125,7 +131,9 @@ def create_site(*, api: str, http: httpx.AsyncClient, now: Callable[[], datetime
         middleware=[Middleware(Edge)],
         exception_handlers={404: _not_found, 405: _not_found, 500: _failed},
     )
-    view = View({"places": PLACES, "undoable": entries.UNDOABLE, "own_file": files.address})
+    view = View(
+        {"places": PLACES, "undoable": entries.UNDOABLE, "recordable": DEEDS, "own_file": files.address},
+    )
     made.state.site = Site(api=api, http=http, view=view, now=now, new_key=new_idempotency_key)
     return made
 

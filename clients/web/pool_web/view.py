@@ -60,8 +60,17 @@ class View:
 
     def answer(self, template: str, told: Mapping[str, Any], status: int = 200) -> Response:
         """Answer with a page."""
-        known = {"pool": None, "home": "", "proof": "", "who": None, "own": None, "is_keeper": False}
-        known |= {"wants_second_factor": False, **told}
+        known = {
+            "pool": None,
+            "home": "",
+            "proof": "",
+            "who": None,
+            "own": None,
+            "is_keeper": False,
+            "wants_second_factor": False,
+            "again": "",
+            **told,
+        }
         return HTMLResponse(self._environment.get_template(template).render(known), status)
 
 
@@ -112,6 +121,8 @@ def path_words(value: str) -> str:
     first, *rest = value.split(".")
     if first == "members":
         first, *rest = rest
+    elif first == "entries":
+        first, *rest = f"entry {rest[0]}", *rest[1:]
     return f"{plain(first)}: {', '.join(map(plain, rest))}" if rest else plain(first)
 
 

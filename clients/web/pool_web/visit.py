@@ -17,7 +17,7 @@ from pool_client import AsyncBook, AsyncClient
 from pool_client.attempts import Patience
 from pool_client.calls.call import Call
 from pool_client.calls.call import Page as Rows
-from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, Stale, Unreachable
+from pool_client.errors import Busy, Missing, NotAllowed, PoolError, Refused, ServerFault, Stale, Unreachable
 from pool_client.models.directory import Pool, Role
 from pool_client.models.people import PoolOfCaller, Who
 from starlette.convertors import Convertor, register_url_convertor
@@ -28,6 +28,7 @@ from starlette.routing import Route
 
 from pool_web import session
 from pool_web.forms import KEY, PROOF, Form, texts_of
+from pool_web.kept import address_of, keep
 from pool_web.view import View
 
 PATIENCE = Patience(tries=3, first_pause_s=0.05, longest_pause_s=1.0)
@@ -158,8 +159,7 @@ class Visit:
 
     async def filled_in(self) -> Form:
         """Give the form that was sent, fields and key."""
-        sent = await self.request.form(max_files=1, max_fields=_MOST_FIELDS)
-        texts = texts_of(sent.multi_items())
+        texts = await _texts(self.request)
         return Form(texts=texts, key=texts.get(KEY, ""))
 
     async def file(self, name: str) -> bytes | None:
@@ -194,6 +194,11 @@ class Visit:
             if is_unknown(error):
                 raise
             return None
+
+
+async def _texts(request: Request) -> dict[str, str]:
+    sent = await request.form(max_files=1, max_fields=_MOST_FIELDS)
+    return texts_of(sent.multi_items())
 
 
 @overload
@@ -301,19 +306,17 @@ def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
     async def answered(visit: Visit) -> Response:
         writes = visit.request.method == "POST"
         if writes and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
-            return visit.show("problem.html", status=403, title="Not done", sentence=_NOT_OURS)
+            return await _again(visit, 403, title="Not done yet", sentence=_NOT_OURS)
         page = take if writes else show
         try:
             return await page(visit) if page else Response(status_code=405)
         except PoolError as error:
-            return _ask_who(visit.request) if is_unknown(error) else _problem(visit, error)
+            return await (_ask_who(visit.request) if is_unknown(error) else _problem(visit, error))
 
     async def answer(request: Request) -> Response:
         visit = _visit(request)
-        if visit is None:
-            return _ask_who(request)
         try:
-            return await answered(visit)
+            return await (answered(visit) if visit else _ask_who(request))
         finally:
             await request.close()  # and the files that were sent with it
 
@@ -329,9 +332,15 @@ def _visit(request: Request) -> Visit | None:
         return None
 
 
-def _ask_who(request: Request) -> Response:
-    back = request.url.path if request.method == "GET" and request.url.path != "/" else ""
-    answer = to(_SIGN_IN, **({"back": back} if back else {}))
+async def _ask_who(request: Request) -> Response:
+    """Ask to sign in: on the way back to the page that was asked for, or with what was filled in kept."""
+    if request.method == "POST":
+        kept = keep(request, await _texts(request))
+        told = {"path": _SIGN_IN, "action": _SIGN_IN, "form": Form(texts={}, key=""), "kept": kept}
+        answer = site_of(request).view.answer("sign_in.html", told, 403)
+    else:
+        back = address_of(request)
+        answer = to(_SIGN_IN, **({"back": back} if request.url.path != "/" else {}))
     session.let_go(answer)
     return answer
 
@@ -343,9 +352,13 @@ def is_unknown(error: PoolError) -> bool:
 
 WRONG = "sign-in-refused"
 """The code under which the service says that a name or a password is wrong."""
+THERE_ALREADY = 428
+"""The status with which the service answers that what would be made is there, and can only be changed."""
 WANTS_PASSWORD = "confirmation-required"  # noqa: S105 - a code of the service
 
-_NOT_OURS = "This form was made for another sign-in, so nothing was done. Open the page again and repeat what you did."
+_NOT_OURS = (
+    "This form was made for another sign-in, so nothing was done. Where it is yours and still right, send it again."
+)
 _TITLES: tuple[tuple[type[PoolError], str, int], ...] = (
     (NotAllowed, "Not yours to see or do", 403),
     (Missing, "Not found", 404),
@@ -354,10 +367,25 @@ _TITLES: tuple[tuple[type[PoolError], str, int], ...] = (
     (Busy, "Too busy just now", 503),
     (Unreachable, "The book can't be reached", 503),
 )
+_UNKNOWN_OUTCOME = (Busy, Unreachable, ServerFault)
 
 
-def _problem(visit: Visit, error: PoolError) -> Response:
+async def _problem(visit: Visit, error: PoolError) -> Response:
     title, status = next(
         ((title, status) for kind, title, status in _TITLES if isinstance(error, kind)), ("Something went wrong", 502)
     )
-    return visit.show("problem.html", status=status, title=title, sentence=error.sentence)
+    passing = isinstance(error, _UNKNOWN_OUTCOME)
+    sentence = _UNREACHABLE if isinstance(error, Unreachable) else error.sentence
+    if passing and visit.request.method == "POST":
+        return await _again(visit, status, title=title, sentence=sentence)
+    once_more = address_of(visit.request) if passing else ""
+    return visit.show("problem.html", status=status, title=title, sentence=sentence, again=once_more)
+
+
+_UNREACHABLE = "The pages get no answer from the book just now. What was recorded before stands."
+
+
+async def _again(visit: Visit, status: int, *, title: str, sentence: str) -> Response:
+    """Say why nothing was done, with what was filled in to be sent again."""
+    kept = keep(visit.request, await _texts(visit.request))
+    return visit.show("again.html", status=status, title=title, sentence=sentence, kept=kept, welcome=False)

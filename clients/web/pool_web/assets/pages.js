@@ -19,13 +19,26 @@ function showEffectWhileTyping(form) {
       if (asked !== sent) return;
       if (answer.redirected) history.replaceState(null, "", answer.url);
       if (answer.ok) show(page);
+      else if (!page.querySelector("#effect")) unknown();
     } catch {
-      // the button does the same, and says what is the matter
+      if (asked === sent) unknown();
     }
+  }
+
+  function unknown() {
+    const told = document.createElement("p");
+    told.className = "hint";
+    told.textContent = "What it changes can't be shown just now. Nothing is lost: go on with the button below.";
+    form.querySelector("#effect").replaceChildren(told);
+    form.querySelector("[data-check]").hidden = false;
   }
 
   function show(page) {
     form.elements.form_seen.value = page.querySelector('[name="form_seen"]').value;
+    for (const each of page.querySelectorAll("#quantity")) {
+      const own = form.elements.namedItem(each.name);
+      if (own && !own.value && own !== document.activeElement) own.value = each.value;
+    }
     const effect = page.querySelector("#effect");
     if (effect) form.querySelector("#effect").replaceChildren(...effect.childNodes);
     const check = form.querySelector("[data-check]");
@@ -60,3 +73,23 @@ function takeFromLink(form) {
 }
 
 document.querySelectorAll("form[data-from-link]").forEach(takeFromLink);
+
+/* Without a connection a form would be lost on the browser's own page: it stays here instead. */
+function stayWithoutConnection(event) {
+  const form = event.target;
+  let told = form.querySelector("[data-offline]");
+  if (navigator.onLine) {
+    if (told) told.remove();
+    return;
+  }
+  event.preventDefault();
+  if (told) return;
+  told = document.createElement("div");
+  told.className = "note bad";
+  told.dataset.offline = "";
+  told.setAttribute("role", "alert");
+  told.textContent = "There is no connection, so nothing was sent. What you filled in stays here: press again when it is back.";
+  form.append(told);
+}
+
+document.addEventListener("submit", stayWithoutConnection);

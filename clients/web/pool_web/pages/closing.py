@@ -32,7 +32,7 @@ async def close(visit: Visit) -> Response:
         return await _shown(visit, visit.renewed(filled), moved, 412)
     except (Refused, Misused) as refusal:
         return await _shown(visit, visit.renewed(filled), refusal.sentence, refusal.status or 409)
-    return to(f"{visit.home}/entries/{entry.number}", recorded="yes")
+    return to(f"{visit.home}/months/{month}/settlement", closed=str(entry.number))
 
 
 async def reopening(visit: Visit) -> Response:
@@ -63,9 +63,12 @@ async def _shown(visit: Visit, filled: Form | None = None, refusal: str = "", st
         visit.book.sheet(month=month),
         listed(visit.book.settlement_payments(month=month)),
     )
+    if refusal and found.state != "preview":
+        refusal = "The month was closed meanwhile, so nothing was done. This is how it was closed."
     return visit.show(
         "settlement.html",
         status=status,
+        closed=visit.query.get("closed", "") if visit.query.get("closed", "").isdecimal() else "",
         month=month,
         found=found,
         sheet=sheet,

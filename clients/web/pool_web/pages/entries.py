@@ -1,11 +1,14 @@
-"""Entries: searched, and one with its history, and the word of its other side."""
+"""Entries: searched, all of them verified, and one with its history, and the word of its other side; of a use, what its
+job comes to."""
 
 from typing import Any
 
 from pool_client.calls import reading
 from pool_client.calls.reading import EntryInFull
+from pool_client.errors import Missing as NotThere
 from pool_client.errors import Misused, PoolError, Refused
-from pool_client.models.entries import BODIES, Acknowledgement, Entry, Verdict
+from pool_client.models.entries import BODIES, Acknowledgement, Entry, Payment, Use, Verdict
+from pool_client.models.months import Job
 from starlette.responses import Response
 
 from pool_web.forms import MOST_NOTE, Form
@@ -38,6 +41,7 @@ async def one(visit: Visit) -> Response:
         sides=_sides(found.entry),
         form=visit.form({}),
         recorded=visit.query.get("recorded") == "yes",
+        **await _beside(visit, found.entry),
     )
 
 
@@ -65,7 +69,27 @@ async def acknowledged(visit: Visit) -> Response:
         form=visit.renewed(filled),
         recorded=False,
         refusal=refusal.sentence if refusal else "",
+        **await _beside(visit, found.entry),
     )
+
+
+async def verified(visit: Visit) -> Response:
+    """Have the whole book recomputed, and say whether it holds."""
+    return visit.show("verification.html", found=await visit.book.verification())
+
+
+async def _beside(visit: Visit, entry: Entry) -> dict[str, Any]:
+    """Give what an entry leads to: of a use its job, of a payment the month that it settles."""
+    paid = entry.body.pays if isinstance(entry.body, Payment) else None
+    job = await _job(visit, entry.body.job) if isinstance(entry.body, Use) else None
+    return {"job": job, "settled": paid.rpartition("-")[0] if paid else ""}
+
+
+async def _job(visit: Visit, name: str) -> Job | None:
+    try:
+        return await visit.allowed(visit.book.job(job=name))
+    except (NotThere, Refused):
+        return None
 
 
 async def entry_of(visit: Visit) -> EntryInFull:
@@ -87,6 +111,7 @@ def _sides(entry: Entry) -> list[str]:
 
 ROUTES = (
     page("/entries", search),
+    page("/entries/verification", verified),
     page("/entries/{number:int}", one),
     form("/entries/{number:int}/acknowledgement", one, acknowledged),
 )

@@ -55,6 +55,8 @@ async def take(visit: Visit) -> Response:
     deed, filled = _deed(visit), await visit.filled_in()
     asked = {**{name: text for name, text in filled.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
     recording = filled.step == "record" and filled.is_as_seen
+    if deed.kind == "use" and not filled["quantity"]:
+        asked["quantity"] = await _listed_credits(visit, deed, filled["item"])
     if not recording and len(urlencode(asked)) < MOST_ADDRESS:
         return _to_form(visit, asked)
     read = await _read(visit, deed, filled.texts)
@@ -141,14 +143,33 @@ def _deed(visit: Visit) -> Deed:
     return DEEDS[kind]
 
 
+async def _listed_credits(visit: Visit, deed: Deed, item: str) -> str:
+    """Give the credits that the vendor's catalogue asks for an item today, as text; nothing where it doesn't say."""
+    return next((str(each.credits) for each in await _items(visit, deed) if each.code == item), "")
+
+
 async def _likely(visit: Visit, deed: Deed) -> dict[str, str]:
-    """Give what somebody most likely means where they haven't said it: who runs dry borrows, stock takes purchases."""
-    if deed.kind == "loan" and "lender" in visit.query:
-        positions = await visit.book.positions()
-        others = [each for each in positions.members if each.member != visit.query["lender"]]
+    """Give what somebody most likely means where they haven't said it: a clerk acts for its own shop, who runs dry
+    borrows, the only open loan is what comes back, stock takes purchases."""
+    own, said = visit.own.member if visit.own and visit.own.member else "", visit.query
+    if deed.kind == "return":
+        return _only_loan(own, said, await visit.book.positions()) or ({"borrower": own} if own else {})
+    told = {deed.fields[0].name: own} if own else {}
+    lender = said.get("lender") or own
+    if deed.kind == "loan" and lender:
+        others = [each for each in (await visit.book.positions()).members if each.member != lender]
         dry = min(others, key=lambda each: each.held, default=None)
-        return {"borrower": dry.member} if dry else {}
-    return {"into": "stock"} if deed.kind == "purchase" else {}
+        return {**told, "borrower": dry.member} if dry else told
+    return {**told, "into": "stock"} if deed.kind == "purchase" else told
+
+
+def _only_loan(own: str, said: dict[str, str], positions: Positions) -> dict[str, str]:
+    """Give the one open loan that can be meant, whole."""
+    asked = {said[name] for name in ("borrower", "lender") if said.get(name)} | ({own} if own else set())
+    meant = [each for each in positions.open_loans if asked <= {each.lender, each.borrower}]
+    if len(meant) != 1:
+        return {}
+    return {"borrower": meant[0].borrower, "lender": meant[0].lender, "quantity": str(meant[0].quantity)}
 
 
 async def kinds(visit: Visit) -> Response:

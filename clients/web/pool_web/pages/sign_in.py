@@ -3,7 +3,7 @@ here they go into the browser's cookie, and never into an address that is sent."
 
 from collections.abc import Awaitable, Callable
 from functools import partial
-from urllib.parse import quote
+from typing import Any
 
 from pool_client.errors import Misused, NotAllowed, PoolError
 from pool_client.models.people import SessionMade
@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from pool_web import session
 from pool_web.forms import Form, texts_of
+from pool_web.kept import KEPT, Kept, address_of, is_in_a_book, unpacked
 from pool_web.visit import Visit, listed, outside, site_of, to
 
 _MOST_NAME, _MOST_PASSWORD, _MOST_TOKEN, _MOST_CODE = 100, 128, 200, 40
@@ -21,19 +22,30 @@ _CODE_NEEDED = "code-needed"
 
 async def sign_in(request: Request) -> Response:
     """Show the form, or let somebody in by what they filled in."""
-    back = request.query_params.get("back", "")
+    told: dict[str, Any] = {"action": address_of(request), "kept": None}
     if request.method != "POST":
-        return _shown(request, "sign_in.html", Form(texts={}, key=""))
+        return _shown(request, "sign_in.html", Form(texts={}, key=""), **told)
     form = await _filled_in(request)
-    template = "sign_in_code.html" if "ticket" in form.texts else "sign_in.html"
+    told["kept"] = kept = unpacked(form.texts.get(KEPT, ""))
     try:
         token = await _admitted(request, form)
     except NotAllowed as refusal:
         needed = {"name": form["name"], "ticket": str(refusal.fields.get("ticket", ""))}
-        return _shown(request, "sign_in_code.html", Form(texts=needed, key=""))
+        return _shown(request, "sign_in_code.html", Form(texts=needed, key=""), **told)
     if token is None:
-        return _shown(request, template, form, 403)
-    return _let_in(token, quote(back) if back.startswith("/book/") else "/")
+        return _shown(request, "sign_in_code.html" if "ticket" in form.texts else "sign_in.html", form, 403, **told)
+    if kept:
+        return _kept(request, kept, token)
+    back = request.query_params.get("back", "")
+    return _let_in(token, back if is_in_a_book(back) else "/")
+
+
+def _kept(request: Request, kept: Kept, token: str) -> Response:
+    """Let somebody in, and show what was filled in before, to be sent now."""
+    told = {"path": request.url.path, "proof": session.proof(token), "kept": kept, "welcome": True}
+    answer = site_of(request).view.answer("again.html", {**told, "title": "You are signed in again", "sentence": _KEPT})
+    session.hold(answer, token)
+    return answer
 
 
 async def _admitted(request: Request, form: Form) -> str | None:
@@ -136,8 +148,8 @@ async def _filled_in(request: Request) -> Form:
     return Form(texts=texts_of((await request.form(max_files=0)).multi_items()), key="")
 
 
-def _shown(request: Request, template: str, form: Form, status: int = 200) -> Response:
-    return site_of(request).view.answer(template, {"path": request.url.path, "form": form}, status)
+def _shown(request: Request, template: str, form: Form, status: int = 200, **told: Any) -> Response:
+    return site_of(request).view.answer(template, {"path": request.url.path, "form": form, **told}, status)
 
 
 async def sign_out(visit: Visit) -> Response:
@@ -152,7 +164,7 @@ async def sign_out(visit: Visit) -> Response:
 async def books(visit: Visit) -> Response:
     """Show the pools that somebody sees; where it is one, go there."""
     found = await _pools(visit)
-    if len(found) == 1 and not visit.query:
+    if len(found) == 1 and not visit.query and not (visit.who and visit.who.is_operator):
         return to(f"/book/{found[0][0]}")
     return visit.show("books.html", pools=found, form=visit.form({}))
 
@@ -163,6 +175,7 @@ async def _pools(visit: Visit) -> list[tuple[str, str, str]]:
 
 
 _TOO_LATE = "That took longer than 5 minutes, or your password was changed meanwhile: begin again."
+_KEPT = "This is what you had filled in. Nothing of it was done yet: look at it, and send it."
 _NO_KEY = "The service doesn't know this key, or not any more."
 
 ROUTES = (
