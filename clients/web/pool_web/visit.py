@@ -161,6 +161,7 @@ class Visit:
             "who": self.who,
             "own": self.own,
             "is_keeper": self.is_keeper,
+            "today": self.today,
         }
         return self.site.view.answer(template, {"path": self.request.url.path, **beside, **told}, status)
 
