@@ -73,7 +73,7 @@ def flaws_on_paper(page: Page) -> list[str]:
 
     page.emulate_media(media="print")
     found = _at(page, PAPER, printed)
-    page.emulate_media(media="screen")
+    page.emulate_media(media="null")
     return found
 
 

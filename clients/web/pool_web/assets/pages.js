@@ -60,7 +60,7 @@ document.querySelectorAll("form[data-from-link]").forEach(takeFromLink);
 function tellWidth(frame) {
   const tell = () => {
     const hidden = frame.scrollWidth - frame.clientWidth;
-    frame.classList.toggle("onward", hidden - frame.scrollLeft > 1);
+    frame.classList.toggle("cut", hidden - frame.scrollLeft > 1);
     if (hidden > 0) frame.tabIndex = 0;
     else frame.removeAttribute("tabindex");
   };
