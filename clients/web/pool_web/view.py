@@ -58,7 +58,15 @@ class View:
 
     def answer(self, template: str, told: Mapping[str, Any], status: int = 200) -> Response:
         """Answer with a page."""
-        known: dict[str, Any] = {"pool": None, "home": "", "proof": "", "who": None, "own": None, "is_keeper": False, "today": None}
+        known: dict[str, Any] = {
+            "pool": None,
+            "home": "",
+            "proof": "",
+            "who": None,
+            "own": None,
+            "is_keeper": False,
+            "today": None,
+        }
         known.update(told)
         return HTMLResponse(self._environment.get_template(template).render(known), status)
 
