@@ -30,7 +30,7 @@ LONG_NOTE = "customer waits at the counter; the van has to be in Stannock by six
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filled:
-    """A pool of which the keeper signs in by its name, the clerk of BIRCH by clerk; and what stands in its addresses."""
+    """A pool whose keeper signs in by its name, and BIRCH's clerk by clerk; and what stands in its addresses."""
 
     pool: str
     clerk: str

@@ -22,6 +22,16 @@ from pool_web.sentences import month_words, row_words, sentence
 
 TEMPLATES = Path(__file__).with_name("templates")
 NOTHING = "–"
+_UNTOLD: dict[str, Any] = {
+    "pool": None,
+    "home": "",
+    "proof": "",
+    "who": None,
+    "own": None,
+    "is_keeper": False,
+    "today": None,
+}
+"""What pages that are about nobody and no pool say nothing of."""
 _NEGATIVE = re.compile(r"(?<!\w)-(?=\d)")
 
 
