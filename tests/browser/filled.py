@@ -16,13 +16,13 @@ from pool_client.models.entries import Acknowledgement, Charge, Command, Draw, L
 from pool_client.models.vendor import ColumnProfile
 from pool_client.wire import read
 
-from seed.load import DATA, Loader, make_pool
-from seed.network import MONTHS, Network, read_network
+from seed.load import Loader, make_pool
+from seed.network import DATA, MONTHS, Network, read_network
 from tests.served import Served, join, set_up
 
 PAID, UNPAID, COMPARED = MONTHS
 UNDER_WAY = "2026-11"
-EXPORT = DATA.parent / "walk" / "alder-october.csv"
+EXPORT: Path = DATA.parent / "walk" / "alder-october.csv"
 LARGE = "OLDQUARRY-12"
 LONG_NAME = "Old Quarry Road Workshop for Diagnostics and Calibration of Commercial Vehicles, Upper Wexcombe"
 LONG_NOTE = "customer waits at the counter; the van has to be in Stannock by six, and " * 5 + "Fahrzeugkennung" * 6
@@ -92,8 +92,8 @@ def _settle(book: Book, month: str, *, paid: bool) -> None:
     book.confirm(month=month, all_suggested=True, word="both sides agree")
     book.sign_off(month=month, digest=book.reconciliation(month=month).digest)
     book.close(month=month, digest=book.settlement(month=month).digest)
-    for each in book.settlement(month=month).payments if paid else ():
-        book.record(Payment(from_member=each.payer, to_member=each.payee, amount=each.amount, pays=each.id))
+    for due in book.settlement(month=month).payments if paid else ():
+        book.record(Payment(from_member=due.payer, to_member=due.payee, amount=due.amount, pays=due.id))
 
 
 def _order_together(house: Served, book: Book) -> tuple[str, str]:
@@ -145,4 +145,4 @@ def _plan(book: Book, network: Network) -> str:
 
 def export() -> bytes:
     """Give a file of the vendor's that isn't on file yet."""
-    return Path(EXPORT).read_bytes()
+    return EXPORT.read_bytes()
