@@ -30,7 +30,7 @@ PATIENCE_MS = 15_000
 
 Scheme = Literal["dark", "light"]
 Open = Callable[..., Page]
-"""Opens a page of somebody's: in a pool, signed in as its keeper or somebody else, in a window of a size."""
+"""Opens a page of somebody's: in a pool, signed in as its keeper or by a name, in a window of a size."""
 
 
 @pytest.fixture(scope="module")
@@ -73,7 +73,7 @@ def open_page(chromium: Chromium, house: Served) -> Iterator[Open]:
     complaints: list[str] = []
 
     def opened(
-        pool: str, *, size: ViewportSize = PHONE, script: bool = True, scheme: Scheme = "light", who: str = ""
+        pool: str, *, size: ViewportSize = PHONE, script: bool = True, scheme: Scheme = "light", name: str = ""
     ) -> Page:
         context = chromium.new_context(
             base_url=house.address, viewport=size, java_script_enabled=script, color_scheme=scheme
@@ -84,7 +84,7 @@ def open_page(chromium: Chromium, house: Served) -> Iterator[Open]:
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
         page.goto("/sign-in")
-        page.get_by_label("Name").fill(who or pool)
+        page.get_by_label("Name").fill(name or pool)
         page.get_by_label("Password").fill(PASSWORD)
         page.get_by_role("button", name="Sign in", exact=True).click()
         page.wait_for_url(f"**/book/{pool}")

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import Page, ViewportSize, expect
 
 from tests.browser.conftest import DESK, PATIENCE_MS, PHONE, Scheme
-from tests.browser.test_walk import flaws, picture
+from tests.browser.looks import flaws, picture
 from tests.databases import SqliteTemplate
 from tests.served import PASSWORD, Served, listening
 

@@ -13,8 +13,9 @@ from pool_client.models.directory import Role
 from pool_client.models.entries import Command, Draw, Purchase
 
 from tests.browser.conftest import Open, Scheme
+from tests.browser.looks import flaws, picture
 from tests.browser.test_forms import SCRIPT, see_effect
-from tests.browser.test_walk import LOOKS, flaws, picture
+from tests.browser.test_walk import LOOKS
 from tests.served import FIRST_DAY, Served
 
 LIST = b"Valid from;Order size;Price;Pool price\n01.12.2026;1-49;11,76;9,80\n01.12.2026;51-99;10,92;9,10\n"

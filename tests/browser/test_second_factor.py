@@ -10,7 +10,7 @@ from matplotlib.image import imread
 from playwright.sync_api import Page, ViewportSize
 
 from tests.browser.conftest import DESK, PHONE, Open, Scheme
-from tests.browser.test_walk import flaws, picture
+from tests.browser.looks import flaws, picture
 from tests.served import PASSWORD, Served, code_of
 
 

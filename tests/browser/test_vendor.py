@@ -5,12 +5,11 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from playwright.sync_api import FilePayload, Page, ViewportSize, expect
+from playwright.sync_api import FilePayload, Page, expect
 from pool_client.models.entries import Command, Draw, Purchase
 
-from tests.browser.conftest import Open, Scheme
+from tests.browser.conftest import Open
 from tests.browser.test_forms import SCRIPT
-from tests.browser.test_walk import LOOKS, flaws, picture
 from tests.served import Served
 
 MONTH = "2026-09"
@@ -78,41 +77,3 @@ def test_a_month_is_matched_mended_and_signed_off(house: Served, kept: str, open
     found = book.reconciliation(month=MONTH)
     assert found.sign_off is not None
     assert (7, False) == (found.sign_off.entry, found.sign_off.changed)
-
-
-@pytest.mark.parametrize(("size", "scheme"), LOOKS, ids=[f"{size['width']} {scheme}" for size, scheme in LOOKS])
-def test_no_page_of_the_record_keeps_anybody_out(
-    house: Served, kept: str, open_page: Open, size: ViewportSize, scheme: Scheme
-) -> None:
-    page = open_page(kept, size=size, scheme=scheme)
-    found = {}
-
-    def seen(name: str) -> None:
-        page.locator("details").evaluate_all("all => all.forEach(each => each.open = true)")
-        if wrong := flaws(page):
-            found[name] = wrong
-        picture(page, f"vendor-{name}", size, scheme)
-
-    look_at_file(page, kept)
-    seen("columns")
-    page.get_by_role("button", name="That is right: take it").click()
-    expect(page.get_by_role("status")).to_contain_text("1 set aside")
-    seen("import")
-    book = house.book(f"{kept} keeper", kept)
-    book.hand(month=MONTH, difference=book.reconciliation(month=MONTH).differences[0].key, member="ALDER", word="what?")
-    for name, path in PATHS.items():
-        page.goto(f"/book/{kept}{path}")
-        seen(name)
-
-    assert {} == found
-
-
-PATHS = {
-    "overview": "/vendor?from_day=2026-09-01&to_day=2026-10-31",
-    "file": "/vendor/file",
-    "month": f"/months/{MONTH}/vendor",
-    "matches": f"/months/{MONTH}/vendor/matches",
-    "proof": f"/months/{MONTH}/vendor/proof",
-    "all": f"/months/{MONTH}/vendor/all?kind=missing_in_journal&verdict=accepted",
-    "in hand": "/in-hand",
-}

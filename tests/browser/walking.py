@@ -13,7 +13,7 @@ from pool_client.models.buying import Tier
 from pool_client.models.entries import Command, Entry, Opening
 
 from tests.browser.conftest import DESK, PHONE, Open
-from tests.browser.test_walk import picture
+from tests.browser.looks import picture
 from tests.rest.test_worked_example import EXAMPLE
 from tests.served import FIRST_DAY, Served
 

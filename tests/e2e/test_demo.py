@@ -29,8 +29,8 @@ from seed.load import make_pool
 from seed.network import Network
 from seed.service import Running
 from tests.browser.conftest import DESK, PHONE, Scheme, chromium
+from tests.browser.looks import flaws, picture
 from tests.browser.test_beginning import join, opened
-from tests.browser.test_walk import flaws, picture
 from tests.e2e.truth import DATA, MONTHS, ROOT, TRUTH, trouble
 from tests.served import PASSWORD
 

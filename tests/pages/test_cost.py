@@ -25,7 +25,7 @@ COST = f"/book/{POOL}/cost"
 
 def plain(shown: str) -> Decimal:
     """Read an amount as a page shows it, with its thousands apart."""
-    return Decimal(shown.replace(" ", ""))
+    return Decimal(shown.replace(",", ""))
 
 
 @pytest.fixture

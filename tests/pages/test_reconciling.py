@@ -309,7 +309,7 @@ def test_a_month_is_signed_off_as_it_was_seen(book: Browser) -> None:
     assert 409 == book.send({}, form=sign).answer.status_code
     book.send({"accept_open": "yes", "note": "one is open"}, form=sign)
 
-    assert "2026-09 signed off against the vendor's record: 4 matched, 1 open" in book.says
+    assert "September 2026 signed off against the vendor's record: 4 matched, 1 open" in book.says
     assert "Signed off by entry 6 , " in book.go(SEPTEMBER).says
     assert "#signing" not in book.answer.text
 

@@ -129,7 +129,7 @@ def test_a_round_becomes_one_purchase_and_its_draws(opened: Served, keeper: Brow
     for member, quantity in (("ALDER", 100), ("BIRCH", 60)):
         opened.book().put_commitment(round_id=ROUND, member=member, quantity=quantity)
     keeper.go(f"{BUYING}/rounds/{ROUND}/close")
-    assert "Purchase into stock 160 1 440.00" in keeper.says
+    assert "Purchase into stock 160 1,440.00" in keeper.says
     keeper.send({"paid_by": "ALDER", "order_number": "N-7"}, form=CLOSING)
     assert "Not recorded." in keeper.says  # CEDAR and DOGWOOD haven't answered
     assert RoundState.OPEN is state(opened)
@@ -139,7 +139,7 @@ def test_a_round_becomes_one_purchase_and_its_draws(opened: Served, keeper: Brow
     bodies = [opened.book().entry(number=number).entry.body for number in (1, 2, 3)]
     bought = Purchase(paid_by="ALDER", into="stock", quantity=160, amount=Decimal("1440.00"), order_number="N-7")
     assert [bought, Draw(member="ALDER", quantity=100), Draw(member="BIRCH", quantity=60)] == bodies
-    assert "ALDER paid 1 440.00 EUR for 160 credits, order N-7" in keeper.says
+    assert "ALDER paid 1,440.00 EUR for 160 credits, order N-7" in keeper.says
     assert "It has ended already." in keeper.go(f"{BUYING}/rounds/{ROUND}/close").says
 
 

@@ -1,6 +1,7 @@
 """What an entry says, as people would say it. Members stand by their codes, as in the book."""
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 from pool_client.models.entries import STOCK, Direction, Entry
@@ -16,6 +17,12 @@ def sentence(entry: Entry) -> str:
 def credits_of(quantity: int) -> str:
     """Say how many credits."""
     return "1 credit" if quantity == 1 else f"{quantity:,} credits"
+
+
+def month_words(month: str) -> str:
+    """Say a month, written as 2026-11."""
+    first = date.fromisoformat(f"{month}-01")
+    return f"{first:%B} {first.year}"
 
 
 def row_words(row: Row) -> str:
@@ -70,7 +77,7 @@ def _reversal(body: Any) -> str:
 
 
 def _sign_off(body: Any) -> str:
-    return f"{body.month} signed off against the vendor's record: {body.matched} matched, {body.open} open"
+    return f"{month_words(body.month)} signed off against the vendor's record: {body.matched} matched, {body.open} open"
 
 
 _SAY: dict[str, Callable[[Any], str]] = {
@@ -87,7 +94,7 @@ _SAY: dict[str, Callable[[Any], str]] = {
     "payment": _payment,
     "reversal": _reversal,
     "acknowledgement": lambda body: f"{body.member} {body.verdict} entry {body.entry}",
-    "close": lambda body: f"{body.month} closed",
-    "reopening": lambda body: f"{body.month} opened again: {body.reason}",
+    "close": lambda body: f"{month_words(body.month)} closed",
+    "reopening": lambda body: f"{month_words(body.month)} opened again: {body.reason}",
     "sign_off": _sign_off,
 }

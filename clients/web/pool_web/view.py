@@ -1,9 +1,10 @@
 """How pages are written: templates, and how figures, days and instants look in them. Everything is escaped.
 
-Amounts keep the digits that the service gives, with a thin space between thousands; an amount below nothing has a
-minus sign before it, never a colour alone.
+Amounts keep the digits that the service gives, with commas between thousands, as in documents on paper and in what
+the service says; an amount below nothing has a minus sign before it, never a colour alone.
 """
 
+import re
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -18,11 +19,21 @@ from pool_client.models.directory import Member
 from pool_client.models.months import MemberAmount
 from starlette.responses import HTMLResponse, Response
 
-from pool_web.sentences import row_words, sentence
+from pool_web.sentences import month_words, row_words, sentence
 
 TEMPLATES = Path(__file__).with_name("templates")
 NOTHING = "–"
-_THIN = "\N{NARROW NO-BREAK SPACE}"
+_UNTOLD: dict[str, Any] = {
+    "pool": None,
+    "home": "",
+    "proof": "",
+    "who": None,
+    "own": None,
+    "is_keeper": False,
+    "today": None,
+}
+"""What pages that are about nobody and no pool say nothing of."""
+_NEGATIVE = re.compile(r"(?<!\w)-(?=\d)")
 
 
 class View:
@@ -45,7 +56,8 @@ class View:
             day=day,
             happened=in_words,
             instant=instant,
-            month=month,
+            minus=minus,
+            month=month_words,
             month_before=month_before,
             named=named,
             path_words=path_words,
@@ -60,7 +72,7 @@ class View:
 
     def answer(self, template: str, told: Mapping[str, Any], status: int = 200) -> Response:
         """Answer with a page."""
-        known = {
+        known: dict[str, Any] = {
             "pool": None,
             "home": "",
             "proof": "",
@@ -69,8 +81,9 @@ class View:
             "is_keeper": False,
             "wants_second_factor": False,
             "again": "",
-            **told,
+            "today": None,
         }
+        known.update(told)
         return HTMLResponse(self._environment.get_template(template).render(known), status)
 
 
@@ -85,11 +98,12 @@ def count(value: int | None) -> str:
 
 
 def _grouped(value: Decimal | int) -> str:
-    return f"{value:,}".replace(",", _THIN).replace("-", "\N{MINUS SIGN}")
+    return f"{value:,}".replace("-", "\N{MINUS SIGN}")
 
 
-def day(value: date | None) -> Markup | str:
-    """Show a day."""
+def day(value: date | str | None) -> Markup | str:
+    """Show a day, or one that a form carries."""
+    value = date.fromisoformat(value) if isinstance(value, str) else value
     return NOTHING if value is None else _time(value.isoformat(), f"{value.day} {value:%b} {value.year}")
 
 
@@ -99,10 +113,9 @@ def instant(value: datetime, zone: str) -> Markup:
     return _time(value.isoformat(), f"{local.day} {local:%b} {local.year}, {local:%H:%M}")
 
 
-def month(value: str) -> str:
-    """Show a month, written as 2026-11, in words."""
-    first = date.fromisoformat(f"{value}-01")
-    return f"{first:%B} {first.year}"
+def minus(value: str) -> str:
+    """Show a text of the service's with minus signs before its figures, not hyphens."""
+    return _NEGATIVE.sub("\N{MINUS SIGN}", value)
 
 
 def plain(value: str) -> str:

@@ -183,6 +183,7 @@ class Visit:
             "own": self.own,
             "is_keeper": self.is_keeper,
             "wants_second_factor": self.wants_second_factor,
+            "today": self.today,
         }
         return self.site.view.answer(template, {"path": self.request.url.path, **beside, **told}, status)
 
@@ -295,7 +296,7 @@ def _in_pool(show: Page | None, take: Page | None = None) -> Endpoint:
     def within(page: Page) -> Page:
         async def with_terms(visit: Visit) -> Response:
             terms, who = await together(visit.book.terms(), visit.client.who())
-            return await page(replace(visit, pool=terms.value, who=who))
+            return await _told(page, replace(visit, pool=terms.value, who=who))
 
         return with_terms
 
@@ -308,10 +309,7 @@ def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
         if writes and not session.is_proof(visit.token, (await visit.filled_in())[PROOF]):
             return await _again(visit, 403, title="Not done yet", sentence=_NOT_OURS)
         page = take if writes else show
-        try:
-            return await page(visit) if page else Response(status_code=405)
-        except PoolError as error:
-            return await (_ask_who(visit.request) if is_unknown(error) else _problem(visit, error))
+        return await _told(page, visit) if page else Response(status_code=405)
 
     async def answer(request: Request) -> Response:
         visit = _visit(request)
@@ -321,6 +319,14 @@ def _signed_in(show: Page | None, take: Page | None) -> Endpoint:
             await request.close()  # and the files that were sent with it
 
     return answer
+
+
+async def _told(page: Page, visit: Visit) -> Response:
+    """Give a page, or say on one that stands in the same place why there is none."""
+    try:
+        return await page(visit)
+    except PoolError as error:
+        return await (_ask_who(visit.request) if is_unknown(error) else _problem(visit, error))
 
 
 def _visit(request: Request) -> Visit | None:

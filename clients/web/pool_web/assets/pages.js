@@ -93,3 +93,17 @@ function stayWithoutConnection(event) {
 }
 
 document.addEventListener("submit", stayWithoutConnection);
+
+/* Whether there is more of a wide table beside what is seen; one that is seen whole is no stop of the keyboard. */
+function tellWidth(frame) {
+  const tell = () => {
+    const hidden = frame.scrollWidth - frame.clientWidth;
+    frame.classList.toggle("cut", hidden - frame.scrollLeft > 1);
+    if (hidden > 0) frame.tabIndex = 0;
+    else frame.removeAttribute("tabindex");
+  };
+  frame.addEventListener("scroll", tell, { passive: true });
+  new ResizeObserver(tell).observe(frame);
+}
+
+document.querySelectorAll(".wide").forEach(tellWidth);

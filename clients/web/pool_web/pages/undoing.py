@@ -15,7 +15,7 @@ from starlette.responses import Response
 from pool_web.effects import Effect, undoing_of
 from pool_web.forms import KEY, MOST_ADDRESS, MOST_NOTE, PROOF, SEEN, Form, is_key
 from pool_web.pages.entries import entry_of, left_of
-from pool_web.view import month
+from pool_web.sentences import month_words
 from pool_web.visit import Visit, form, to, together
 
 
@@ -82,7 +82,7 @@ async def _read(visit: Visit) -> tuple[EntryInFull, frozenset[str]]:
 async def _effect(visit: Visit, entry: Entry, quantity: int | None, day: date, closed: frozenset[str]) -> Effect:
     """Say what undoing would change, and in which month."""
     moved = undoing_of(entry.body, quantity, await visit.book.positions())
-    own, then = month(_month(entry.effective_on)), month(_month(day))
+    own, then = month_words(_month(entry.effective_on)), month_words(_month(day))
     counts = f"It counts in {then}, whose figures become what they would be without it."
     if own != then:
         counts = f"It counts in {then}, at what it came to in {own}; the figures of {own} stay as they are."
