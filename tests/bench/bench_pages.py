@@ -30,7 +30,7 @@ from pool_api.settings import Settings
 from tests.bench.bench_month import databases
 from tests.bench.filling import MONTH, NOW, POOL, fill
 from tests.bench.filling_pages import COMING, CUSTODIAN, LATER, ON_FILE, furnish
-from tests.served import UNLIMITED, serving
+from tests.served import UNLIMITED, join, serving
 
 ENTRIES, MEMBERS = 10_000, 30
 LONG_S = 4
@@ -38,6 +38,7 @@ HOME, API, SITE = f"/book/{POOL}", "http://service.internal", "https://pages.tes
 AT, BUYING = f"{HOME}/months/{MONTH}", f"{HOME}/buying"
 USE = {"member": "SHOP-003", "quantity": "1", "item": "TUNE-5", "job": "J-1"}
 LOAN = {"lender": "SHOP-003", "borrower": "SHOP-004", "quantity": "5"}
+UNDO = {"on": "2026-11-10", "quantity": "1"}
 EFFECT = {"form_key": "measured-here", "step": "effect"}
 
 
@@ -73,6 +74,10 @@ PATHS = (
     "/account",
     "/account/password",
     "/account/sessions",
+    "/account/second-factor",
+    "/account/second-factor/confirmation",
+    "/account/second-factor/recovery-codes",
+    "/account/second-factor/removal",
     "/assets/pages.css",
     HOME,
     f"{HOME}/more",
@@ -82,8 +87,9 @@ PATHS = (
     f"{HOME}/entries",
     f"{HOME}/entries?member=SHOP-003",
     f"{HOME}/entries/200",
-    f"{HOME}/entries/200/undo",
+    f"{HOME}/entries/200/undo?{urlencode(UNDO | EFFECT)}",
     f"{HOME}/entries/200/acknowledgement",
+    f"{HOME}/entries/verification",
     f"{HOME}/months",
     AT,
     f"{AT}/settlement",
@@ -110,8 +116,10 @@ PATHS = (
     f"{BUYING}/ladders?quantity=500",
     f"{BUYING}/ladders/new",
     f"{BUYING}/ladders/{MONTH.first}/change",
+    f"{BUYING}/ladders/file",
     f"{BUYING}/catalogue",
     f"{BUYING}/catalogue/{LATER}/changes",
+    f"{BUYING}/catalogue/file",
     f"{BUYING}/plans",
     f"{BUYING}/plans/{{plan}}",
     f"{HOME}/cost",
@@ -120,7 +128,10 @@ PATHS = (
     f"{HOME}/vendor/file",
     f"{HOME}/vendor/imports/{{import_id}}",
     f"{HOME}/in-hand",
+    f"{HOME}/members",
+    f"{HOME}/members/SHOP-003",
     f"{HOME}/people",
+    f"{HOME}/people/access",
 )
 
 
@@ -239,11 +250,13 @@ async def measure(database_url: str, key: str, names: dict[str, str], part: str)
 
 
 def filled(database_url: str, entries: int, members: int) -> tuple[str, dict[str, str]]:
-    """Fill a book, and give a key of its keeper and what addresses name."""
+    """Fill a book, and give the token of a person who keeps it and what addresses name."""
     with serving(database_url) as served:
         fill(served.office.engine, entries, members, Policy(), CUSTODIAN)
         served.keys["keeper"] = served.book("operator").make_key(name="bench", role=Role.KEEPER).secret or ""
-        return served.keys["keeper"], furnish(served)
+        names = furnish(served)
+        join(served, "Ines", "ines")
+        return served.keys["ines"], names
 
 
 def main() -> None:

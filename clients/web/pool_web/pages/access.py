@@ -7,7 +7,7 @@ from pool_client.happenings import KINDS
 from starlette.responses import Response
 
 from pool_web.forms import Form
-from pool_web.visit import Visit, listed, page
+from pool_web.visit import Visit, listed, page, together
 
 _ROWS = 50
 
@@ -17,11 +17,17 @@ async def show(visit: Visit) -> Response:
     asked = Form(texts=visit.query, key="")
     wanted: dict[str, Any] = {name: asked[name] or None for name in ("kind", "who")}
     wanted |= {name: asked.day(name) for name in ("from_day", "to_day")}
-    found = await visit.page_of(access.access_events(visit.place("pool"), limit=_ROWS, **wanted))
-    people = [(each.person, each.name) for each in await listed(visit.book.people())]
-    keys = [(each.key_id, f"{each.name} (a key)") for each in await listed(visit.book.keys())]
+    found, people, keys = await together(
+        visit.page_of(access.access_events(visit.place("pool"), limit=_ROWS, **wanted)),
+        listed(visit.book.people()),
+        listed(visit.book.keys()),
+    )
+    choices = [
+        *((each.person, each.name) for each in people),
+        *((each.key_id, f"{each.name} (a key)") for each in keys),
+    ]
     return visit.show(
-        "access.html", found=found, form=asked, who_choices=[*people, *keys], kinds=sorted(KINDS.items(), key=_by_words)
+        "access.html", found=found, form=asked, who_choices=choices, kinds=sorted(KINDS.items(), key=_by_words)
     )
 
 

@@ -1,11 +1,15 @@
 """One's own account: where one is signed in, what happened with it lately, and the password."""
 
+from collections.abc import Sequence
+
 from pool_client.calls import access
 from pool_client.errors import Misused, PoolError
+from pool_client.models.access import AccessEvent
+from pool_client.models.people import Session
 from starlette.responses import Response
 
 from pool_web.forms import Form
-from pool_web.visit import Visit, listed, outside, to
+from pool_web.visit import Visit, listed, outside, to, together
 
 _DONE = {"password": "Your password is changed; your other sessions are ended.", "ended": "That session is ended."}
 
@@ -47,10 +51,17 @@ async def end(visit: Visit) -> Response:
 
 
 async def _shown(visit: Visit, form: Form, status: int = 200) -> Response:
-    sessions = await listed(visit.client.sessions()) if visit.who and visit.who.session else []
-    lately = (await visit.client.line.send(access.own_access_events(limit=_LATELY))).items if sessions else ()
+    sessions, lately = await _own(visit) if visit.who and visit.who.session else ([], ())
     done = _DONE.get(visit.query.get("done", ""), "")
     return visit.show("account.html", status=status, sessions=sessions, lately=lately, form=form, done=done)
+
+
+async def _own(visit: Visit) -> tuple[list[Session], Sequence[AccessEvent]]:
+    """Give where somebody is signed in, and what happened lately."""
+    sessions, found = await together(
+        listed(visit.client.sessions()), visit.client.line.send(access.own_access_events(limit=_LATELY))
+    )
+    return sessions, found.items
 
 
 ROUTES = (
