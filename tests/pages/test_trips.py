@@ -27,7 +27,7 @@ MORE = {
     f"{HOME}/cost": 3,  # what jobs earned in the months that there are
     f"POST {HOME}/record/loan?effect": 3,  # led on to the form, which asks again
     f"POST {HOME}/record/loan?record": 5,  # recorded, and led on to the receipt
-    f"POST {HOME}/record/use?record": 5,
+    f"POST {HOME}/record/use?record": 6,  # and what the job comes to
     f"POST {BUYING}/rounds/{{round}}/commitment?": 4,  # what was said before, and what the order would cost
 }
 
