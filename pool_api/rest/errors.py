@@ -182,7 +182,7 @@ class DuplicateMember(RequestError):
 class InvalidRequest(RequestError):
     """errors lists each finding with a detail and where it is: pointer in the body, or parameter and location."""
 
-    says: ClassVar[str] = "The request has {count} invalid values."
+    says: ClassVar[str] = "Invalid values in the request: {count}."
     count: int
     errors: list[dict[str, str]]
 

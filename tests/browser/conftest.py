@@ -26,7 +26,7 @@ FLAGS = (
 )
 PHONE, DESK = ViewportSize(width=390, height=844), ViewportSize(width=1280, height=900)
 REQUIRED = "CREDIT_POOL_TEST_BROWSER"
-PATIENCE_MS = 15_000
+PATIENCE_MS = 30_000
 
 Scheme = Literal["dark", "light"]
 Open = Callable[..., Page]

@@ -130,13 +130,14 @@ def month_before(value: str) -> str:
 
 
 def path_words(value: str) -> str:
-    """Show a figure's name, written with points, in words."""
+    """Show a figure's name, written with points, in words; members' codes in it stay as they are."""
     first, *rest = value.split(".")
     if first == "members":
         first, *rest = rest
     elif first == "entries":
         first, *rest = f"entry {rest[0]}", *rest[1:]
-    return f"{plain(first)}: {', '.join(map(plain, rest))}" if rest else plain(first)
+    first, *rest = (part.replace("_", " ") for part in (first, *rest))
+    return f"{first}: {', '.join(rest)}" if rest else first
 
 
 def by_member(amounts: Iterable[MemberAmount]) -> dict[str, Decimal]:

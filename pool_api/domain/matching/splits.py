@@ -119,7 +119,7 @@ def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], level_of: Mappi
         Part(
             name="sum", millibits=_SUM_BITS[len(parts)], says=f"{len(parts)} parts add up to {sought.quantity[whole]}"
         ),
-        Part(name="day", millibits=day, says=f"at most {max(days)} days apart"),
+        Part(name="day", millibits=day, says=_said_of_days(max(days))),
         Part(name="note", millibits=note, says=_said_of_notes(levels)),
     ]
     if same:
@@ -127,6 +127,10 @@ def _scored(sought: _Sought, whole: int, parts: tuple[int, ...], level_of: Mappi
     if doubt:
         reasons.append(Part(name="alternatives", millibits=doubt, says="other rows add up to the same"))
     return Split(whole=whole, parts=parts, score=sum(reason.millibits for reason in reasons), reasons=tuple(reasons))
+
+
+def _said_of_days(most: int) -> str:
+    return f"at most {most} {'day' if most == 1 else 'days'} apart"
 
 
 def _said_of_notes(levels: Sequence[int]) -> str:
