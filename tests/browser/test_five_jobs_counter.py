@@ -10,7 +10,7 @@ from pool_client.models.catalogue import Item
 from pool_client.models.entries import Draw, Loan, Purchase, Return, Use
 
 from tests.browser.conftest import Open
-from tests.browser.walking import EVERYWHERE, THIN, begin, record
+from tests.browser.walking import EVERYWHERE, begin, record
 from tests.rest.test_worked_example import EXAMPLE
 from tests.served import FIRST_DAY, Served
 
@@ -72,7 +72,7 @@ def test_credits_are_seen_lent_given_back_and_drawn(
     walk.follow("Back to now")
 
     # p = 4240/600, closing stock 190 for 1,342.67; before any use each holds what the table has as available
-    walk.reads("Stock 190 credits", "Pool price 7.0667", f"Stock is worth 1{THIN}342.67")
+    walk.reads("Stock 190 credits", "Pool price 7.0667", "Stock is worth 1,342.67")
     found = book.positions()
     assert (190, {"ALDER": 120, "BIRCH": 136, "CEDAR": 50, "DOGWOOD": 124}) == (
         found.stock,
@@ -116,7 +116,8 @@ def test_credits_are_used_a_mistake_is_undone_and_the_job_says_what_it_earned(
     walk.follow("Undo")
     walk.fill(Credits_to_undo="10")
     walk.main.get_by_label("Why").fill("counted twice")
-    walk.press("Undo it")
+    walk.check("CEDAR will hold 10 (now 0).")
+    walk.press("Undo it: record that")
     undone = walk.receipt()
     walk.reads(f"Entry {mistaken.number} undone: 10 credits")
     assert "counted twice" == undone.note

@@ -24,10 +24,6 @@ EVERYWHERE = pytest.mark.parametrize(
 )
 
 
-THIN = "\N{NARROW NO-BREAK SPACE}"
-"""Stands between thousands."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Walk:
     """Somebody on the way. book is the same book, asked through the client."""
@@ -94,8 +90,13 @@ class Walk:
         self.told("Recorded as entry ")
         number = int(re.sub(r"\D", "", self.page.get_by_role("heading", level=1).inner_text()))
         found = self.book.entry(number=number).entry
-        self.reads(found.hash, found.previous_hash)
+        self.is_as_recorded(found)
         return found
+
+    def is_as_recorded(self, entry: Entry) -> None:
+        """See that an entry's page says its hash and the one before it."""
+        self.main.get_by_text("Fingerprints").click()
+        self.reads(entry.hash, entry.previous_hash)
 
     def seen(self, name: str) -> None:
         """Take a picture, where somebody wants to look at them, and see that nothing stands beside the screen."""

@@ -196,6 +196,7 @@ def test_what_needs_no_key_is_asked_without_one(shop: Shop) -> None:
 
 def test_what_happened_with_access_is_listed(terminal: Terminal) -> None:
     joined(terminal)
+    with_second_factor(terminal)
     sam = join(terminal.service, "Sam", "sam", role=Role.CLERK, member="ALDER")
     terminal.run(f"change-person {sam} reader")
     assert 0 == terminal.run("access-log --most 3 --json")

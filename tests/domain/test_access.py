@@ -59,6 +59,8 @@ MATRIX = {
     Right.MANAGE_KEYS: "OK",
     Right.READ_PEOPLE: "OKCR",
     Right.MANAGE_PEOPLE: "OK",
+    Right.READ_ACCESS: "OK",
+    Right.READ_OWN_ACCESS: "Okcrp",
     Right.READ_TERMS: "OKCR",
     Right.CHANGE_TERMS: "K",
     Right.READ_MEMBERS: "KCR",

@@ -222,7 +222,7 @@ def test_a_plan_is_made_for_needs_of_its_own(used: Served, laddered: Served, kee
         for month, credits in zip(("2026-11", "2026-12", "2027-01"), of.credits, strict=True)
     }
     assert (wanted, None, Decimal(7), 6) == (told, found.forecast_at, found.order_cost, found.expiry)
-    assert row(keeper, "Needs of this plan", "CEDAR")[3] == "1 200"
+    assert row(keeper, "Needs of this plan", "CEDAR")[3] == "1,200"
     # the pool's own needs stay as they are
     assert "80" == next(
         str(each.need)

@@ -229,43 +229,43 @@ def rows(browser: Browser) -> list[list[str]]:
     return [[text_of(cell) for cell in row.css("td")][1:] for row in browser.page.css("tbody tr")]
 
 
-def test_a_keeper_sees_what_happened_with_access(service: Served, robin: Browser) -> None:
+def test_a_keeper_sees_what_happened_with_access(service: Served, warden: Browser) -> None:
     sam = join(service, "Sam", "sam", role=Role.CLERK, member="CEDAR")
-    robin.go(PEOPLE).send({"role": "reader"}, form=f'form[action="{PEOPLE}/{sam}/change"]', button="change")
+    warden.go(PEOPLE).send({"role": "reader"}, form=f'form[action="{PEOPLE}/{sam}/change"]', button="change")
     service.send("PUT", "/members/ELM", {"name": "Elm", "joined_on": "2026-09-01"}, key="sam")
-    robin.go(f"{PEOPLE}/access")
+    warden.go(f"{PEOPLE}/access")
 
     assert [
         [f"not permitted: PUT /v1/pools/{POOL}/members/ELM", "Sam", "–", "127.0.0.1"],
         ["role changed: clerk of CEDAR before, reader now", "Robin", "Sam", "127.0.0.1"],
         ["signed in", "Sam", "–", "127.0.0.1"],
         ["invitation accepted: clerk of CEDAR", "Sam", "–", "127.0.0.1"],
-    ] == rows(robin)[:4]
+    ] == rows(warden)[:4]
 
-    assert 1 == len(rows(robin.go(f"{PEOPLE}/access?kind=role_changed&who={sam}")))
-    assert "Nothing is like this." in robin.go(f"{PEOPLE}/access?from_day=2027-01-01").says
-    assert 403 == sign_in(robin.http, "Sam", PASSWORD).go(f"{PEOPLE}/access").answer.status_code
+    assert 1 == len(rows(warden.go(f"{PEOPLE}/access?kind=role_changed&who={sam}")))
+    assert "Nothing is like this." in warden.go(f"{PEOPLE}/access?from_day=2027-01-01").says
+    assert 403 == sign_in(warden.http, "Sam", PASSWORD).go(f"{PEOPLE}/access").answer.status_code
 
 
-def test_what_happened_goes_on_over_pages(service: Served, robin: Browser) -> None:
+def test_what_happened_goes_on_over_pages(service: Served, warden: Browser) -> None:
     for number in range(52):
         service.book().make_key(name=f"key {number}", role=Role.READER)
-    older = robin.go(f"{PEOPLE}/access?kind=key_made").one(".onward a").attributes["href"] or ""
-    first = rows(robin)
-    robin.go(f"{PEOPLE}/access{older}")
+    older = warden.go(f"{PEOPLE}/access?kind=key_made").one(".onward a").attributes["href"] or ""
+    first = rows(warden)
+    warden.go(f"{PEOPLE}/access{older}")
 
     assert 50 == len(first)
-    assert ["key made: reader", "the book", "key 1", "127.0.0.1"] == rows(robin)[0]
+    assert ["key made: reader", "the book", "key 1", "127.0.0.1"] == rows(warden)[0]
 
 
-def test_everybody_sees_where_it_signed_in_lately(service: Served, robin: Browser) -> None:
+def test_everybody_sees_where_it_signed_in_lately(service: Served, warden: Browser) -> None:
     with pytest.raises(Exception, match="wrong"):
         service.client(None).sign_in(name="Robin", password="not the words")
-    robin.go("/account")
+    warden.go("/account")
 
-    assert "Where you signed in lately" in robin.says
-    assert ["sign-in refused by somebody unknown", "127.0.0.1"] == rows(robin)[0]
-    assert ["signed in: pages", "127.0.0.1"] == rows(robin)[1]
+    assert "Where you signed in lately" in warden.says
+    assert ["sign-in refused by somebody unknown", "127.0.0.1"] == rows(warden)[0]
+    assert ["signed in: pages", "127.0.0.1"] == rows(warden)[1]
 
 
 def test_a_clerk_sees_no_forms_for_people(service: Served, pages: httpx.Client) -> None:

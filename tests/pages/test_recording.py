@@ -61,6 +61,14 @@ def test_what_is_changed_after_its_effect_was_shown_is_shown_again(stocked: Serv
     assert stocked.book().positions().number == 2
 
 
+def test_a_note_that_is_written_after_the_effect_was_shown_is_recorded_with_it(
+    stocked: Served, keeper: Browser
+) -> None:
+    lend(keeper).send({"note": "customer waiting"}, button="record")
+
+    assert "customer waiting" == stocked.book().entry(number=3).entry.note
+
+
 def test_a_form_sent_twice_is_recorded_once(stocked: Served, keeper: Browser) -> None:
     lend(keeper)
     sent = {**filled_in(keeper.one("main form")), "step": "record"}

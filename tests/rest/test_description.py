@@ -124,29 +124,49 @@ FIXED = {
 CONTENT_THAT_THE_RULES_REFUSE = ["403", "404", "406", "409", "412", "422", "428"]
 
 
+WRONG_CONTENT = ["400", "401", "413", "414", "415"]
+
+
 CONFIG = Config.from_dict(
     {
         "parameters": FIXED,
         "checks": {
             "positive_data_acceptance": {"expected-statuses": ["2xx", "304", "400", *CONTENT_THAT_THE_RULES_REFUSE]},
             "missing_required_header": {"expected-statuses": ["400", "401", "428"]},
-            "negative_data_rejection": {
-                "expected-statuses": ["400", "401", "413", "414", "415", *CONTENT_THAT_THE_RULES_REFUSE]
-            },
+            "negative_data_rejection": {"expected-statuses": [*WRONG_CONTENT, *CONTENT_THAT_THE_RULES_REFUSE]},
         },
         "operations": [
             {
                 "include-name": f"POST /v1/{name}",
                 "checks": {
                     "positive_data_acceptance": {"expected-statuses": ["201", "401", "429"]},
-                    "negative_data_rejection": {"expected-statuses": ["400", "401", "413", "414", "415", "422", "429"]},
+                    "negative_data_rejection": {"expected-statuses": [*WRONG_CONTENT, "422", "429"]},
                 },
             }
             for name in ("sessions", "session/completion")
+        ]
+        + [
+            {
+                "include-name": name,
+                "checks": {
+                    "positive_data_acceptance": {
+                        "expected-statuses": ["2xx", "400", *CONTENT_THAT_THE_RULES_REFUSE, "429"]
+                    },
+                    "negative_data_rejection": {
+                        "expected-statuses": [*WRONG_CONTENT, *CONTENT_THAT_THE_RULES_REFUSE, "429"]
+                    },
+                },
+            }
+            for name in (
+                "PUT /v1/password",
+                "POST /v1/session/confirmation",
+                *(f"POST /v1/second-factor/{each}" for each in ("confirmation", "recovery-codes", "removal")),
+            )
         ],
     }
 )
-"""Whoever makes up a name and a password, or a ticket, signs in as nobody, and has to wait."""
+"""Whoever makes up a name and a password, or a ticket, signs in as nobody, and has to wait; so has who makes up a
+password or a code of its own."""
 
 
 @pytest.fixture(scope="module")

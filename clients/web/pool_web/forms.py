@@ -20,7 +20,7 @@ MOST_ADDRESS = 4_000
 KEY = "form_key"
 PROOF = "form_proof"
 SEEN = "form_seen"
-_OWN = frozenset({KEY, PROOF, SEEN, "step"})
+_NO_EFFECT = frozenset({KEY, PROOF, SEEN, "note", "step"})
 
 _KEY = re.compile(r"[A-Za-z0-9_-]{8,64}")
 _MONEY = re.compile(r"[0-9]{1,15}(\.[0-9]{1,4})?")
@@ -47,8 +47,9 @@ class Form:
 
     @property
     def seen(self) -> str:
-        """A digest of what is filled in: an effect that was shown holds for nothing else."""
-        told = sorted((name, text.strip()) for name, text in self.texts.items() if name not in _OWN)
+        """A digest of what is filled in, but for the note, which changes nothing: an effect that was shown holds for
+        nothing else."""
+        told = sorted((name, text.strip()) for name, text in self.texts.items() if name not in _NO_EFFECT)
         return sha256(repr(told).encode()).hexdigest()[:32]
 
     @property

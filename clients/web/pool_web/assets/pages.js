@@ -45,7 +45,8 @@ function showEffectWhileTyping(form) {
     if (check) check.hidden = Boolean(form.querySelector('#effect [value="record"]'));
   }
 
-  function later() {
+  function later(event) {
+    if (event.target.name === "note") return; // it changes no effect
     clearTimeout(waiting);
     sent++;
     form.elements.form_seen.value = "";
