@@ -204,7 +204,7 @@ def test_no_page_keeps_a_clerk_out(filled: Filled, open_page: Open, size: Viewpo
         for address in walked if SHOTS else walked[:1]:
             status = walk.go(address)
             assert status in {200, 403, 404}, address
-            if status != 200:
+            if status != 200 and address == walked[0]:
                 refused.add(path.removeprefix("/book/{pool}"))
             walk.look(address, f"clerk{address}")
 
