@@ -196,6 +196,14 @@ def test_a_plan_that_can_t_be_made_is_told(
     assert [] == list(used.book().order_plans())
 
 
+def test_what_no_month_of_a_plan_needs_is_said_to_be_left_out(used: Served, laddered: Served, keeper: Browser) -> None:
+    keeper.go(PLANS).send({"months": "2", "opening": "100,000"}, form="#making")
+    found = used.book().order_plan(plan_id=next(iter(laddered.book().order_plans())).plan_id)
+
+    assert 100_000 == found.unused + found.months[0].opening
+    assert f"The book has {found.unused:,} credits more at hand" in keeper.says
+
+
 def stated(browser: Browser) -> dict[str, str]:
     """Give the needs that a plan's form asks for."""
     return {name: text for name, text in filled_in(browser.one("#making")).items() if name.startswith("need_")}
