@@ -30,6 +30,8 @@ _UNTOLD: dict[str, Any] = {
     "who": None,
     "own": None,
     "is_keeper": False,
+    "wants_second_factor": False,
+    "again": "",
     "today": None,
 }
 """What pages that are about nobody and no pool say nothing of."""
@@ -72,19 +74,7 @@ class View:
 
     def answer(self, template: str, told: Mapping[str, Any], status: int = 200) -> Response:
         """Answer with a page."""
-        known: dict[str, Any] = {
-            "pool": None,
-            "home": "",
-            "proof": "",
-            "who": None,
-            "own": None,
-            "is_keeper": False,
-            "wants_second_factor": False,
-            "again": "",
-            "today": None,
-        }
-        known.update(told)
-        return HTMLResponse(self._environment.get_template(template).render(known), status)
+        return HTMLResponse(self._environment.get_template(template).render({**_UNTOLD, **told}), status)
 
 
 def amount(value: Decimal | None) -> str:
