@@ -15,13 +15,17 @@ Hashing takes memory and a processor each, so few threads do it, of their own: e
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from typing import Annotated, TypeVar
 
 from fastapi import Depends, Request
 from starlette.concurrency import run_in_threadpool
 
+from pool_api.domain.access import Caller
 from pool_api.domain.errors import CodeRefused, SignInRefused, TicketVoid
 from pool_api.rest.errors import RateLimited
+from pool_api.services import sessions
+from pool_api.services.office import Office
 
 T = TypeVar("T")
 
@@ -130,6 +134,12 @@ class SignIns:
     def _give_back(counted: list[tuple[Waits, str]]) -> None:
         for waits, each in counted:
             waits.give_back(each)
+
+
+async def attempt_own(sign_ins: SignIns, office: Office, caller: Caller, peer: str, work: Callable[[], T]) -> T:
+    """Do work that looks at a password or a code of somebody who has signed in. Refuses: as SignIns.attempt does."""
+    delayed = partial(sessions.note_throttled_again, office, caller)
+    return await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
 
 
 async def sign_ins_of(request: Request) -> SignIns:

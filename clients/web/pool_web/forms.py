@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from hashlib import sha256
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 MOST_CREDITS = 1_000_000_000
@@ -56,6 +57,16 @@ class Form:
     def is_as_seen(self) -> bool:
         """Whether its effect was shown before."""
         return self[SEEN] == self.seen
+
+    @property
+    def is_to_record(self) -> bool:
+        """Whether it is to be recorded, and its effect was shown before."""
+        return self.step == "record" and self.is_as_seen
+
+    @property
+    def asking(self) -> dict[str, str]:
+        """Its texts as an address has them that asks for their effect, with its key, so that going back leads to it."""
+        return {**{name: text for name, text in self.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
 
     def text(self, name: str, *, needed: bool = True, most: int = 200) -> str:
         """Read a text."""
@@ -127,6 +138,11 @@ class Form:
 def texts_of(fields: Iterable[tuple[str, object]]) -> dict[str, str]:
     """Give the texts of a form's fields by name, the last of a name; files are no texts."""
     return {name: value.replace("\r\n", "\n") for name, value in fields if isinstance(value, str)}
+
+
+def fits_address(texts: Mapping[str, str]) -> bool:
+    """Tell whether an address can carry texts."""
+    return len(urlencode(texts)) < MOST_ADDRESS
 
 
 def _joined(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Literal
 
-from fastapi import Query, Response
+from fastapi import Depends, Query, Response
 from pydantic import Field
 
 from pool_api.domain.access_log import MOST_CHARACTERS, EventKind
@@ -85,6 +85,16 @@ def _show(found: Happening) -> dict[str, Any]:
     )
 
 
+async def wanted_of(
+    kind: WantedKind = None, who: Who = None, from_day: Day | None = None, to_day: Day | None = None
+) -> Wanted:
+    """Give which events a request asks for."""
+    return Wanted(kind=kind, who=who, from_day=from_day, to_day=to_day)
+
+
+WantedOf = Annotated[Wanted, Depends(wanted_of)]
+
+
 def _filters(wanted: Wanted) -> dict[str, Any]:
     return {"kind": wanted.kind, "who": wanted.who, "from_day": wanted.from_day, "to_day": wanted.to_day}
 
@@ -100,15 +110,11 @@ def list_(
     caller: CallerOf,
     office: OfficeOf,
     cursors: CursorsOf,
-    kind: WantedKind = None,
-    who: Who = None,
-    from_day: Day | None = None,
-    to_day: Day | None = None,
+    wanted: WantedOf,
     limit: Limit = USUAL_ROWS,
     cursor: Cursor = None,
 ) -> Response:
     """What happened in the pool, and the sign-ins of its people while they were in it. For keepers and operators."""
-    wanted = Wanted(kind=kind, who=who, from_day=from_day, to_day=to_day)
     return cursors.page(
         "list_access_events",
         {"pool": pool, **_filters(wanted)},
@@ -130,15 +136,11 @@ def list_own(
     caller: CallerOf,
     office: OfficeOf,
     cursors: CursorsOf,
-    kind: WantedKind = None,
-    who: Who = None,
-    from_day: Day | None = None,
-    to_day: Day | None = None,
+    wanted: WantedOf,
     limit: Limit = USUAL_ROWS,
     cursor: Cursor = None,
 ) -> Response:
     """What the caller did and what happened to it; for an operator everything. Days are those of UTC."""
-    wanted = Wanted(kind=kind, who=who, from_day=from_day, to_day=to_day)
     return cursors.page(
         "list_own_access_events",
         {"caller": caller.key_id, **_filters(wanted)},

@@ -15,9 +15,9 @@ from pool_api.rest.office import OfficeOf
 from pool_api.rest.openapi import also
 from pool_api.rest.peers import PeerOf
 from pool_api.rest.people_forms import Code
-from pool_api.rest.sign_ins import SignInsOf
+from pool_api.rest.sign_ins import SignInsOf, attempt_own
 from pool_api.rest.wire import Instant, WireModel, stated
-from pool_api.services import second_factors, sessions
+from pool_api.services import second_factors
 
 router = gated_router("sessions", "/second-factor")
 
@@ -81,8 +81,7 @@ async def begin(caller: CallerOf, office: OfficeOf) -> Response:
 async def confirm(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """From now on signing in asks for a code. Ends the other sessions, and gives recovery codes."""
     work = partial(second_factors.confirm, office, caller, asked.code)
-    delayed = partial(sessions.note_throttled_again, office, caller)
-    codes = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
+    codes = await attempt_own(sign_ins, office, caller, peer, work)
     return JSONResponse({"recovery_codes": codes})
 
 
@@ -96,8 +95,7 @@ async def confirm(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: Offic
 async def renew(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """The old ones are void. Needs a code, and a password given lately."""
     work = partial(second_factors.renew_recovery_codes, office, caller, asked.code)
-    delayed = partial(sessions.note_throttled_again, office, caller)
-    codes = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
+    codes = await attempt_own(sign_ins, office, caller, peer, work)
     return JSONResponse({"recovery_codes": codes})
 
 
@@ -111,6 +109,5 @@ async def renew(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeO
 async def take_off(asked: CodeForm, peer: PeerOf, caller: CallerOf, office: OfficeOf, sign_ins: SignInsOf) -> Response:
     """Needs a code, and a password given lately. Ends the other sessions."""
     work = partial(second_factors.take_off, office, caller, asked.code)
-    delayed = partial(sessions.note_throttled_again, office, caller)
-    await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
+    await attempt_own(sign_ins, office, caller, peer, work)
     return Response(status_code=204)

@@ -31,7 +31,7 @@ from pool_api.rest.people_forms import (
     Ticket,
     show_made,
 )
-from pool_api.rest.sign_ins import SignInsOf
+from pool_api.rest.sign_ins import SignInsOf, attempt_own
 from pool_api.rest.wire import Flag, ShortText, WireModel, stated
 from pool_api.services import sessions
 from pool_api.store.people import Session
@@ -223,8 +223,7 @@ async def confirm(
     """For a while the session then may do what needs it: make keys and invitations, change roles and the second
     factor."""
     work = partial(sessions.confirm, office, caller, asked.password)
-    delayed = partial(sessions.note_throttled_again, office, caller)
-    found = await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
+    found = await attempt_own(sign_ins, office, caller, peer, work)
     return JSONResponse(_show(office.sessions, caller, found))
 
 
@@ -234,6 +233,5 @@ async def put_password(
 ) -> Response:
     """Ends the other sessions."""
     work = partial(sessions.change_password, office, caller, current=asked.current, new=asked.new)
-    delayed = partial(sessions.note_throttled_again, office, caller)
-    await sign_ins.attempt(work, peer=peer, name=caller.key_id, is_usual=False, delayed=delayed)
+    await attempt_own(sign_ins, office, caller, peer, work)
     return Response(status_code=204)

@@ -6,7 +6,6 @@ for exactly what is filled in. With script the effect is shown while one types, 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from urllib.parse import urlencode
 
 from pool_client.errors import Missing, Misused, NotAllowed, PoolError, Refused
 from pool_client.models.catalogue import Item
@@ -17,7 +16,7 @@ from starlette.responses import Response
 
 from pool_web.deeds import DEEDS, Deed
 from pool_web.effects import Effect, effect_of
-from pool_web.forms import KEY, MOST_ADDRESS, MOST_NOTE, PROOF, SEEN, Form, is_key
+from pool_web.forms import KEY, MOST_NOTE, Form, fits_address, is_key
 from pool_web.pages.acting import present_on
 from pool_web.visit import Visit, form, listed, page, to, together
 
@@ -53,11 +52,10 @@ async def show(visit: Visit) -> Response:
 async def take(visit: Visit) -> Response:
     """Record a form, or lead on to what it would change."""
     deed, filled = _deed(visit), await visit.filled_in()
-    asked = {**{name: text for name, text in filled.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
-    recording = filled.step == "record" and filled.is_as_seen
+    asked, recording = filled.asking, filled.is_to_record
     if deed.kind == "use" and not filled["quantity"]:
         asked["quantity"] = await _listed_credits(visit, deed, filled["item"])
-    if not recording and len(urlencode(asked)) < MOST_ADDRESS:
+    if not recording and fits_address(asked):
         return _to_form(visit, asked)
     read = await _read(visit, deed, filled.texts)
     body = _read_form(read, filled)

@@ -79,7 +79,7 @@ async def commit(visit: Visit) -> Response:
     quantity = filled.quantity("quantity", least=0)
     if filled.problems or quantity is None:
         return _shown(visit, seen, filled, status=422)
-    if not (filled.step == "record" and filled.is_as_seen):
+    if not filled.is_to_record:
         return _shown(visit, seen, filled, await _effect_of(visit, found, member, quantity))
     try:
         await visit.book.put_commitment(

@@ -5,7 +5,6 @@ day is offered while the month is open; a closed month stays as it was settled, 
 """
 
 from datetime import date
-from urllib.parse import urlencode
 
 from pool_client.calls.reading import EntryInFull
 from pool_client.errors import Misused, PoolError, Refused
@@ -13,7 +12,7 @@ from pool_client.models.entries import Entry, Reversal
 from starlette.responses import Response
 
 from pool_web.effects import Effect, undoing_of
-from pool_web.forms import KEY, MOST_ADDRESS, MOST_NOTE, PROOF, SEEN, Form, is_key
+from pool_web.forms import KEY, MOST_NOTE, Form, fits_address, is_key
 from pool_web.pages.entries import entry_of, left_of
 from pool_web.sentences import month_words
 from pool_web.visit import Visit, form, to, together
@@ -35,10 +34,9 @@ async def ask(visit: Visit) -> Response:
 async def take(visit: Visit) -> Response:
     """Record that an entry is undone, or lead on to what that would change."""
     filled = await visit.filled_in()
-    recording = filled.step == "record" and filled.is_as_seen
-    asked = {**{name: text for name, text in filled.texts.items() if name not in {PROOF, SEEN}}, "step": "effect"}
-    if not recording and len(urlencode(asked)) < MOST_ADDRESS:
-        return to(visit.request.url.path, **asked)
+    recording = filled.is_to_record
+    if not recording and fits_address(filled.asking):
+        return to(visit.request.url.path, **filled.asking)
     found, closed = await _read(visit)
     return await _considered(visit, found, closed, filled, recording=recording)
 
